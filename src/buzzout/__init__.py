@@ -1,0 +1,1 @@
+"""buzzout: what is really in the chassis, against what the drawing says."""

@@ -1,0 +1,50 @@
+"""The nouns of the trade: quantity, part, terminal, point, node, circuit. Imports nothing of ours."""
+
+from buzzout.circuit.circuit import Circuit, Link, Mains, Node, Reading, joined
+from buzzout.circuit.edits import (
+    CannotApply,
+    Change,
+    Cut,
+    Edit,
+    Fit,
+    Join,
+    Move,
+    Remove,
+    Rewire,
+    apply,
+    as_step,
+)
+from buzzout.circuit.parts import CHASSIS, KINDS, NOWHERE, Element, Kind, Part, Point, Span
+from buzzout.circuit.quantity import NotAQuantity, Quantity, parse, printed
+
+__all__ = [
+    "CHASSIS",
+    "KINDS",
+    "NOWHERE",
+    "CannotApply",
+    "Change",
+    "Circuit",
+    "Cut",
+    "Edit",
+    "Element",
+    "Fit",
+    "Join",
+    "Kind",
+    "Link",
+    "Mains",
+    "Move",
+    "Node",
+    "NotAQuantity",
+    "Part",
+    "Point",
+    "Quantity",
+    "Reading",
+    "Remove",
+    "Rewire",
+    "Span",
+    "apply",
+    "as_step",
+    "joined",
+    "parse",
+    "printed",
+]

@@ -1,0 +1,187 @@
+"""A circuit: parts, the links that join their points, and the nodes that follow from them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+from buzzout.circuit.parts import CHASSIS, NOWHERE, Part, Point, Span
+from buzzout.circuit.quantity import Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """Two points that touch.
+
+    `how` is "lead" (a part's own lead: `a` is its terminal, `b` the point it lands on), "wire", or
+    "joint" (a node statement, an earthed tag, a bond: nobody says which wire makes it).
+    `seen` counts the ends it was seen from: 2 is confirmed, 1 is open.
+    """
+
+    a: Point
+    b: Point
+    how: str = "wire"
+    colour: str = ""
+    seen: int = 1
+    note: str = ""
+    photo: str = ""
+    span: Span = field(default=NOWHERE, compare=False)
+    also: tuple[Span, ...] = field(default=(), compare=False)
+
+    def touches(self, point: Point) -> bool:
+        """Does one end of it land on this point?"""
+        return point in (self.a, self.b)
+
+    def other(self, point: Point) -> Point:
+        """The far end."""
+        return self.b if self.a == point else self.a
+
+
+@dataclass(frozen=True, slots=True)
+class Node:
+    """Points that are electrically one. `name` is one that the file gave it, else "" ."""
+
+    index: int
+    points: tuple[Point, ...]
+    name: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A measured or expected figure between two points.
+
+    `voltage` and `resistance` tell by the unit of `value`. `meter` is the meter's loading in ohms,
+    or in ohms per volt where `per_volt`; `supply` is the mains voltage at that moment.
+    """
+
+    at: Point
+    to: Point
+    value: Quantity
+    meter: float | None = None
+    per_volt: bool = False
+    supply: Quantity | None = None
+    alternating: bool = False
+    note: str = ""
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Mains:
+    """The supply the set is made for."""
+
+    voltage: Quantity
+    frequency: Quantity | None = None
+    region: str = ""
+
+
+@dataclass(frozen=True)
+class Circuit:
+    """Everything one file says.
+
+    `kind` is "reference" or "found". `parts` go by name. `names` are the node names that the file
+    uses, as points without a pin. `visited` are the points that have a heading of their own in a
+    found file, with the line.
+    """
+
+    kind: str = "reference"
+    title: str = ""
+    file: str = ""
+    parts: Mapping[str, Part] = field(default_factory=dict)
+    links: tuple[Link, ...] = ()
+    names: tuple[str, ...] = ()
+    mains: Mains | None = None
+    expected: tuple[Reading, ...] = ()
+    readings: tuple[Reading, ...] = ()
+    visited: Mapping[Point, Span] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
+
+    @cached_property
+    def points(self) -> tuple[Point, ...]:
+        """Every point, in order of the file: terminals first, then chassis and node names."""
+        seen: dict[Point, None] = {}
+        for part in self.parts.values():
+            seen.update(dict.fromkeys(part.points))
+        seen[CHASSIS] = None
+        for name in self.names:
+            seen[Point(name)] = None
+        for link in self.links:
+            seen[link.a] = None
+            seen[link.b] = None
+        return tuple(seen)
+
+    @cached_property
+    def node_of(self) -> Mapping[Point, int]:
+        """Point to index of its node."""
+        groups = joined(self.points, ((link.a, link.b) for link in self.links))
+        return {point: index for index, group in enumerate(groups) for point in group}
+
+    @cached_property
+    def nodes(self) -> tuple[Node, ...]:
+        """The nodes in order of their first point."""
+        groups: dict[int, list[Point]] = {}
+        for point in self.points:
+            groups.setdefault(self.node_of[point], []).append(point)
+        known = set(self.names)
+        named = {
+            index: next((p.owner for p in group if not p.pin and p.owner in known), "")
+            for index, group in groups.items()
+        }
+        return tuple(Node(i, tuple(group), named[i]) for i, group in groups.items())
+
+    def node(self, point: Point) -> int:
+        """Index of the node that a point belongs to.
+
+        Raises
+        ------
+        KeyError
+            If the circuit has no such point.
+        """
+        return self.node_of[point]
+
+    @cached_property
+    def links_at(self) -> Mapping[Point, tuple[Link, ...]]:
+        """The links that land on each point."""
+        table: dict[Point, list[Link]] = {}
+        for link in self.links:
+            table.setdefault(link.a, []).append(link)
+            if link.b != link.a:
+                table.setdefault(link.b, []).append(link)
+        return {point: tuple(links) for point, links in table.items()}
+
+    def landing(self, terminal: Point) -> Point:
+        """Where a part's lead lands: the point at the far end of its own lead, else itself."""
+        for link in self.links_at.get(terminal, ()):
+            if link.how == "lead" and link.a == terminal:
+                return link.b
+        return terminal
+
+    def but(
+        self, parts: Mapping[str, Part] | None = None, links: Iterable[Link] | None = None
+    ) -> Circuit:
+        """The same circuit with other parts or links."""
+        return replace(
+            self,
+            parts=self.parts if parts is None else parts,
+            links=self.links if links is None else tuple(links),
+        )
+
+
+def joined(points: Iterable[Point], pairs: Iterable[tuple[Point, Point]]) -> list[list[Point]]:
+    """Connected groups of points, in order of first appearance. Union by path halving."""
+    parent: dict[Point, Point] = {point: point for point in points}
+
+    def root(point: Point) -> Point:
+        while parent[point] != point:
+            parent[point] = parent[parent[point]]
+            point = parent[point]
+        return point
+
+    for a, b in pairs:
+        parent.setdefault(a, a)
+        parent.setdefault(b, b)
+        parent[root(b)] = root(a)
+    groups: dict[Point, list[Point]] = {}
+    for point in parent:
+        groups.setdefault(root(point), []).append(point)
+    return list(groups.values())

@@ -1,0 +1,196 @@
+"""Quantities as the trade prints them: `4k7`, `22n`, `.022`, `0.1 mfd`, `450V`, `10%`."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from decimal import Decimal
+
+# Decimal multipliers. `K` and `Meg` are printed on old parts; `mu` signs are folded to `u` first.
+MULTIPLIERS = {
+    "p": "1e-12",
+    "n": "1e-9",
+    "u": "1e-6",
+    "m": "1e-3",
+    "": "1",
+    "R": "1",
+    "k": "1e3",
+    "K": "1e3",
+    "M": "1e6",
+    "Meg": "1e6",
+    "meg": "1e6",
+    "G": "1e9",
+}
+# Old and spelt-out units. Each gives the unit and, where the spelling holds one, the multiplier.
+UNITS = {
+    "ohm": ("ohm", ""),
+    "ohms": ("ohm", ""),
+    "R": ("ohm", ""),
+    "Ω": ("ohm", ""),
+    "F": ("F", ""),
+    "H": ("H", ""),
+    "V": ("V", ""),
+    "A": ("A", ""),
+    "W": ("W", ""),
+    "Hz": ("Hz", ""),
+    "VA": ("VA", ""),
+    "%": ("%", ""),
+    # common practice on old parts and drawings: mfd is the microfarad, mmf the picofarad
+    "mfd": ("F", "u"),
+    "MFD": ("F", "u"),
+    "mf": ("F", "u"),
+    "uf": ("F", "u"),
+    "nf": ("F", "n"),
+    "pf": ("F", "p"),
+    "mmf": ("F", "p"),
+    "mmfd": ("F", "p"),
+    "MMF": ("F", "p"),
+    "MMFD": ("F", "p"),
+    "uuF": ("F", "p"),
+    "uuf": ("F", "p"),
+}
+_NUMBER = re.compile(r"(?P<whole>\d*)(?P<point>[.,]?)(?P<part>\d*)(?P<tail>.*)$")
+_INFIX = re.compile(r"(?P<whole>\d*)(?P<letter>Meg|meg|[pnumRkKMGVAWHF])(?P<part>\d+)$")
+_TAIL = re.compile(r"(?P<prefix>Meg|meg|[pnumkKMG]?)(?P<unit>[A-Za-zΩ%]*)$")
+_PRINT = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1, ""), (1e-3, "m"), (1e-6, "u"), (1e-9, "n"))
+
+
+class NotAQuantity(ValueError):
+    """The text is not a value as the trade prints it. The message says what is wrong."""
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """A value with its unit.
+
+    `value` is in the base unit (`ohm`, `F`, `H`, `V`, `A`, `W`, `VA`, `Hz`, `%`, or "" for a bare
+    number). `minus` and `plus` are the tolerance as positive fractions (0.1 is 10 %), None where
+    nobody stated one. `text` is the user's own spelling; it does not take part in equality.
+    """
+
+    value: float
+    unit: str = ""
+    minus: float | None = None
+    plus: float | None = None
+    text: str = ""
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Quantity):
+            return NotImplemented
+        mine = (self.value, self.unit, self.minus, self.plus)
+        return mine == (other.value, other.unit, other.minus, other.plus)
+
+    def __hash__(self) -> int:
+        return hash((self.value, self.unit, self.minus, self.plus))
+
+    def within(self, minus: float, plus: float | None = None) -> Quantity:
+        """The same value with a tolerance, in fractions."""
+        return replace(self, minus=minus, plus=minus if plus is None else plus)
+
+    def span(self, default: float = 0.2) -> tuple[float, float]:
+        """Lowest and highest value that the tolerance allows; `default` [1] where none is stated.
+
+        20 % for an unmarked part: the meaning of "no tolerance band", IEC 60062.
+        """
+        minus = default if self.minus is None else self.minus
+        plus = default if self.plus is None else self.plus
+        return self.value * (1 - minus), self.value * (1 + plus)
+
+    def __str__(self) -> str:
+        return self.text or printed(self.value, self.unit)
+
+
+def parse(text: str, unit: str = "") -> Quantity:
+    """Read one printed value. `unit` is assumed where the text names none.
+
+    A bare number below 1 on a capacitor is in microfarads and one of 1 or more in picofarads, as
+    old drawings have it (common practice); say the unit and nothing is assumed.
+
+    Raises
+    ------
+    NotAQuantity
+        With a sentence in words of the trade.
+    """
+    clean = text.strip().replace("µ", "u").replace("μ", "u").replace("Ω", "Ω")
+    squeezed = clean.replace(" ", "")
+    infix = _INFIX.match(squeezed)
+    if infix and (infix["whole"] or infix["letter"] in "RpnukKM"):
+        number = Decimal(f"{infix['whole'] or 0}.{infix['part']}")
+        return _infix_quantity(number, infix["letter"], unit, text)
+    found = _NUMBER.match(squeezed)
+    if not found or not (found["whole"] or found["part"]):
+        raise NotAQuantity(_guess(squeezed) or f"{text!r} is not a value")
+    number = Decimal(f"{found['whole'] or 0}.{found['part'] or 0}")
+    prefix, named = _tail(found["tail"], text)
+    if not prefix and not named and unit == "F":
+        prefix = "u" if 0 < number < 1 else "p"
+    return _checked(number * Decimal(MULTIPLIERS[prefix]), named, unit, text)
+
+
+def _infix_quantity(number: Decimal, letter: str, unit: str, text: str) -> Quantity:
+    """`4k7`, `2R2`, `n47`; also `6V3`, where the letter is the unit itself."""
+    if letter in "VAWHF":
+        return _checked(number, letter, unit, text)
+    return _checked(
+        number * Decimal(MULTIPLIERS[letter]), "ohm" if letter == "R" else "", unit, text
+    )
+
+
+def _tail(tail: str, text: str) -> tuple[str, str]:
+    """Multiplier letter and unit out of what stands behind the number."""
+    if tail in UNITS:
+        named, prefix = UNITS[tail]
+        return prefix, named
+    split = _TAIL.match(tail)
+    if split and (split["unit"] in UNITS or not split["unit"]):
+        named, inner = UNITS.get(split["unit"], ("", ""))
+        if not inner:
+            return split["prefix"], named
+    raise NotAQuantity(
+        _guess(text.strip()) or f"{text!r} has no unit that I know behind the number"
+    )
+
+
+def _checked(value: Decimal, named: str, wanted: str, text: str) -> Quantity:
+    if wanted and named and named != wanted:
+        raise NotAQuantity(f"{text!r} is in {named}, expected {wanted}")
+    return Quantity(float(value), named or wanted, text=" ".join(text.split()))
+
+
+def _guess(text: str) -> str:
+    """A slip of the finger: letter l or I for 1, letter O for 0."""
+    likely = re.sub(r"^[lI](?=[\dkKMnpuR.]|$)", "1", text)
+    likely = re.sub(r"(?<=\d)[lI](?=\w|$)", "1", likely)
+    likely = re.sub(r"(?<=[\d.])[oO]|^[oO](?=[\d.])", "0", likely)
+    if likely == text:
+        return ""
+    try:
+        parse(likely)
+    except NotAQuantity:
+        return ""
+    return f"{text!r} is not a value; did you mean {likely!r}?"
+
+
+def printed(value: float, unit: str = "") -> str:
+    """A value as the trade prints it: `4.7k`, `22n`, `450V`. Four significant figures.
+
+    >>> printed(4700, "ohm"), printed(2.2e-8, "F"), printed(0.1, "%")
+    ('4.7k', '22n', '0.1%')
+    """
+    sign = {"ohm": "", "F": ""}.get(unit, unit)
+    if unit == "%" or value == 0:
+        return f"{value:.4g}{sign}"
+    for size, letter in _PRINT:
+        if abs(value) >= size * 0.99995:
+            break
+    else:
+        size, letter = 1e-12, "p"
+    if unit == "ohm" and size < 1:
+        size, letter = 1, ""
+    figure = f"{value / size:.4g}"
+    tail = letter + sign
+    if unit == "ohm" and not letter:
+        tail = "R"
+    if unit == "F" and not letter:
+        tail = "F"
+    return figure + tail
