@@ -92,7 +92,7 @@ def apply(circuit: Circuit, edits: Iterable[Edit]) -> Circuit:
 
 
 @singledispatch
-def _apply(edit: Edit, circuit: Circuit) -> Circuit:
+def _apply(edit: Edit, _circuit: Circuit) -> Circuit:
     raise TypeError(edit)
 
 

@@ -180,11 +180,7 @@ def printed(value: float, unit: str = "") -> str:
     sign = {"ohm": "", "F": ""}.get(unit, unit)
     if unit == "%" or value == 0:
         return f"{value:.4g}{sign}"
-    for size, letter in _PRINT:
-        if abs(value) >= size * 0.99995:
-            break
-    else:
-        size, letter = 1e-12, "p"
+    size, letter = next((p for p in _PRINT if abs(value) >= p[0] * 0.99995), (1e-12, "p"))
     if unit == "ohm" and size < 1:
         size, letter = 1, ""
     figure = f"{value / size:.4g}"
