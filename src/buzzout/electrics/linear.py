@@ -1,0 +1,112 @@
+"""Linear resistor networks: resistance between points, sparse, whatever hangs in the air.
+
+The conductance matrix of each connected piece is factored with one of its nodes as reference; two
+nodes of different pieces have infinite resistance between them. With G the inverse of the
+grounded matrix, R(i, j) = G(i, i) + G(j, j) - 2 G(i, j) [1].
+
+References
+----------
+.. [1] D. J. Klein and M. Randic, Resistance distance, J. Math. Chem. 12 (1993) 81.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from scipy.sparse import csc_array, csr_array
+from scipy.sparse.csgraph import connected_components
+from scipy.sparse.linalg import SuperLU, splu
+
+from buzzout.electrics.network import Edges, Floats, Ints
+
+DENSE = 600  # nodes up to which a dense inverse is quicker than sparse columns
+_BLOCK = 256
+
+
+def laplacian(edges: Edges) -> csr_array:
+    """Conductance matrix of the whole network, no node grounded. [S]."""
+    a, b, g = edges.a, edges.b, edges.siemens
+    rows = np.concatenate([a, b, a, b])
+    columns = np.concatenate([a, b, b, a])
+    values = np.concatenate([g, g, -g, -g])
+    return csr_array((values, (rows, columns)), shape=(edges.size, edges.size))
+
+
+def pieces(edges: Edges) -> Ints:
+    """Number of the connected piece that each node belongs to."""
+    real = edges.siemens > 0
+    ones = np.ones(int(real.sum()))
+    graph = csr_array((ones, (edges.a[real], edges.b[real])), shape=(edges.size, edges.size))
+    return np.asarray(connected_components(graph, directed=False)[1], dtype=np.int64)
+
+
+@dataclass(frozen=True)
+class Solver:
+    """One network, factored once. Make it with `solver(edges)`."""
+
+    edges: Edges
+    piece: Ints
+
+    @cached_property
+    def _matrix(self) -> csr_array:
+        return laplacian(self.edges)
+
+    def _inverse(self, ground: int) -> tuple[Ints, csc_array | None, SuperLU | None]:
+        """Nodes of one piece without `ground`, its matrix and the factors."""
+        inside = np.flatnonzero(self.piece == self.piece[ground])
+        kept = inside[inside != ground]
+        if not len(kept):
+            return kept, None, None
+        matrix = csc_array(self._matrix[kept][:, kept])
+        return kept, matrix, None if len(kept) <= DENSE else splu(matrix)
+
+    def to(self, node: int) -> Floats:
+        """Resistance from every node to one. Infinite where nothing joins them. [ohm]."""
+        result: Floats = np.full(self.edges.size, np.inf)
+        result[node] = 0.0
+        kept, matrix, factors = self._inverse(node)
+        if matrix is None:
+            return result
+        if factors is None:
+            result[kept] = np.diag(np.linalg.inv(matrix.toarray()))
+            return result
+        for start in range(0, len(kept), _BLOCK):
+            block = np.arange(start, min(start + _BLOCK, len(kept)))
+            unit = np.zeros((len(kept), len(block)))
+            unit[block, np.arange(len(block))] = 1.0
+            result[kept[block]] = factors.solve(unit)[block, np.arange(len(block))]
+        return result
+
+    def between(self, pairs: Sequence[tuple[int, int]]) -> Floats:
+        """Resistance of each pair of nodes. [ohm]."""
+        return np.array([self.potentials(a, b)[a] if a != b else 0.0 for a, b in pairs])
+
+    def potentials(self, source: int, sink: int) -> Floats:
+        """Voltages against `sink` when 1 A goes in at `source`; NaN in other pieces. [V].
+
+        Infinite at `source` where the two are not joined.
+        """
+        volts: Floats = np.full(self.edges.size, np.nan)
+        volts[sink] = 0.0
+        if self.piece[source] != self.piece[sink]:
+            volts[source] = np.inf
+            return volts
+        kept, matrix, factors = self._inverse(sink)
+        if matrix is None or source == sink:
+            volts[self.piece == self.piece[sink]] = 0.0
+            return volts
+        current = np.zeros(len(kept))
+        current[np.searchsorted(kept, source)] = 1.0
+        if factors is not None:
+            volts[kept] = factors.solve(current)
+        else:
+            volts[kept] = np.linalg.solve(matrix.toarray(), current)
+        return volts
+
+
+def solver(edges: Edges) -> Solver:
+    """A solver for resistances in this network."""
+    return Solver(edges, pieces(edges))

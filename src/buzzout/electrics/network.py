@@ -1,0 +1,132 @@
+"""From a circuit to a network: nodes, the branches between them, the valves on them.
+
+Wires, closed contacts and a wiper at the end of its track make one node of several points. What no
+branch ties to anything is *floating*; it is named and never upsets a solution.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from buzzout.circuit import CHASSIS, Circuit, Element, Point, joined
+from buzzout.electrics.conditions import Conditions
+from buzzout.electrics.inside import Branch, contents
+from buzzout.electrics.sockets import Valve, socket
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
+class Edges:
+    """Two-ended conductances between numbered nodes: arrays of one length. `siemens` in [S]."""
+
+    size: int
+    a: Ints
+    b: Ints
+    siemens: Floats
+
+
+@dataclass(frozen=True)
+class Network:
+    """A circuit as nodes and branches under stated conditions.
+
+    `of` gives the node number of every point; `groups` the points of every node, in the order of
+    the file. `remarks` say what had to be assumed.
+    """
+
+    circuit: Circuit
+    conditions: Conditions
+    of: Mapping[Point, int]
+    groups: tuple[tuple[Point, ...], ...]
+    branches: tuple[Branch, ...]
+    valves: tuple[Valve, ...]
+    remarks: tuple[str, ...]
+
+    @property
+    def size(self) -> int:
+        """Number of nodes."""
+        return len(self.groups)
+
+    @property
+    def chassis(self) -> int:
+        """Node number of the chassis."""
+        return self.of[CHASSIS]
+
+    @cached_property
+    def resistive(self) -> tuple[Branch, ...]:
+        """The branches that an ohmmeter sees, leaky capacitors among them."""
+        found = [b for b in self.branches if b.kind == "resistor"]
+        leaky = (b for b in self.branches if b.name in self.conditions.leaks)
+        return (*found, *(_leak(b, self.conditions.leaks[b.name]) for b in leaky))
+
+    def ends(self, branch: Branch) -> tuple[int, int]:
+        """Node numbers of the two ends of a branch."""
+        return self.of[branch.a], self.of[branch.b]
+
+    def edges(self, which: Callable[[Branch], float], over: Iterable[Branch] = ()) -> Edges:
+        """Branches as conductances; `which` picks the value of each. [ohm]."""
+        rows = [(*self.ends(b), siemens(which(b))) for b in (over or self.resistive)]
+        a, b, g = zip(*rows, strict=True) if rows else ((), (), ())
+        return Edges(
+            self.size,
+            np.array(a, dtype=np.int64),
+            np.array(b, dtype=np.int64),
+            np.array(g, dtype=np.float64),
+        )
+
+    def windings(self) -> tuple[tuple[str, Element], ...]:
+        """All windings of transformers, with the name of their part."""
+        return tuple(
+            (part.name, element)
+            for part in self.circuit.parts.values()
+            for element in part.elements
+            if element.kind == "winding"
+        )
+
+
+def _leak(branch: Branch, ohms: float) -> Branch:
+    name = f"{branch.name} leak"
+    a, b = branch.a, branch.b
+    return Branch(name, branch.part, "resistor", a, b, ohms, ohms, ohms, role="leak")
+
+
+LEAST_OHMS = 1e-3  # a dead short, for branches whose span begins at zero
+
+
+def siemens(ohms: float) -> float:
+    """Conductance of a resistance [S]; shorts are taken as a milliohm, infinite as nothing."""
+    return 0.0 if math.isinf(ohms) else 1.0 / max(ohms, LEAST_OHMS)
+
+
+def network(circuit: Circuit, conditions: Conditions | None = None) -> Network:
+    """The network of a circuit. Never fails on a wild one: what does not fit is remarked on."""
+    conditions = conditions or Conditions()
+    branches: list[Branch] = []
+    joins: list[tuple[Point, Point]] = [(link.a, link.b) for link in circuit.links]
+    valves: list[Valve] = []
+    remarks: list[str] = []
+    for part in circuit.parts.values():
+        fitted = socket(part, conditions)
+        valves += fitted.valves
+        for inside in (contents(part, conditions), fitted.contents):
+            branches += inside.branches
+            joins += inside.joins
+            remarks += inside.remarks
+    groups = joined(circuit.points, joins)
+    of = {point: index for index, group in enumerate(groups) for point in group}
+    return Network(
+        circuit,
+        conditions,
+        of,
+        tuple(tuple(group) for group in groups),
+        tuple(branches),
+        tuple(valves),
+        tuple(remarks),
+    )
