@@ -1,0 +1,97 @@
+"""Finding a device by any of its names: one entry is read and built, not the whole shelf.
+
+An entry of a device file starts where a line starts without a blank. So the files can be cut into
+entries without understanding them, and only an entry that mentions the wanted name is parsed.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from functools import cache
+from pathlib import Path
+
+from buzzout.catalogue.files import data_folder
+from buzzout.catalogue.names import plain
+from buzzout.catalogue.records import Device
+
+_ENTRY = re.compile(
+    r'^(?P<quote>["\']?)(?P<name>[^\s#"\'][^:"\'\n]*)(?P=quote):[ \t]*$', re.MULTILINE
+)
+NOT_DEVICES = ("sources",)
+
+
+def device(name: str, own: Sequence[Path] = ()) -> Device | None:
+    """The device with that designation or equivalent, None if nobody knows it.
+
+    `own` are files of the user, the first one first; they stand before the shipped ones.
+
+    Raises
+    ------
+    NotADeviceFile
+        If one of `own` is not in order; the message lists every fault with its line.
+    """
+    wanted = plain(name)
+    for path in own:
+        from buzzout.catalogue.own import own_devices  # noqa: PLC0415 - brings the schema along
+
+        if found := own_devices(path).get(wanted):
+            return found
+    return _shipped(wanted)
+
+
+@cache
+def _shipped(wanted: str) -> Device | None:
+    if not wanted:
+        return None
+    mentioned = [entry for entry in _entries() if wanted in entry[2]]
+    for entry in sorted(mentioned, key=lambda e: plain(e[0]) != wanted):  # main names first
+        known = _built(entry[0])
+        if wanted in map(plain, known.designations):
+            return known
+    return None
+
+
+@cache
+def _entries() -> tuple[tuple[str, str, str], ...]:
+    """Main name, text, and text squeezed for searching, of every shipped device."""
+    found = []
+    for path in device_files():
+        for name, text in cut(path.read_text(encoding="utf-8")):
+            found.append((name, text, plain(text)))
+    return tuple(found)
+
+
+@cache
+def _built(name: str) -> Device:
+    from buzzout.catalogue.build import build  # noqa: PLC0415 - YAML only when asked for
+    from buzzout.catalogue.reading import read_sheet  # noqa: PLC0415
+
+    text = next(entry[1] for entry in _entries() if entry[0] == name)
+    return build(name, read_sheet(text, name).data[name])
+
+
+def cut(text: str) -> Iterator[tuple[str, str]]:
+    """Entries of a device file as (name, text)."""
+    heads = list(_ENTRY.finditer(text))
+    for i, head in enumerate(heads):
+        end = heads[i + 1].start() if i + 1 < len(heads) else len(text)
+        if head["name"] not in NOT_DEVICES:
+            yield head["name"], text[head.start() : end]
+
+
+def device_files() -> tuple[Path, ...]:
+    """The shipped device files, one family each."""
+    return tuple(sorted((data_folder() / "devices").glob("*.yaml")))
+
+
+@cache
+def device_names() -> tuple[str, ...]:
+    """Main names of all shipped devices."""
+    return tuple(sorted(entry[0] for entry in _entries()))
+
+
+@cache
+def designations() -> tuple[str, ...]:
+    """Every name of every shipped device; reads all of them, for suggesting near misses."""
+    return tuple(sorted({d for name in device_names() for d in _built(name).designations}))

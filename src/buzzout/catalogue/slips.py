@@ -1,0 +1,80 @@
+"""A value explained by a slip: a band misread, bands from the wrong end, a factor of ten."""
+
+from __future__ import annotations
+
+from math import isclose, log10
+
+from buzzout.catalogue.bands import DIGITS, bands, bands_for
+from buzzout.circuit import NotAQuantity, Quantity
+
+# Colours that age or heat turns into one another (common practice at the bench).
+_CONFUSED = [
+    {"brown", "red"},
+    {"red", "orange"},
+    {"orange", "yellow"},
+    {"orange", "brown"},
+    {"yellow", "gold"},
+    {"yellow", "white"},
+    {"green", "blue"},
+    {"blue", "violet"},
+    {"blue", "grey"},
+    {"blue", "black"},
+    {"violet", "grey"},
+    {"violet", "brown"},
+    {"grey", "white"},
+    {"grey", "silver"},
+    {"black", "brown"},
+    {"green", "brown"},
+]
+
+
+def colour_slip(marked: Quantity, wanted: Quantity) -> str:
+    """The one slip that turns the wanted value into the marked one, in words; "" if none does.
+
+    Resistors: one band read for another that looks like it, or all bands from the wrong end. Any
+    unit: a factor of ten, or of a thousand or a million (mfd against mmf).
+    """
+    if marked.unit != wanted.unit or min(marked.value, wanted.value) <= 0:
+        return ""
+    if isclose(marked.value, wanted.value, rel_tol=1e-6):
+        return ""
+    if marked.unit == "ohm" and (slip := _band(marked, wanted) or _turned(marked, wanted)):
+        return slip
+    return _power_of_ten(marked, wanted)
+
+
+def _shown(quantity: Quantity, tolerance: float) -> tuple[str, ...]:
+    try:
+        return bands_for(quantity.value, tolerance)
+    except NotAQuantity:
+        return ()
+
+
+def _band(marked: Quantity, wanted: Quantity) -> str:
+    """One band differs, and its two colours look alike."""
+    for tolerance in (0.05, 0.01):
+        seen, meant = _shown(marked, tolerance), _shown(wanted, tolerance)
+        if seen and len(seen) == len(meant):
+            wrong = [(a, b) for a, b in zip(seen, meant, strict=True) if a != b]
+            if len(wrong) == 1 and set(wrong[0]) in _CONFUSED:
+                return f"{wrong[0][0]} read for {wrong[0][1]}?"
+    return ""
+
+
+def _turned(marked: Quantity, wanted: Quantity) -> str:
+    """Three bands (no tolerance band seen) read from the wrong end."""
+    seen = _shown(marked, 0.2)
+    if len(seen) != 3 or seen[2] not in DIGITS or seen[2] == "black":
+        return ""
+    turned = bands(seen[::-1])
+    return "bands read from the wrong end?" if turned.value == wanted.value else ""
+
+
+def _power_of_ten(marked: Quantity, wanted: Quantity) -> str:
+    power = log10(marked.value / wanted.value)
+    steps = round(power)
+    words = {1: "ten", 2: "a hundred", 3: "a thousand", 6: "a million"}
+    if not isclose(power, steps, abs_tol=1e-6) or abs(steps) not in words:
+        return ""
+    size = "more" if steps > 0 else "less"
+    return f"the same figures, {words[abs(steps)]} times {size}: a slip in the multiplier?"
