@@ -1,4 +1,4 @@
-"""The nouns of the trade: quantity, part, terminal, point, node, circuit. Imports nothing of ours."""
+"""The nouns of the trade: quantity, part, point, node, circuit. Imports nothing of ours."""
 
 from buzzout.circuit.circuit import Circuit, Link, Mains, Node, Reading, joined
 from buzzout.circuit.edits import (

@@ -30,7 +30,7 @@ class Link:
     also: tuple[Span, ...] = field(default=(), compare=False)
 
     def touches(self, point: Point) -> bool:
-        """Does one end of it land on this point?"""
+        """Whether one end of it lands on this point."""
         return point in (self.a, self.b)
 
     def other(self, point: Point) -> Point:

@@ -1,4 +1,4 @@
-"""Changes to a circuit. Remedies of a finding and departures from a drawing are both lists of these."""
+"""Changes to a circuit: remedies of findings and departures from a drawing are lists of these."""
 
 from __future__ import annotations
 

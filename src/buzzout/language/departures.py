@@ -1,0 +1,210 @@
+"""Wanted changes to a drawing: each a few edits with the reason that somebody gave."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from lark import Tree
+
+from buzzout.circuit import (
+    CannotApply,
+    Change,
+    Circuit,
+    Cut,
+    Edit,
+    Fit,
+    Join,
+    Part,
+    Point,
+    Remove,
+    Span,
+    apply,
+)
+from buzzout.language.builder import Builder
+from buzzout.language.gather import Gathered, Statement
+from buzzout.language.grammar import Node
+from buzzout.language.load import Loaded, load
+from buzzout.language.names import Names
+from buzzout.language.problems import ProblemList
+from buzzout.language.values import FactReader, designation
+
+
+@dataclass(frozen=True)
+class Departure:
+    """One line of a departures file."""
+
+    text: str
+    reason: str
+    edits: tuple[Edit, ...]
+    span: Span
+
+
+@dataclass(frozen=True)
+class Departed:
+    """A drawing with its departures made, and what they were."""
+
+    circuit: Circuit
+    departures: tuple[Departure, ...]
+
+
+def depart(drawing: Circuit, path: Path | str) -> Departed:
+    """Make the departures of one file in a drawing.
+
+    Raises
+    ------
+    Unreadable
+        If the file has errors, or names what the drawing does not have.
+    """
+    loaded = load(path, drawing, wanted="departures").sound()
+    problems = ProblemList()
+    made: list[Departure] = []
+    for statement in loaded.statements:
+        before = len(problems.items)
+        edits = tuple(_Reader(drawing, statement, problems).edits())
+        if len(problems.items) > before or not edits:
+            continue
+        try:
+            drawing = apply(drawing, edits)
+        except CannotApply as error:
+            problems.error(statement.span, str(error), "the drawing is as the lines above left it")
+            continue
+        reason = _reason(statement.tree)
+        text = " ".join(statement.line.text.split("#")[0].split(" because ")[0].split())
+        made.append(Departure(text, reason, edits, statement.span))
+    _sound(loaded, problems)
+    return Departed(drawing, tuple(made))
+
+
+def _sound(loaded: Loaded, problems: ProblemList) -> None:
+    """Complain of everything at once."""
+    replace(loaded, problems=problems.sorted()).sound()
+
+
+def _reason(tree: Node) -> str:
+    for child in tree.iter_subtrees():
+        if child.data == "because":
+            return str(child.children[0]).strip('"')
+    return ""
+
+
+@dataclass
+class _Reader:
+    """Turns one statement into edits on the drawing as it is by then."""
+
+    drawing: Circuit
+    statement: Statement
+    problems: ProblemList
+
+    def edits(self) -> Iterator[Edit]:
+        handlers: dict[str, Callable[[], Iterator[Edit]]] = {
+            "add": self._add,
+            "remove": self._remove,
+            "change": self._change,
+            "move": self._move,
+            "lift": self._lift,
+            "join": self._join,
+        }
+        handler = handlers.get(self.statement.rule)
+        if handler is not None:
+            yield from handler()
+
+    def _names(self) -> Names:
+        names = Names(self.problems, parts=dict(self.drawing.parts))
+        names.nodes = dict.fromkeys(self.drawing.names)
+        return names
+
+    def _spots(self) -> list[Point | None]:
+        trees = [
+            c for c in self.statement.tree.children if isinstance(c, Tree) and c.data == "spot"
+        ]
+        names = self._names()
+        return [names.find(tree, self.statement) for tree in trees]
+
+    def _named(self) -> Part | None:
+        """The part that the statement is about."""
+        tree = self.statement.tree.children[0]
+        name = designation(tree).partition(".")[0]
+        part = self.drawing.parts.get(name)
+        if part is None:
+            self._names().find(tree, self.statement)
+        return part
+
+    def _add(self) -> Iterator[Edit]:
+        inner = self.statement.tree.children[0]
+        if not isinstance(inner, Tree):
+            return
+        gathered = Gathered("reference", statements=[Statement(inner, self.statement.line)])
+        builder = Builder(gathered, self.problems)
+        builder.names = self._names()
+        known = dict(builder.names.parts)
+        circuit = builder.build()
+        for name, part in circuit.parts.items():
+            if name not in known:
+                yield Fit(part, ())
+            elif part != known[name]:
+                yield Change(name, part)
+        yield from (Join(link.a, link.b, link.colour) for link in circuit.links)
+
+    def _remove(self) -> Iterator[Edit]:
+        part = self._named()
+        if part is not None:
+            yield Remove(part.name)
+
+    def _change(self) -> Iterator[Edit]:
+        part = self._named()
+        if part is None:
+            return
+        pin = designation(self.statement.tree.children[0]).partition(".")[2]
+        if pin:
+            yield from self._change_section(part, pin)
+            return
+        items = list(self.statement.tree.children[1:])
+        if part.kind in ("socket", "diode", "bridge"):
+            words = [" ".join(map(str, c.children)) for c in items
+                     if isinstance(c, Tree) and c.data in ("quantity", "name")]  # fmt: skip
+            yield Change(
+                part.name, replace(part, type=words[0] if words else part.type, accepts=())
+            )
+            return
+        told = FactReader(part.kind, self.statement.line, self.problems).read(items).settled()
+        told.pop("note", None)
+        yield Change(part.name, replace(part, **told))
+
+    def _change_section(self, part: Part, pin: str) -> Iterator[Edit]:
+        reader = FactReader("electrolytic", self.statement.line, self.problems)
+        told = reader.read(list(self.statement.tree.children[1:])).settled()
+        elements = [
+            replace(e, value=told.get("value", e.value), voltage=told.get("voltage", e.voltage))
+            if e.kind == "capacitor" and pin in e.terminals else e
+            for e in part.elements
+        ]  # fmt: skip
+        if tuple(elements) == part.elements:
+            self.problems.error(self.statement.span, f"{part.name} has no section {pin}")
+            return
+        yield Change(part.name, replace(part, elements=tuple(elements)))
+
+    def _detached(self, point: Point) -> Iterator[Edit]:
+        """Take one point out of its node; whatever it held together stays together."""
+        links = self.drawing.links_at.get(point, ())
+        for link in links:
+            yield Cut(link.a, link.b)
+        others = [link.other(point) for link in links]
+        yield from (Join(a, b) for a, b in zip(others, others[1:], strict=False))
+
+    def _move(self) -> Iterator[Edit]:
+        spots = self._spots()
+        if len(spots) == 2 and spots[0] is not None and spots[1] is not None:
+            yield from self._detached(spots[0])
+            yield Join(spots[0], spots[1])
+
+    def _lift(self) -> Iterator[Edit]:
+        for spot in self._spots():
+            if spot is not None:
+                yield from self._detached(spot)
+
+    def _join(self) -> Iterator[Edit]:
+        spots = self._spots()
+        if len(spots) == 2 and spots[0] is not None and spots[1] is not None:
+            yield Join(spots[0], spots[1])

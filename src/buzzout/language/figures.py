@@ -1,0 +1,82 @@
+"""`expect` and `reads` lines: figures between two points and the circumstances they hold in."""
+
+from __future__ import annotations
+
+import re
+
+from lark import Token, Tree
+
+from buzzout.circuit import CHASSIS, NotAQuantity, Quantity, Reading, parse
+from buzzout.language.gather import Statement
+from buzzout.language.names import Names
+from buzzout.language.problems import ProblemList
+from buzzout.language.values import FactReader
+
+
+def figure(statement: Statement, names: Names, problems: ProblemList) -> Reading | None:
+    """One reading; None after noting what is wrong. Points are against chassis unless said."""
+    trees = [c for c in statement.tree.children if isinstance(c, Tree)]
+    at = names.find(trees[0], statement)
+    to = CHASSIS
+    seconds = [tree for tree in trees if tree.data == "second"]
+    if seconds:
+        other = names.find(seconds[0].children[0], statement)
+        if other is None:
+            return None
+        to = other
+    reader = FactReader("", statement.line, problems)
+    value = next((reader.quantity(tree) for tree in trees if tree.data == "quantity"), None)
+    if at is None or value is None:
+        return None
+    if value.unit == "":
+        value = Quantity(value.value, "ohm", text=value.text)
+    if value.unit not in ("V", "ohm", "A"):
+        problems.error(statement.span, f"{value} is neither volts, ohms nor amperes")
+        return None
+    told = _Circumstances(statement, problems)
+    for tree in trees:
+        if tree.data == "circumstance":
+            told.take(tree)
+    if told.tolerance is not None:
+        value = value.within(told.tolerance)
+    return Reading(at, to, value, told.meter, told.per_volt, told.supply, told.ac, told.note,
+                   statement.span)  # fmt: skip
+
+
+class _Circumstances:
+    """Meter, supply, kind of current, tolerance."""
+
+    def __init__(self, statement: Statement, problems: ProblemList) -> None:
+        self.statement = statement
+        self.problems = problems
+        self.reader = FactReader("", statement.line, problems)
+        self.meter: float | None = None
+        self.per_volt = False
+        self.supply: Quantity | None = None
+        self.ac = False
+        self.tolerance: float | None = None
+        self.note = ""
+
+    def take(self, tree: Tree[Token]) -> None:
+        inner = tree.children[0]
+        if isinstance(inner, Token):
+            self.ac = self.ac or inner.lower() == "ac"
+        elif inner.data == "meter":
+            self._meter(str(inner.children[0]))
+        elif inner.data == "supply" and isinstance(inner.children[0], Tree):
+            self.supply = self.reader.quantity(inner.children[0])
+        elif inner.data == "note":
+            self.note = str(inner.children[0]).strip('"')
+        elif inner.data == "quantity":
+            quantity = self.reader.quantity(inner)
+            if quantity is not None and quantity.unit == "%":
+                self.tolerance = quantity.value / 100
+
+    def _meter(self, text: str) -> None:
+        ohms, self.per_volt = re.subn(r"/[vV]$", "", text)[0], text.lower().endswith("/v")
+        try:
+            self.meter = parse(ohms, "ohm").value
+        except NotAQuantity:
+            self.problems.error(
+                self.statement.span, f"{text!r} is no meter", "meter 20k/V or meter 10M"
+            )

@@ -1,0 +1,156 @@
+"""Which names and points a file may speak of, and what was probably meant by any other."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+
+from lark import Token
+
+from buzzout.catalogue import nearest
+from buzzout.circuit import CHASSIS, KINDS, NotAQuantity, Part, Point, parse
+from buzzout.language.gather import Scope, Statement
+from buzzout.language.grammar import Node
+from buzzout.language.problems import ProblemList
+from buzzout.language.values import designation
+
+_CHASSIS = ("chassis", "ground", "gnd")
+
+
+@dataclass
+class Names:
+    """The names declared so far. `parts` holds furniture whole; small parts by their terminals."""
+
+    problems: ProblemList
+    parts: dict[str, Part] = field(default_factory=dict)
+    small: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    nodes: dict[str, None] = field(default_factory=dict)
+    drawing_nodes: frozenset[str] = frozenset()
+
+    def scoped(self, name: str, scope: Scope) -> str:
+        """The full name of something declared inside a block."""
+        return scope.prefix + name if name in scope.local else name
+
+    def terminals(self, name: str) -> tuple[str, ...] | None:
+        """The terminals that go with a name, or None."""
+        if name in self.parts:
+            return self.parts[name].terminals
+        return self.small.get(name)
+
+    def find(self, item: Node | Token, statement: Statement) -> Point | None:
+        """The point that a word stands for; None after noting why there is none."""
+        word = designation(item)
+        if word in statement.scope.ports:
+            word = statement.scope.ports[word]
+        elif "." not in word:
+            word = self.scoped(word, statement.scope)
+        else:
+            owner, _, pin = word.partition(".")
+            word = f"{self.scoped(owner, statement.scope)}.{pin}"
+        if "." in word:
+            return self._point(word, item, statement)
+        return self._bare(word, item, statement)
+
+    def _bare(self, word: str, item: Node | Token, statement: Statement) -> Point | None:
+        if word.lower() in _CHASSIS:
+            return CHASSIS
+        if word in self.nodes:
+            return Point(word)
+        known = self._same(word, [*self.parts, *self.small, *self.nodes])
+        if known in self.nodes:
+            return Point(known)
+        terminals = self.terminals(known) if known else None
+        if terminals == ("",):
+            return Point(known)
+        span = statement.line.span(item)
+        if terminals:
+            shown = ", ".join(f"{known}.{pin}" for pin in terminals[:4])
+            self.problems.error(span, f"{known} has several points; which one?", f"say {shown}")
+            return None
+        self.problems.error(span, f"I know no {word!r}", self._likely(word))
+        return None
+
+    def _likely(self, word: str) -> str:
+        try:
+            parse(word)
+        except NotAQuantity as slip:
+            if "did you mean" in str(slip):
+                return str(slip).partition("; ")[2]
+        if word in self.drawing_nodes:
+            return f"{word} is a node of the drawing; here, name the tag or pin where the lead sits"
+        close = nearest(word, ["chassis", *self.parts, *self.small, *self.nodes], 1)
+        if close:
+            return f"did you mean {close[0]}?"
+        return f"a point is written V1.3; a node needs a line of its own: node {word} …"
+
+    def _point(self, word: str, item: Node | Token, statement: Statement) -> Point | None:
+        owner, _, pin = word.partition(".")
+        known = self._same(owner, [*self.parts, *self.small])
+        span = statement.line.span(item)
+        if not known:
+            self.problems.error(span, f"nothing here is called {owner!r}", self._owner(owner))
+            return None
+        terminals = self.terminals(known) or ()
+        right = self._same(pin, terminals)
+        if right:
+            return Point(known, right)
+        self.problems.error(span, self._no_pin(known, pin), self._pins(known, pin))
+        return None
+
+    def _owner(self, owner: str) -> str:
+        close = nearest(owner, [*self.parts, *self.small], 1)
+        if close:
+            return f"did you mean {close[0]}?"
+        if re.fullmatch(r"V\d+", owner, re.IGNORECASE):
+            return f"declare it first: socket {owner} B9A ECC83"
+        if re.fullmatch(r"(TS|TB|B)\d+", owner, re.IGNORECASE):
+            return f"declare it first: strip {owner} 12 tags"
+        return "furniture is declared before its points are used: socket, strip, pot, can …"
+
+    def _no_pin(self, owner: str, pin: str) -> str:
+        part = self.parts.get(owner)
+        if part is None:
+            return f"{owner} has no end {pin!r}"
+        if part.kind == "socket":
+            return f"{owner} is a {part.base} socket: it has no pin {pin}"
+        what = {"strip": "tag", "transformer": "lead", "can": "section"}.get(part.kind, "point")
+        return f"{owner} has no {what} {pin!r}"
+
+    def _pins(self, owner: str, pin: str) -> str:
+        terminals = self.terminals(owner) or ()
+        part = self.parts.get(owner)
+        if part is not None and part.kind == "pot" and pin.isdigit():
+            return f"a pot's ends go by rotation: {owner}.ccw, {owner}.wiper, {owner}.cw"
+        if terminals and all(t.isdigit() for t in terminals):
+            return f"{owner} has {terminals[0]} to {terminals[-1]}"
+        close = nearest(pin, terminals, 1)
+        told = ", ".join(terminals)
+        return f"did you mean {owner}.{close[0]}?" if close else f"it has {told}" if told else ""
+
+    @staticmethod
+    def _same(word: str, among: Iterable[str]) -> str:
+        """Match the name exactly, else the only one that differs in capitals alone, else ""."""
+        names = list(among)
+        if word in names:
+            return word
+        folded = [name for name in names if name.lower() == word.lower()]
+        return folded[0] if len(folded) == 1 else ""
+
+
+def small_terminals(kind: str) -> tuple[str, ...]:
+    """Terminals of a small part of one kind."""
+    return KINDS[kind].terminals
+
+
+_HAS_VALUE = ("pot", "choke", "fuse", "lamp", "can", "speaker", "transformer")
+
+
+def inherited(parts: Mapping[str, Part]) -> dict[str, Part]:
+    """Furniture of the drawing as a found file sees it: there, but not looked at yet."""
+    unread = {"socket": frozenset({"type"})} | dict.fromkeys(_HAS_VALUE, frozenset({"value"}))
+    return {
+        name: replace(part, unread=part.unread | unread.get(part.kind, frozenset()))
+        for name, part in parts.items()
+        if part.furniture and part.kind != "strip"
+    }

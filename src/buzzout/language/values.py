@@ -1,0 +1,230 @@
+"""Facts about a part: values, ratings, bands, markings, readings, remarks."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from lark import Token, Tree
+
+from buzzout.catalogue import codes
+from buzzout.circuit import KINDS, NotAQuantity, Quantity, parse
+from buzzout.language.grammar import Line, Node
+from buzzout.language.problems import ProblemList
+
+# Which field of a part a unit speaks of, when it is not the unit of the part's own value.
+RATINGS = {"V": "voltage", "W": "power", "A": "current"}
+_TAKES_TYPE = ("diode", "bridge", "thermistor", "neon")
+_AMBIGUOUS_CODE = re.compile(r"\d\d0$")
+
+
+@dataclass
+class Facts:
+    """What a statement says of its part; `fields` are those of `circuit.Part`."""
+
+    fields: dict[str, Any] = field(default_factory=dict)
+    tolerance: tuple[float, float] | None = None
+    unread: set[str] = field(default_factory=set)
+    because: str = ""
+
+    def settled(self) -> dict[str, Any]:
+        """The fields, the tolerance put on the value."""
+        told = dict(self.fields)
+        value = told.get("value")
+        if value is not None and self.tolerance and value.minus is None:
+            told["value"] = value.within(*self.tolerance)
+        if self.unread:
+            told["unread"] = frozenset(self.unread)
+        return told
+
+
+@dataclass(frozen=True)
+class FactReader:
+    """Reads facts of one line for a part of one kind."""
+
+    kind: str
+    line: Line
+    problems: ProblemList
+
+    def read(self, items: list[Node | Token]) -> Facts:
+        """All facts among `items`; other trees are left alone."""
+        facts = Facts()
+        for item in items:
+            if isinstance(item, Tree):
+                inner = item.children[0] if item.data == "fact" else item
+                self._one(inner, facts)
+        return facts
+
+    def _one(self, item: Node | Token, facts: Facts) -> None:
+        if isinstance(item, Token):
+            if item.type in ("STYLE", "TAPER"):
+                styles = facts.fields.get("style", ())
+                facts.fields["style"] = (*styles, _style(item))
+            return
+        handler = getattr(self, f"_on_{item.data}", None)
+        if handler is not None:
+            handler(item, facts)
+
+    def _on_quantity(self, item: Node, facts: Facts) -> None:
+        quantity = self.quantity(item, facts)
+        if quantity is None:
+            return
+        if quantity.unit == "%":
+            facts.tolerance = (quantity.value / 100, quantity.value / 100)
+        elif quantity.unit == KINDS[self.kind].unit and not (
+            "value" in facts.fields and quantity.unit in RATINGS
+        ):
+            self._set(item, facts, "value", quantity)
+        elif quantity.unit in RATINGS:
+            self._set(item, facts, RATINGS[quantity.unit], quantity)
+        else:
+            self._odd_unit(item, quantity)
+
+    def _odd_unit(self, item: Node, quantity: Quantity) -> None:
+        wanted = KINDS[self.kind].unit
+        told = {"ohm": "ohms", "F": "farads (22n, 0.1u)", "H": "henries"}.get(wanted, wanted)
+        hint = f"a {self.kind} has its value in {told}" if wanted else ""
+        self.problems.error(
+            self.line.span(item), f"{quantity.text!r} does not belong on a {self.kind}", hint
+        )
+
+    def _set(self, item: Node, facts: Facts, name: str, quantity: Quantity) -> None:
+        if name in facts.fields:
+            self.problems.error(
+                self.line.span(item),
+                f"a second {name} for the same {self.kind}: {facts.fields[name]} and {quantity}",
+                "is a dot or a unit missing, or are these two parts?",
+            )
+        facts.fields[name] = quantity
+
+    def quantity(self, item: Node, facts: Facts | None = None) -> Quantity | None:
+        """One value with the unit behind it; None after noting what is wrong with it."""
+        text = " ".join(str(token) for token in item.children)
+        try:
+            return self._parsed(text)
+        except NotAQuantity as slip:
+            if facts is not None and self.kind in _TAKES_TYPE and "type" not in facts.fields:
+                facts.fields["type"] = text
+                return None
+            message, _, hint = str(slip).partition("; ")
+            self.problems.error(self.line.span(item), message, hint)
+            return None
+
+    def _parsed(self, text: str) -> Quantity:
+        unit = KINDS[self.kind].unit if self.kind in KINDS else ""
+        try:
+            plain = parse(text)
+        except NotAQuantity:
+            coded = _attempt(lambda: codes.rkm(text, unit)) if unit in ("ohm", "F") else None
+            if coded is None:
+                raise
+            return coded
+        if plain.unit or not unit:
+            return plain
+        if self.kind == "electrolytic" and re.fullmatch(r"[.\d]+", text):
+            return replace(parse(text + "u", unit), text=text)  # bare numbers are microfarads
+        return parse(text, unit)
+
+    def _on_bands(self, item: Node, facts: Facts) -> None:
+        words = [str(token).lower() for token in item.children]
+        self._banded(item, facts, words, body=False)
+
+    def _on_dotted(self, item: Node, facts: Facts) -> None:
+        words = [str(token).lower() for token in item.children]
+        self._banded(item, facts, words, body=True)
+
+    def _banded(self, item: Node, facts: Facts, words: list[str], *, body: bool) -> None:
+        if self.kind != "resistor":
+            self.problems.error(
+                self.line.span(item), f"bands on a {self.kind}: only resistors here"
+            )
+            return
+        try:
+            quantity = codes.bands(words, body=body)
+        except NotAQuantity as slip:
+            message, _, hint = str(slip).partition("; ")
+            self.problems.error(self.line.span(item), message, hint)
+            return
+        text = ("body end dot " if body else "bands ") + " ".join(words)
+        facts.fields["marked"] = text
+        self._set(item, facts, "value", quantity)
+
+    def _on_marked(self, item: Node, facts: Facts) -> None:
+        text = str(item.children[0]).strip('"')
+        facts.fields["marked"] = text
+        if self.kind in _TAKES_TYPE:
+            facts.fields.setdefault("type", text)
+            return
+        quantity = read_marking(self.kind, text)
+        if quantity is None:
+            facts.unread.add("value")
+        else:
+            facts.fields.setdefault("value", quantity)
+
+    def _on_reading(self, item: Node, facts: Facts) -> None:
+        first = item.children[0]
+        if isinstance(first, Tree):
+            quantity = self.quantity(first)
+            if quantity is not None:
+                facts.fields["measured"] = quantity
+                facts.fields["in_circuit"] = any(
+                    str(c).lower() == "in-circuit" for c in item.children[1:]
+                )
+
+    def _on_alternative(self, item: Node, facts: Facts) -> None:
+        facts.fields["accepts"] = (*facts.fields.get("accepts", ()), designation(item.children[0]))
+
+    def _on_type(self, item: Node, facts: Facts) -> None:
+        facts.fields["type"] = designation(item.children[0])
+
+    def _on_note(self, item: Node, facts: Facts) -> None:
+        facts.fields["note"] = _quoted(item)
+
+    def _on_photo(self, item: Node, facts: Facts) -> None:
+        facts.fields["photo"] = _quoted(item)
+
+    def _on_because(self, item: Node, facts: Facts) -> None:
+        facts.because = _quoted(item)
+
+    def _on_unsure(self, _item: Node, facts: Facts) -> None:
+        facts.fields["unsure"] = True
+
+    def _on_optional(self, _item: Node, facts: Facts) -> None:
+        facts.fields["optional"] = True
+
+    def _on_unread(self, _item: Node, facts: Facts) -> None:
+        facts.unread.add("value" if KINDS[self.kind].unit else "type")
+
+
+def _quoted(item: Node) -> str:
+    return str(item.children[0]).strip('"')
+
+
+def _style(token: Token) -> str:
+    word = str(token)
+    return word.upper() if re.fullmatch(r"[xy][12]", word.lower()) else word.lower()
+
+
+def designation(item: Any) -> str:
+    """The text of a `designation`, `name` or `pin` tree."""
+    return str(item.children[0]) if isinstance(item, Tree) else str(item)
+
+
+def read_marking(kind: str, text: str) -> Quantity | None:
+    """What a printed marking says, or None where it can be read in two ways or not at all."""
+    unit = KINDS[kind].unit
+    squeezed = text.replace(" ", "")
+    if kind == "capacitor" and re.fullmatch(r"\d{3}[A-Z]?|\d{2,3}[A-Z]", squeezed):
+        if _AMBIGUOUS_CODE.fullmatch(squeezed):
+            return None  # "100" is 100 pF on an old part and 10 pF on a new one
+        return _attempt(lambda: codes.capacitor_code(squeezed))
+    return _attempt(lambda: parse(text, unit)) or _attempt(lambda: codes.rkm(squeezed, unit))
+
+
+def _attempt(read: Callable[[], Quantity]) -> Quantity | None:
+    try:
+        return read()
+    except NotAQuantity:
+        return None
