@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from pathlib import Path
 
 from lark import Tree
@@ -136,16 +137,15 @@ class _Reader:
         if not isinstance(inner, Tree):
             return
         gathered = Gathered("reference", statements=[Statement(inner, self.statement.line)])
-        builder = Builder(gathered, self.problems)
-        builder.names = self._names()
-        known = dict(builder.names.parts)
-        circuit = builder.build()
+        known = self.drawing.parts
+        circuit = Builder(gathered, self.problems, self._names()).build()
+        leads = [link for link in circuit.links if link.how == "lead"]
         for name, part in circuit.parts.items():
             if name not in known:
-                yield Fit(part, ())
+                yield Fit(part, tuple((x.a.pin, x.b) for x in leads if x.a.owner == name))
             elif part != known[name]:
                 yield Change(name, part)
-        yield from (Join(link.a, link.b, link.colour) for link in circuit.links)
+        yield from (Join(x.a, x.b, x.colour) for x in circuit.links if x.how != "lead")
 
     def _remove(self) -> Iterator[Edit]:
         part = self._named()
@@ -191,7 +191,7 @@ class _Reader:
         for link in links:
             yield Cut(link.a, link.b)
         others = [link.other(point) for link in links]
-        yield from (Join(a, b) for a, b in zip(others, others[1:], strict=False))
+        yield from (Join(a, b) for a, b in pairwise(others))
 
     def _move(self) -> Iterator[Edit]:
         spots = self._spots()

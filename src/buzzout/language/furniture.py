@@ -10,10 +10,11 @@ from typing import Any
 from lark import Token, Tree
 
 from buzzout.catalogue import base, base_names, device, device_names, nearest
-from buzzout.circuit import CHASSIS, Element, Link, NotAQuantity, Part, Point, Quantity, parse
+from buzzout.circuit import CHASSIS, Element, Link, Part, Point
 from buzzout.language.grammar import Line, Node
 from buzzout.language.problems import ProblemList
 from buzzout.language.values import FactReader, designation
+from buzzout.language.windings import WindingReader, is_ohms
 
 _POLES = "abcdefgh"
 _GANG = {1: "", 2: "2", 3: "3", 4: "4"}
@@ -157,12 +158,13 @@ class Furnisher:
 
     def _switch(self) -> Part | None:
         numbers = self._tokens("QUANTITY")
-        poles = ways = 1
+        poles: int | None = 1
+        ways: int | None = 1
         if numbers:
-            counted = self._count(numbers[0], "poles", 8), self._count(numbers[1], "ways", 24)
-            if counted[0] is None or counted[1] is None:
-                return None
-            poles, ways = counted
+            poles = self._count(numbers[0], "poles", 8)
+            ways = self._count(numbers[1], "ways", 24)
+        if poles is None or ways is None:
+            return None
         settings = self._trees("setting")
         setting = designation(settings[0]).lower() if settings else ""
         pins, elements = [], []
@@ -188,37 +190,12 @@ class Furnisher:
         return self._plain("transformer", ())
 
     def _choke(self) -> Part:
-        facts = self._facts_without_ohms("choke")
-        ohms = self._ohms()
+        items = self.tree.children[1:]
+        others = [c for c in items if not is_ohms(c)]
+        facts = FactReader("choke", self.line, self.problems).read(others).settled()
+        ohms = WindingReader(self.line, self.tree, self.name, self.problems).ohms()
         inner = Element("winding", "choke", ("1", "2"), facts.get("value"), resistance=ohms)
         return Part(self.name, "choke", ("1", "2"), elements=(inner,), **facts)
-
-    def _facts_without_ohms(self, kind: str) -> dict[str, Any]:
-        """Keep the winding's resistance (`200R`) from passing for the value."""
-        items = [c for c in self.tree.children[1:] if not self._is_ohms(c)]
-        return FactReader(kind, self.line, self.problems).read(items).settled()
-
-    def _is_ohms(self, item: Node | Token) -> bool:
-        return (
-            isinstance(item, Tree)
-            and item.data == "quantity"
-            and re.fullmatch(r"[\d.]+\s*(R|ohms?|k)|\d+[Rk]\d*", " ".join(item.children))
-            is not None  # type: ignore[arg-type]
-        )
-
-    def _ohms(self) -> tuple[float, ...]:
-        texts = [" ".join(c.children) for c in self.tree.children if self._is_ohms(c)]  # type: ignore[union-attr,arg-type]
-        for tree in self._trees("dcr"):
-            texts.append(" ".join(str(t) for t in tree.children[0].children))  # type: ignore[union-attr]
-        return tuple(value for text in texts[:1] for value in self._sum(text))
-
-    def _sum(self, text: str) -> list[float]:
-        """`120R+125R`: the resistances of a tapped winding, tap by tap."""
-        try:
-            return [parse(piece, "ohm").value for piece in text.split("+")]
-        except NotAQuantity as slip:
-            self._error(str(slip), "resistances are written as 120R or, tap by tap, 120R+125R")
-            return []
 
     def _can(self) -> Part:
         pins, elements = [], []
@@ -271,86 +248,6 @@ class Furnisher:
 
     def _error(self, message: str, hint: str = "") -> None:
         self.problems.error(self.line.span(self.tree), message, hint)
-
-    # -- windings ---------------------------------------------------------------------------------
-
-    def winding(self) -> Element | None:
-        """One `winding` line: label, terminals, then voltages, resistances and the rest."""
-        words, quantities = self._winding_words()
-        if len(words) < 3:
-            self._error(
-                "a winding has a label and two or more terminals",
-                f"for instance: winding {self.name} heater h1 h2 6.3V 3A",
-            )
-            return None
-        label, *pins = words
-        if len(set(pins)) < len(pins):
-            self._error("the same terminal twice on one winding", "call them red1 and red2")
-            return None
-        return Element("winding", label, tuple(pins), **self._winding_facts(pins, quantities))
-
-    def _winding_words(self) -> tuple[list[str], list[str]]:
-        """Part terminals, which may be bare numbers, from quantities, which have units."""
-        words: list[str] = []
-        quantities: list[str] = []
-        for item in self.tree.children[1:]:
-            if not isinstance(item, Tree):
-                continue
-            if item.data == "pin":
-                words.append(designation(item))
-            elif item.data == "quantity":
-                text = "".join(str(token) for token in item.children)
-                bare = re.fullmatch(r"\d+[a-z]?", text) is not None and not quantities
-                (words if bare else quantities).append(text)
-        return words, quantities
-
-    def _winding_facts(self, pins: list[str], quantities: list[str]) -> dict[str, Any]:
-        told: dict[str, Any] = {"resistance": self._ohms()}
-        for text in quantities:
-            if re.search(r"\d-\d|\+\d", text) or text.upper().endswith("V"):
-                told["taps"] = self._taps(text, pins)
-                continue
-            quantity = self._quantity(text)
-            if quantity is not None and quantity.unit == "A":
-                told["current"] = quantity
-            elif quantity is not None and quantity.unit == "H":
-                told["value"] = quantity
-        for tree in self._trees("dot"):
-            told["dot"] = self._dot(tree, pins)
-        for tree in self._trees("load"):
-            load = FactReader("resistor", self.line, self.problems).quantity(tree.children[0])  # type: ignore[arg-type]
-            told["load"] = load.value if load else None
-        return told
-
-    def _quantity(self, text: str) -> Quantity | None:
-        try:
-            return parse(text)
-        except NotAQuantity as slip:
-            self._error(str(slip))
-            return None
-
-    def _dot(self, tree: Node, pins: list[str]) -> str:
-        dot = designation(tree.children[0])
-        if dot not in pins:
-            self._error(f"this winding has no terminal {dot!r} to carry the dot", ", ".join(pins))
-        return dot
-
-    def _taps(self, text: str, pins: list[str]) -> tuple[float, ...]:
-        """`6.3V`, `270-0-270V`, `0-210-230V`: voltage of each terminal against the zero."""
-        figures = [float(figure) for figure in re.findall(r"\d+(?:\.\d+)?", text)]
-        if len(figures) == 1 and len(pins) == 2:
-            figures = [0.0, figures[0]]
-        if len(figures) != len(pins):
-            self._error(
-                f"{text} gives {len(figures)} voltages for {len(pins)} terminals",
-                "one figure for each terminal: 270-0-270V, 0-210-230V; or one for two terminals",
-            )
-            return ()
-        if 0.0 not in figures:
-            self._error(f"{text} has no zero", "write 0-210-230V or 270-0-270V")
-            return ()
-        zero = figures.index(0.0)
-        return tuple(-v if i < zero else v for i, v in enumerate(figures))
 
 
 FURNITURE: tuple[str, ...] = (

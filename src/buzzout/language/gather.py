@@ -61,19 +61,12 @@ class Gathered:
 def gather(path: Path, problems: ProblemList) -> Gathered:
     """All statements of a file and of those that it includes."""
     gathered = Gathered()
-    lines = _read(path, gathered, problems, None)
-    if not lines:
-        return gathered
-    _head(lines, gathered, problems)
-    _splice(lines, (path.resolve(),), gathered, problems)
+    reader = _Reader(gathered, problems)
+    lines = reader.read(path, None)
+    if lines:
+        _head(lines, gathered, problems)
+        reader.splice(lines, (path,))
     return gathered
-
-
-def _read(path: Path, gathered: Gathered, problems: ProblemList, asked: Span | None) -> list[Line]:
-    shown = path.as_posix()
-    text = read_lines(path, problems, asked)
-    gathered.sources[shown] = text
-    return parse_lines(shown, text, problems)
 
 
 def _head(lines: list[Line], gathered: Gathered, problems: ProblemList) -> None:
@@ -83,105 +76,106 @@ def _head(lines: list[Line], gathered: Gathered, problems: ProblemList) -> None:
         gathered.kind = str(first.tree.children[0]).lower()
         gathered.title = str(first.tree.children[1]).strip('"')
         return
-    at = first or lines[0]
     problems.error(
-        at.span(),
+        (first or lines[0]).span(),
         "the first line must say what this file is",
         'reference "…" for a drawing, found "…" for a chassis, departures "…" for wanted changes',
     )
 
 
-def _splice(
-    lines: list[Line], trail: tuple[Path, ...], gathered: Gathered, problems: ProblemList
-) -> None:
-    blocks: dict[str, tuple[Line, list[Statement]]] = {}
-    inside: list[Statement] | None = None
+@dataclass
+class _Reader:
+    """Splices files and blocks into one list; `opened` is the block that is being written down."""
+
+    gathered: Gathered
+    problems: ProblemList
+    blocks: dict[str, tuple[Line, list[Statement]]] = field(default_factory=dict)
     opened: Line | None = None
-    for line in lines:
-        tree = line.tree
-        if tree is None:
-            continue
-        if tree.data == "block":
-            if opened is not None:
-                problems.error(line.span(), "a block cannot stand inside a block",
-                               "close the one above with end")  # fmt: skip
-            opened, inside = line, []
-            blocks[designation(tree.children[0])] = (line, inside)
-        elif tree.data == "end":
-            if opened is None:
-                problems.error(line.span(), "end without a block above it")
-            opened, inside = None, None
-        elif inside is not None:
-            inside.append(Statement(tree, line))
-        elif tree.data == "use":
-            _use(line, tree, blocks, gathered, problems)
-        elif tree.data == "include":
-            _include(line, tree, trail, gathered, problems)
-        else:
-            gathered.statements.append(Statement(tree, line))
-    if opened is not None:
-        problems.error(opened.span(), "this block is never closed", "add a line: end")
 
+    def read(self, path: Path, asked: Span | None) -> list[Line]:
+        shown = path.as_posix()
+        text = read_lines(path, self.problems, asked)
+        self.gathered.sources[shown] = text
+        return parse_lines(shown, text, self.problems)
 
-def _use(
-    line: Line,
-    tree: Node,
-    blocks: Mapping[str, tuple[Line, list[Statement]]],
-    gathered: Gathered,
-    problems: ProblemList,
-) -> None:
-    name, prefix = designation(tree.children[0]), designation(tree.children[1])
-    if name not in blocks:
-        known = ", ".join(blocks) or "none so far"
-        problems.error(line.span(), f"there is no block {name!r} above", f"known: {known}")
-        return
-    head, body = blocks[name]
-    assert head.tree is not None
-    wanted = [designation(child) for child in head.tree.children[1:]]
-    given: dict[str, str] = {}
-    for port in tree.children[2:]:
-        if isinstance(port, Tree):
-            given[designation(port.children[0])] = designation(port.children[1])
-    if missing := [port for port in wanted if port not in given]:
-        problems.error(
-            line.span(), f"no point given for {', '.join(missing)} of block {name}",
-            f"as in: use {name} as {prefix} " + " ".join(f"{p} V1.3" for p in wanted),
-            (head.span(), "the block begins here"),
-        )  # fmt: skip
-    for port in given:
-        if port not in wanted:
-            problems.error(line.span(), f"block {name} has no port {port!r}", ", ".join(wanted))
-    local = frozenset(_declared(statement.tree) for statement in body) - {""}
-    scope = Scope(f"{prefix}-", local - set(wanted), given)
-    gathered.statements += [Statement(s.tree, s.line, scope) for s in body]
+    def splice(self, lines: list[Line], trail: tuple[Path, ...]) -> None:
+        for line in lines:
+            if line.tree is None:
+                continue
+            rule = line.tree.data
+            if rule == "block":
+                self._open(line, line.tree)
+            elif rule == "end":
+                self._close(line)
+            elif self.opened is not None and self.opened.tree is not None:
+                name = designation(self.opened.tree.children[0])
+                self.blocks[name][1].append(Statement(line.tree, line))
+            elif rule == "use":
+                self._use(line, line.tree)
+            elif rule == "include":
+                self._include(line, line.tree, trail)
+            else:
+                self.gathered.statements.append(Statement(line.tree, line))
+        if self.opened is not None:
+            self.problems.error(self.opened.span(), "this block is never closed", "add a line: end")
+            self.opened = None
+
+    def _open(self, line: Line, tree: Node) -> None:
+        if self.opened is not None:
+            self.problems.error(
+                line.span(), "a block cannot stand inside a block", "close the one above with end"
+            )
+        self.opened = line
+        self.blocks[designation(tree.children[0])] = (line, [])
+
+    def _close(self, line: Line) -> None:
+        if self.opened is None:
+            self.problems.error(line.span(), "end without a block above it")
+        self.opened = None
+
+    def _use(self, line: Line, tree: Node) -> None:
+        name, prefix = designation(tree.children[0]), designation(tree.children[1])
+        if name not in self.blocks:
+            known = ", ".join(self.blocks) or "none so far"
+            message = f"there is no block {name!r} above"
+            self.problems.error(line.span(), message, f"known: {known}")
+            return
+        head, body = self.blocks[name]
+        wanted = [designation(c) for c in head.tree.children[1:]] if head.tree else []
+        ports = [c for c in tree.children[2:] if isinstance(c, Tree)]
+        given = {designation(port.children[0]): designation(port.children[1]) for port in ports}
+        if missing := [port for port in wanted if port not in given]:
+            self.problems.error(
+                line.span(),
+                f"no point given for {', '.join(missing)} of block {name}",
+                f"as in: use {name} as {prefix} " + " ".join(f"{p} V1.3" for p in wanted),
+                (head.span(), "the block begins here"),
+            )
+        for port in given:
+            if port not in wanted:
+                message = f"block {name} has no port {port!r}"
+                self.problems.error(line.span(), message, ", ".join(wanted))
+        local = frozenset(_declared(statement.tree) for statement in body) - {""}
+        scope = Scope(f"{prefix}-", local - set(wanted), given)
+        self.gathered.statements += [Statement(s.tree, s.line, scope) for s in body]
+
+    def _include(self, line: Line, tree: Node, trail: tuple[Path, ...]) -> None:
+        path = trail[-1].parent / str(tree.children[0]).strip('"')
+        if path.resolve() in [p.resolve() for p in trail]:
+            circle = " -> ".join(p.name for p in (*trail, path))
+            self.problems.error(line.span(), f"this file includes itself in the end: {circle}")
+            return
+        lines = self.read(path, line.span())
+        header = next((x for x in lines if x.tree is not None), None)
+        if header is not None and header.tree is not None and header.tree.data == "header":
+            lines.remove(header)
+        self.splice(lines, (*trail, path))
 
 
 def _declared(tree: Node) -> str:
     """Find the name that a statement declares, if it does."""
-    first = tree.children[0] if tree.children else None
-    if tree.data == "strip" and len(tree.children) > 1:
-        first = tree.children[1]
-    if isinstance(first, Tree) and first.data == "name":
-        return designation(first)
-    if isinstance(first, Tree) and tree.data == "node" and "." not in designation(first):
-        return designation(first)
-    return ""
-
-
-def _include(
-    line: Line, tree: Node, trail: tuple[Path, ...], gathered: Gathered, problems: ProblemList
-) -> None:
-    path = trail[-1].parent / str(tree.children[0]).strip('"')
-    shown = Path(line.file).parent / str(tree.children[0]).strip('"')
-    if path.resolve() in trail:
-        circle = " -> ".join(p.name for p in (*trail, path))
-        problems.error(line.span(), f"this file includes itself in the end: {circle}")
-        return
-    if not path.exists():
-        read_lines(shown, problems, line.span())
-        return
-    lines = _read(shown, gathered, problems, line.span())
-    header = next((x for x in lines if x.tree is not None), None)
-    if header is not None and header.tree is not None and header.tree.data == "header":
-        lines.remove(header)
-    _splice(lines, (*trail, path.resolve()), gathered, problems)
+    first = next((c for c in tree.children if isinstance(c, Tree)), None)
+    if first is None:
+        return ""
+    declares = first.data == "name" or (tree.data == "node" and "." not in designation(first))
+    return designation(first) if declares else ""

@@ -37,6 +37,7 @@ def heater_links(statement: Statement, names: Names, problems: ProblemList) -> I
         if part is None or part.kind not in ("socket", "lamp"):
             problems.error(span, f"{name} is no socket or lamp", "heaters V1 V2 from T1.h1 T1.h2")
             continue
+        pins: tuple[tuple[str, ...], tuple[str, ...]]
         if part.kind == "lamp":
             pins = (("1",), ("2",))
         else:

@@ -72,11 +72,18 @@ def load(path: Path | str, drawing: Circuit | None = None, wanted: str = "") -> 
         return Loaded(Circuit(kind=gathered.kind), problems.sorted(), sources)
     furniture = drawing if gathered.kind == "found" else None
     if gathered.kind == "departures":
-        circuit, entered, fresh = Circuit(kind="departures", title=gathered.title), NOTHING, {}
-    else:
-        circuit, entered, fresh = built(gathered, problems, furniture)
-    return Loaded(circuit, problems.sorted(), sources, entered, drawing, fresh,
-                  tuple(gathered.statements))  # fmt: skip
+        empty = Circuit(kind="departures", title=gathered.title)
+        return Loaded(
+            empty,
+            problems.sorted(),
+            sources,
+            drawing=drawing,
+            statements=tuple(gathered.statements),
+        )
+    circuit, entered, fresh = built(gathered, problems, furniture)
+    return Loaded(
+        circuit, problems.sorted(), sources, entered, drawing, fresh, tuple(gathered.statements)
+    )
 
 
 def read(path: Path | str) -> Circuit:
@@ -106,7 +113,7 @@ def _drawing(
     problems: ProblemList,
     sources: dict[str, tuple[str, ...]],
 ) -> Circuit | None:
-    """Find the drawing that a found or departures file is of: the one given, else the one it names."""
+    """Find the drawing that a file is of: the one given, else the one that it names."""
     lines = [s for s in gathered.statements if s.rule == "of"]
     if given is not None or not lines:
         return given
@@ -132,7 +139,7 @@ def _misplaced(gathered: Gathered, problems: ProblemList) -> None:
         elif rule in _EDITS and gathered.kind != "departures":
             problems.error(
                 statement.span, f"{rule} belongs in a departures file",
-                "here, write what is there" if gathered.kind == "found" else "here, draw what should be",
+                "in a found file, write what is there; in a drawing, what should be",
             )  # fmt: skip
         elif gathered.kind == "departures" and rule not in (*_EDITS, "of", "date", "remark"):
             problems.error(

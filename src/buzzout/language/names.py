@@ -9,13 +9,13 @@ from dataclasses import dataclass, field, replace
 from lark import Token
 
 from buzzout.catalogue import nearest
-from buzzout.circuit import CHASSIS, KINDS, NotAQuantity, Part, Point, parse
+from buzzout.circuit import CHASSIS, NotAQuantity, Part, Point, parse
 from buzzout.language.gather import Scope, Statement
 from buzzout.language.grammar import Node
 from buzzout.language.problems import ProblemList
 from buzzout.language.values import designation
 
-_CHASSIS = ("chassis", "ground", "gnd")
+CHASSIS_WORDS = ("chassis", "ground", "gnd")
 
 
 @dataclass
@@ -53,7 +53,7 @@ class Names:
         return self._bare(word, item, statement)
 
     def _bare(self, word: str, item: Node | Token, statement: Statement) -> Point | None:
-        if word.lower() in _CHASSIS:
+        if word.lower() in CHASSIS_WORDS:
             return CHASSIS
         if word in self.nodes:
             return Point(word)
@@ -136,11 +136,6 @@ class Names:
             return word
         folded = [name for name in names if name.lower() == word.lower()]
         return folded[0] if len(folded) == 1 else ""
-
-
-def small_terminals(kind: str) -> tuple[str, ...]:
-    """Terminals of a small part of one kind."""
-    return KINDS[kind].terminals
 
 
 _HAS_VALUE = ("pot", "choke", "fuse", "lamp", "can", "speaker", "transformer")

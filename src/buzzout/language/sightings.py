@@ -1,7 +1,8 @@
 """Double entry: every lead has two ends and is seen twice, once from each.
 
-A sighting is what one line under `at` says. Two sightings of the same thing from its two ends make
-one confirmed part or wire. One alone stays open. Two that cannot both be true contradict each other.
+A sighting is what one line under `at` says. Two sightings of the same thing from its two ends
+make one confirmed part or wire. One alone stays open. Two that cannot both be true contradict
+each other.
 """
 
 from __future__ import annotations
