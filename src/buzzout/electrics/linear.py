@@ -43,6 +43,16 @@ def pieces(edges: Edges) -> Ints:
     return np.asarray(connected_components(graph, directed=False)[1], dtype=np.int64)
 
 
+def _factor(matrix: csc_array) -> SuperLU:
+    """Factors of a symmetric, diagonally dominant matrix: no pivoting, order by minimum degree."""
+    return splu(
+        matrix,
+        permc_spec="MMD_AT_PLUS_A",
+        diag_pivot_thresh=0.0,
+        options={"SymmetricMode": True},
+    )
+
+
 @dataclass(frozen=True)
 class Solver:
     """One network, factored once. Make it with `solver(edges)`."""
@@ -61,7 +71,7 @@ class Solver:
         if not len(kept):
             return kept, None, None
         matrix = csc_array(self._matrix[kept][:, kept])
-        return kept, matrix, None if len(kept) <= DENSE else splu(matrix)
+        return kept, matrix, None if len(kept) <= DENSE else _factor(matrix)
 
     def to(self, node: int) -> Floats:
         """Resistance from every node to one. Infinite where nothing joins them. [ohm]."""

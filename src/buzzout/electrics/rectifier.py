@@ -1,0 +1,111 @@
+"""Rectifiers by their conduction angle: mean, r.m.s. and peak current of one path over a cycle.
+
+A path sees a steady voltage u, an alternating one with peak E, and a resistance R that carries the
+current pulses. In the part of the cycle where u + E sin(t) drives it, i(t) follows from the law of
+the rectifier in series with R. The mean is taken by Gauss-Legendre quadrature from the edge of
+conduction to the crest, so it is smooth in u. For an ideal rectifier this is the textbook relation
+tan(a) - a = pi R / (n RL), Vdc/E = cos(a) [1].
+
+References
+----------
+.. [1] O. H. Schade, Analysis of rectifier operation, Proc. IRE 31 (1943) 341, same assumptions.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+
+from buzzout.electrics.network import Floats
+
+_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(32)
+_SOFT = 0.02  # softness of a silicon diode's knee [V]
+LEAK = 1e-9  # leakage of any rectifier that does not conduct [S]
+
+
+@dataclass(frozen=True, slots=True)
+class Law:
+    """Current of a rectifier with its forward voltage.
+
+    Parameters
+    ----------
+    k : float
+        Valves: i = k v^1.5. [A/V^1.5]; 0 for a semiconductor.
+    knee, ohms : float
+        Semiconductors: i = (v - knee) / ohms above the knee. [V], [ohm]
+    """
+
+    k: float = 0.0
+    knee: float = 0.7
+    ohms: float = 1.0
+
+
+SILICON = Law()
+
+
+def from_drop(volts: float, amps: float) -> Law:
+    """Three-halves law of a rectifier valve through one published drop."""
+    return Law(k=amps / volts**1.5)
+
+
+class Pulse(NamedTuple):
+    """Current of one path over a cycle. `slope` is d mean / d u. [A], [A/V].
+
+    `inphase` is the peak of the component in phase with the alternating voltage.
+    """
+
+    mean: float
+    slope: float
+    rms: float
+    peak: float
+    inphase: float
+
+
+def driven(law: Law, volts: Floats, ohms: float) -> tuple[Floats, Floats]:
+    """Current [A] and slope [A/V] of a rectifier in series with a resistance, at each voltage."""
+    if law.k == 0:
+        lifted = (volts - law.knee) / _SOFT
+        soft = np.logaddexp(0.0, lifted) * _SOFT
+        whole = ohms + law.ohms
+        return soft / whole, 1 / (1 + np.exp(-np.clip(lifted, -60, 60))) / whole
+    root = np.zeros_like(volts)
+    on = volts > 0
+    drive, cube = volts[on], ohms * law.k
+    y = np.sqrt(drive)
+    if cube > 0:
+        y = np.minimum(y, np.cbrt(drive / cube))
+        for _ in range(8):  # r k y^3 + y^2 = drive: convex for y > 0, started above the root
+            y -= (cube * y**3 + y**2 - drive) / (3 * cube * y**2 + 2 * y)
+    root[on] = y
+    steep = 1.5 * law.k * root
+    return law.k * root**3, steep / (1 + steep * ohms)
+
+
+def pulse(law: Law, u: float, peak: float, ohms: float) -> Pulse:
+    """Mean and other figures of the current with u + peak sin(t) behind `ohms`."""
+    start = math.asin(min(max(-u / peak, -1.0), 1.0)) if peak > 1e-9 else -math.pi / 2
+    half = (math.pi / 2 - start) / 2
+    angles = start + half * (_NODES + 1)
+    shape = np.sin(angles)
+    current, slope = driven(law, u + peak * shape, ohms)
+    share = _WEIGHTS * half / math.pi  # both flanks of the pulse over the whole cycle
+    crest, _ = driven(law, np.array([u + peak]), ohms)
+    return Pulse(
+        float(share @ current) + LEAK * u,
+        float(share @ slope) + LEAK,
+        math.sqrt(float(share @ current**2)),
+        float(crest[0]),
+        2 * float(share @ (current * shape)),
+    )
+
+
+def ripple(amps: float, farads: float, hertz: float, *, full_wave: bool) -> float:
+    """Ripple on a reservoir, peak to peak, by linear discharge over the whole period. [V].
+
+    I / (2 f C) full-wave, I / (f C) half-wave: the textbook figure, on the high side by the share
+    of the cycle in which the reservoir is charged.
+    """
+    return amps / ((2 if full_wave else 1) * hertz * farads)
