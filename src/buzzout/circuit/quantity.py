@@ -159,10 +159,8 @@ def _checked(value: Decimal, named: str, wanted: str, text: str) -> Quantity:
 
 def _guess(text: str) -> str:
     """A slip of the finger: letter l or I for 1, letter O for 0."""
-    likely = re.sub(r"^[lI](?=[\dkKMnpuR.]|$)", "1", text)
-    likely = re.sub(r"(?<=\d)[lI](?=\w|$)", "1", likely)
-    likely = re.sub(r"(?<=[\d.])[oO]|^[oO](?=[\d.])", "0", likely)
-    if likely == text:
+    likely = text.translate(str.maketrans("lIoO", "1100"))
+    if likely == text or not re.search(r"\d|[kKMnpuR]$", text):
         return ""
     try:
         parse(likely)

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from itertools import groupby
 
 from buzzout.circuit import CHASSIS, Circuit, Part, Point, Span
 from buzzout.language.load import Loaded
+from buzzout.language.problems import excerpt
 from buzzout.language.sightings import Contradiction, Sighting
 
 
@@ -72,3 +75,52 @@ def _unvisited(circuit: Circuit) -> list[Point]:
         for point in part.points
         if point not in circuit.visited and point not in touched
     ]
+
+
+def told(covered: Coverage, sources: Mapping[str, tuple[str, ...]], most: int | None) -> list[str]:
+    """The coverage as lines of text; lists longer than `most` are cut and say so."""
+    sure = f"{covered.confirmed} of {covered.total} leads and wires are confirmed from both ends"
+    lines = [f"{sure}, {covered.once} were seen once"]
+    for doubt in covered.contradictions:
+        lines.append(f"CONTRADICTION: {doubt.reason}")
+        for span in (doubt.first, doubt.second):
+            lines += [f"  {span}", *excerpt(span, sources)]
+    lines += _listed("not looked at, taken from the drawing", _names(covered.unlooked), most)
+    lines += _listed("could not be read", map(_unread, covered.unread), most)
+    lines += _listed("an end that nobody saw", map(_located, covered.unseen), most)
+    lines += _listed("never visited", _by_owner(covered.unvisited), most)
+    missing = [
+        f"{s.here} (line {s.span.line}) leads to {s.far}, whose list (line {at.line}) lacks it"
+        for s, at in covered.unmatched
+    ]
+    lines += _listed("seen from one end although both were visited", missing, most)
+    return lines
+
+
+def _listed(title: str, things: Iterable[str], most: int | None) -> list[str]:
+    rows = list(things)
+    if not rows:
+        return []
+    shown = rows if most is None else rows[:most]
+    more = [f"  … and {len(rows) - len(shown)} more (--all)"] if len(shown) < len(rows) else []
+    return [f"{title}: {len(rows)}", *(f"  {row}" for row in shown), *more]
+
+
+def _names(parts: Iterable[Part]) -> Iterable[str]:
+    names = ", ".join(part.name for part in parts)
+    return [names] if names else []
+
+
+def _located(part: Part) -> str:
+    name = "" if part.anonymous else f"{part.name}, "
+    return f"{name}{part.kind} on line {part.span.line}"
+
+
+def _unread(part: Part) -> str:
+    return f"{_located(part)}: {', '.join(sorted(part.unread))}"
+
+
+def _by_owner(points: Iterable[Point]) -> Iterable[str]:
+    """`V2: 1 2 9` instead of a line for each pin."""
+    for owner, group in groupby(points, key=lambda point: point.owner):
+        yield f"{owner}: {' '.join(point.pin for point in group)}"

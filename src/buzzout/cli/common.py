@@ -1,0 +1,80 @@
+"""What several commands share: exit status, messages, writing files."""
+
+from __future__ import annotations
+
+import os
+import sys
+import tempfile
+from collections.abc import Iterable
+from pathlib import Path
+from typing import NoReturn
+
+import click
+
+from buzzout.circuit import Circuit
+from buzzout.language import Loaded, Unreadable, load, render
+from buzzout.language.departures import Departed, depart
+
+IN_ORDER = 0
+DISCREPANCIES = 1
+WRONG_INPUT = 2
+
+
+def fail(message: str) -> NoReturn:
+    """Tell what is wrong with the input on standard error and leave with status 2."""
+    click.echo(message, err=True)
+    sys.exit(WRONG_INPUT)
+
+
+def loaded_or_fail(path: Path, drawing: Circuit | None = None, wanted: str = "") -> Loaded:
+    """Load a file; warnings go to standard error, errors end the command."""
+    loaded = load(path, drawing, wanted)
+    if loaded.problems:
+        click.echo(render(loaded.problems, loaded.sources), err=True)
+    if not loaded.ok:
+        sys.exit(WRONG_INPUT)
+    return loaded
+
+
+def departed(drawing: Circuit, paths: Iterable[Path]) -> list[Departed]:
+    """Make the departures of several files, one after the other."""
+    made: list[Departed] = []
+    for path in paths:
+        try:
+            made.append(depart(made[-1].circuit if made else drawing, path))
+        except Unreadable as error:
+            fail(str(error))
+    return made
+
+
+def write(path: Path, content: str | bytes) -> None:
+    """Write a file whole or not at all; `-` is standard output."""
+    data = content.encode() if isinstance(content, str) else content
+    if str(path) == "-":
+        sys.stdout.buffer.write(data)
+        return
+    try:
+        _replaced(path, data)
+    except OSError as error:
+        fail(f"cannot write {path}: {error.strerror}")
+
+
+def _replaced(path: Path, data: bytes) -> None:
+    handle, name = tempfile.mkstemp(dir=path.parent or ".", prefix=f".{path.name}.")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        mode = path.stat().st_mode if path.exists() else 0o666 & ~_umask()
+        os.chmod(name, mode)  # noqa: PTH101
+        os.replace(name, path)  # noqa: PTH105
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask

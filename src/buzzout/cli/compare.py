@@ -1,0 +1,99 @@
+"""`buzzout compare`: the main job."""
+
+from __future__ import annotations
+
+import sys
+from hashlib import sha256
+from pathlib import Path
+
+import click
+
+from buzzout.cli.common import DISCREPANCIES, IN_ORDER, departed, loaded_or_fail, write
+
+_ANY = click.Path(path_type=Path)
+_FILE = click.Path(path_type=Path, dir_okay=False)
+
+
+@click.command()
+@click.argument("reference", type=_ANY)
+@click.argument("found", type=_ANY)
+@click.option("--with", "departures", multiple=True, type=_ANY, metavar="DEPARTURES",
+              help="A file of wanted changes; may be given again.")  # fmt: skip
+@click.option("--format", "form", type=click.Choice(["text", "json", "csv"]), default="text",
+              show_default=True, help="What goes to standard output.")  # fmt: skip
+@click.option("--html", type=_FILE, metavar="FILE.html", help="Write a page to look at and print.")
+@click.option("--drawing", type=_FILE, metavar="FILE.svg|.png", help="Write the picture.")
+@click.option("--only-findings", is_flag=True, help="Draw the surroundings of the findings only.")
+@click.option("--hide-notes", is_flag=True, help="Leave harmless differences out of the list.")
+@click.option("--effort", type=click.IntRange(1), default=None,
+              help="How long to search, in steps; the same on every machine.")  # fmt: skip
+def compare(
+    reference: Path,
+    found: Path,
+    departures: tuple[Path, ...],
+    form: str,
+    html: Path | None,
+    drawing: Path | None,
+    only_findings: bool,
+    hide_notes: bool,
+    effort: int | None,
+) -> None:
+    """Compare the FOUND chassis with the REFERENCE drawing, most dangerous first.
+
+    Status 0: no discrepancy; 1: discrepancies found; 2: the input is wrong.
+    """
+    from buzzout.compare import DEFAULT_EFFORT
+    from buzzout.compare import compare as compared
+    from buzzout.job import punch_list
+    from buzzout.language.coverage import coverage
+
+    drawn = loaded_or_fail(reference, wanted="reference").circuit
+    steps = departed(drawn, departures)
+    wanted = steps[-1].circuit if steps else drawn
+    chassis = loaded_or_fail(found, wanted, wanted="found")
+    comparison = compared(wanted, chassis.circuit, effort or DEFAULT_EFFORT)
+    made = [departure for step in steps for departure in step.departures]
+    listed = punch_list(comparison, coverage(chassis), made, notes=not hide_notes)
+    _print(listed, form, [reference, found, *departures])
+    if drawing is not None:
+        _draw(listed, drawing, only_findings)
+    if html is not None:
+        from buzzout.report.page import page
+
+        write(html, page(listed, _provenance([reference, found, *departures])))
+    sys.exit(DISCREPANCIES if listed.open else IN_ORDER)
+
+
+def _print(listed, form: str, files: list[Path]) -> None:  # type: ignore[no-untyped-def]  # noqa: ANN001
+    from buzzout.report import plain, terminal
+
+    if form == "json":
+        click.echo(plain.as_json(listed, _provenance(files)))
+    elif form == "csv":
+        click.echo(plain.as_csv(listed), nl=False)
+    else:
+        click.echo(terminal.as_text(listed, _width(), colour=_colour()))
+
+
+def _draw(listed, path: Path, only_findings: bool) -> None:  # type: ignore[no-untyped-def]  # noqa: ANN001
+    from buzzout.cli.draw import picture
+
+    comparison = listed.comparison
+    write(path, picture(path, comparison.reference, listed, only_findings))
+
+
+def _provenance(files: list[Path]) -> dict[str, str]:
+    """Name and SHA-256 of each input file, so that a report says what it speaks of."""
+    return {path.as_posix(): sha256(path.read_bytes()).hexdigest() for path in files}
+
+
+def _width() -> int:
+    import shutil
+
+    return min(max(shutil.get_terminal_size((100, 40)).columns, 60), 120)
+
+
+def _colour() -> bool:
+    import os
+
+    return sys.stdout.isatty() and not os.environ.get("NO_COLOR")

@@ -1,0 +1,128 @@
+"""Every lead is seen twice, once from each end."""
+
+import pytest
+
+from buzzout.circuit import Point
+from buzzout.language.coverage import coverage, told
+
+
+def test_two_sightings_are_one_confirmed_part(found):
+    loaded = found("at TS1.1\nresistor 1k to V1.3\nat V1.3\nresistor 1k to TS1.1\n")
+    parts = [p for p in loaded.circuit.parts.values() if p.anonymous]
+    assert len(parts) == 1
+    assert coverage(loaded).confirmed == 1
+    assert coverage(loaded).once == 0
+
+
+def test_parallel_twins_are_two(found):
+    two = "resistor 1k to {0}\nresistor 1k to {0}\n"
+    loaded = found(f"at TS1.1\n{two.format('V1.3')}at V1.3\n{two.format('TS1.1')}")
+    assert len([p for p in loaded.circuit.parts.values() if p.anonymous]) == 2
+    assert coverage(loaded).confirmed == 2
+
+
+def test_twins_of_which_one_was_overlooked_at_one_end(found):
+    loaded = found(
+        "at TS1.1\nresistor 1k to V1.3\nresistor 1k to V1.3\nat V1.3\nresistor 1k to TS1.1\n"
+    )
+    covered = coverage(loaded)
+    assert (covered.confirmed, covered.once) == (1, 1)
+    assert len(covered.unmatched) == 1
+
+
+def test_what_one_end_could_not_read_the_other_did(found):
+    loaded = found(
+        "at TS1.1\nresistor unread to V1.3\nat V1.3\nresistor bands brown black red to TS1.1\n"
+    )
+    part = next(p for p in loaded.circuit.parts.values() if p.anonymous)
+    assert part.value.value == 1000
+    assert not part.unread
+    assert not coverage(loaded).contradictions
+
+
+def test_a_name_ties_two_sightings_with_an_unseen_end(found):
+    loaded = found("at TS1.1\nC7 capacitor 0.1 to ?\nat V1.3\nC7 capacitor 0.1 to ?\n")
+    part = loaded.circuit.parts["C7"]
+    assert not part.unseen
+    ends = {loaded.circuit.landing(p) for p in part.points}
+    assert ends == {Point("TS1", "1"), Point("V1", "3")}
+
+
+def test_wires_merge_and_keep_their_colour(found):
+    loaded = found("at TS1.1\nwire green to V1.2\nat V1.2\nwire to TS1.1\n")
+    wires = [x for x in loaded.circuit.links if x.how == "wire"]
+    assert [(x.colour, x.seen) for x in wires] == [("green", 2)]
+
+
+@pytest.mark.parametrize(
+    ("lines", "reason"),
+    [
+        (
+            "at TS1.1\nresistor 1k to V1.3\nat V1.3\nresistor 10k to TS1.1\n",
+            "read as 1k on one line and 10k on the other",
+        ),
+        (
+            "at TS1.1\nwire green to V1.3\nat V1.3\nwire black to TS1.1\n",
+            "the wire is green on one line and black on the other",
+        ),
+        (
+            "at TS1.1\nresistor 1k to V1.3\nat V1.3\nresistor 1k to TS1.2\n",
+            "seen from TS1.1 it goes to V1.3; seen from V1.3 it goes to TS1.2",
+        ),
+        (
+            "at TS1.1\nelectrolytic 8u + to V1.3\nat V1.3\nelectrolytic 8u + to TS1.1\n",
+            "the + end is seen at both ends",
+        ),
+        (
+            "at TS1.1\ndiode OA81 a to V1.3 k\nat V1.3\ndiode OA85 k to TS1.1 a\n",
+            "read as OA81 on one line and OA85 on the other",
+        ),
+    ],
+)
+def test_contradictions_show_both_lines_and_stay_one_part(found, lines, reason):
+    loaded = found(
+        lines.replace("diode OA81", "diode type OA81").replace("diode OA85", "diode type OA85")
+    )
+    assert loaded.ok, loaded.problems
+    covered = coverage(loaded)
+    assert [c.reason for c in covered.contradictions] == [reason]
+    assert [(c.first.line, c.second.line) for c in covered.contradictions] == [(5, 7)]
+    things = [p for p in loaded.circuit.parts.values() if p.anonymous]
+    wires = [x for x in loaded.circuit.links if x.how == "wire"]
+    assert len(things) + len(wires) == 1
+
+
+def test_points_never_visited(found):
+    covered = coverage(found("at TS1.1\nwire to TS1.2\nat TS1.4 nothing\n"))
+    pins = [p.pin for p in covered.unvisited if p.owner == "TS1"]
+    assert pins == ["5", "6", "7", "8", "9", "10", "11", "12"]
+
+
+def test_the_report_in_words(found):
+    loaded = found(
+        "at TS1.1\nresistor 1k to V1.3\ncapacitor 22n to ?\nresistor unread to TS1.2\n"
+        "at V1.3\nresistor 10k to TS1.1\n"
+    )
+    file = next(iter(loaded.sources))
+    text = "\n".join(told(coverage(loaded), loaded.sources, 3)).replace(file, "found.buzz")
+    assert text == (
+        "1 of 3 leads and wires are confirmed from both ends, 2 were seen once\n"
+        "CONTRADICTION: read as 1k on one line and 10k on the other\n"
+        "  found.buzz:5:1\n"
+        "    5 | resistor 1k to V1.3\n"
+        "      | ^^^^^^^^^^^^^^^^^^^\n"
+        "  found.buzz:9:1\n"
+        "    9 | resistor 10k to TS1.1\n"
+        "      | ^^^^^^^^^^^^^^^^^^^^^\n"
+        "not looked at, taken from the drawing: 1\n"
+        "  V1, V2, T1, C20, P1\n"
+        "could not be read: 1\n"
+        "  resistor on line 7: value\n"
+        "an end that nobody saw: 1\n"
+        "  capacitor on line 6\n"
+        "never visited: 7\n"
+        "  V1: 1 2 4 5 6 7 8 9\n"
+        "  V2: 1 2 3 4 5 6 7 8 9\n"
+        "  T1: red1 red/yellow red2 h1 h2\n"
+        "  … and 4 more (--all)"
+    )
