@@ -1,0 +1,268 @@
+"""Findings about furniture: which valve, which numbering, which values inside."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from buzzout.circuit import Change, Circuit, Edit, Element, Move, Part, Point, Rewire
+from buzzout.compare.findings import Finding
+from buzzout.compare.furniture import Turn
+from buzzout.compare.model import same_pins
+from buzzout.compare.story import Story, tell
+from buzzout.compare.values import Remark, judge
+from buzzout.compare.words import article, listed, wire
+
+
+def turned(story: Story, now: Circuit) -> Iterator[Finding]:
+    """Pins taken for other pins: harmless exchanges are notes, the others are to be rewired.
+
+    These come last: other remedies speak of the points as they were found. `now` is the board after
+    those.
+    """
+    for a, b in story.match.crossed:
+        yield _crossed(story, now, a, b)
+    for name, turns in story.match.turns.items():
+        used = _Socket(story, name)
+        for turn in (*turns[1:], turns[0]):
+            if turn.kind:
+                yield used.told(turn)
+
+
+@dataclass(frozen=True)
+class _Socket:
+    story: Story
+    name: str
+
+    @property
+    def wanted(self) -> Part:
+        return self.story.drawing.circuit.parts[self.name]
+
+    @property
+    def fitted(self) -> Part:
+        return self.story.found.parts[self.story.board.called[self.name]]
+
+    def point(self, pin: str) -> Point:
+        return Point(self.fitted.name, same_pins(self.wanted, self.fitted)[pin])
+
+    def told(self, turn: Turn) -> Finding:
+        pins = sorted(turn.moved, key=self.wanted.terminals.index)
+        points = tuple(self.point(p) for p in pins)
+        if turn.harmless:
+            text = _harmless_words(self.name, turn, points)
+            return tell(
+                turn.kind,
+                text,
+                about=(self.wanted,),
+                seen=(self.fitted,),
+                points=points,
+                harmless=True,
+            )
+        kind, text, action = self._words(turn, points)
+        return tell(
+            kind,
+            text,
+            action,
+            about=(self.wanted,),
+            seen=(self.fitted,),
+            points=points,
+            remedy=(self._rewire(turn),),
+        )
+
+    def _rewire(self, turn: Turn) -> Edit:
+        table = tuple(
+            (self.point(used).pin, self.point(meant).pin) for meant, used in turn.moved.items()
+        )
+        return Rewire(self.fitted.name, table)
+
+    def _words(self, turn: Turn, points: tuple[Point, ...]) -> tuple[str, str, str]:
+        rewire = f"rewire {self.name} pin by pin from the drawing"
+        if turn.kind == "socket-mirrored":
+            text = (
+                f"{self.name} is wired mirror-wise: its pins were counted the wrong way round"
+                + (", and from the wrong pin" if turn.words.isdigit() else "")
+                + " (pins count clockwise seen from below)"
+            )
+            return turn.kind, text, rewire
+        if turn.kind == "socket-shifted":
+            return turn.kind, self._shifted(turn), rewire
+        if turn.kind == "strip-reversed":
+            text = f"{self.name} was wired from its other end: tag {points[0].pin} is used for "
+            return turn.kind, text + f"tag {points[-1].pin} and so on", rewire
+        if turn.kind == "pot-ends-exchanged":
+            text = f"the ends of {self.name} are exchanged: what is on {points[0]} belongs on "
+            return turn.kind, text + f"{points[1]}, and the other way round", "exchange the two"
+        if turn.kind == "winding-reversed":
+            text = f"{turn.words} on {self.name} are exchanged against the phase mark"
+            return turn.kind, text, f"exchange {listed(points)}"
+        return self._pins(turn, points)
+
+    def _shifted(self, turn: Turn) -> str:
+        n = int(turn.words)
+        size = len(turn.moved)
+        steps = min(n, size - n)
+        way = "clockwise" if n <= size - n else "anticlockwise"
+        plural = "pin" if steps == 1 else "pins"
+        return f"the wiring of {self.name} is shifted by {steps} {plural} {way}, seen from below"
+
+    def _pins(self, turn: Turn, points: tuple[Point, ...]) -> tuple[str, str, str]:
+        """Two pins exchanged, or three in a ring; with one of two empty, a lead on a wrong point."""
+        if len(points) == 2:
+            links = {p: self.story.found.links_at.get(p, ()) for p in points}
+            full = [p for p in points if links[p]]
+            if len(full) == 1:
+                return self._one_moved(turn, full[0], points)
+            kind = "leads-exchanged" if turn.kind == "wrong-tap" else turn.kind
+            if kind == "sections-exchanged":
+                text = f"the sections {turn.words} of {self.name} are exchanged"
+                return kind, text, f"exchange {points[0]} and {points[1]}"
+            text = f"{points[0]} and {points[1]} are exchanged: what is wired to one belongs on the other"
+            return kind, text, f"exchange everything on {points[0]} and {points[1]}"
+        pairs = listed(
+            [
+                f"what is on {self.point(q)} belongs on {self.point(p)}"
+                for p, q in turn.moved.items()
+            ]
+        )
+        return turn.kind, f"{listed(points)} are exchanged in a ring: {pairs}", "move them round"
+
+    def _one_moved(self, turn: Turn, old: Point, points: tuple[Point, ...]) -> tuple[str, str, str]:
+        new = points[0] if points[1] == old else points[1]
+        kind = "wrong-tap" if turn.kind == "wrong-tap" else "wrong-point"
+        links = self.story.found.links_at[old]
+        what = f"everything on {old}"
+        if len(links) == 1:
+            far = links[0].other(old)
+            what = wire(links[0], far)
+            owner = self.story.found.parts.get(far.owner)
+            if links[0].how == "lead" and owner and not owner.furniture:
+                what = f"the lead of {_anonymous(owner)}"
+            return kind, f"{what} lands on {old}; it belongs on {new}", f"move it to {new}"
+        return kind, f"{what} belongs on {new}", f"move it to {new}"
+
+
+def _anonymous(part: Part) -> str:
+    from buzzout.compare.words import described  # noqa: PLC0415
+
+    return f"the {described(part)}" if part.anonymous else part.name
+
+
+def _harmless_words(name: str, turn: Turn, points: tuple[Point, ...]) -> str:
+    if turn.kind == "turned":
+        return f"{turn.words} on {name}: {points[0]} and {points[-1]}; it makes no difference"
+    return f"{turn.words} on {name}; they are alike, so it makes no difference"
+
+
+def _crossed(story: Story, now: Circuit, a: str, b: str) -> Finding:
+    """Two sockets wired in each other's place: every link end moves across."""
+    one, two = story.board.called[a], story.board.called[b]
+    wanted = [story.drawing.circuit.parts[name] for name in (a, b)]
+    table: dict[Point, Point] = {}
+    for pin in wanted[0].terminals:
+        p, q = Point(one, pin), Point(two, pin)
+        table |= {p: q, q: p}
+    edits: list[Edit] = []
+    for link in now.links:
+        edits += _across(link.a, link.b, table)
+    text = f"{a} and {b} are wired in each other's place"
+    return tell(
+        "sockets-exchanged",
+        text,
+        f"exchange the wiring of {a} and {b}, or their names on the plan",
+        about=wanted,
+        seen=[story.found.parts[n] for n in (one, two)],
+        remedy=edits,
+    )
+
+
+def _across(a: Point, b: Point, table: Mapping[Point, Point]) -> Iterator[Edit]:
+    if a in table:
+        yield Move(b, a, table[a])
+        a = table[a]
+    if b in table:
+        yield Move(a, b, table[b])
+
+
+def fitted(story: Story) -> Iterator[Finding]:
+    """Valves, values and sections that are not as drawn; what nobody restated is one joined note."""
+    unread: list[tuple[Part, Part, Remark]] = []
+    for name, there in story.board.called.items():
+        wanted, part = story.drawing.circuit.parts[name], story.found.parts[there]
+        remarks = [*judge(wanted, part).remarks, *_elements(story, name)]
+        wrong = [r for r in remarks if not r.harmless and not r.unread]
+        if wrong:
+            yield tell(
+                wrong[0].kind,
+                f"{name}: " + "; ".join(r.words for r in wrong),
+                f"fit {article(_what(wanted))} as {name}",
+                about=(wanted,),
+                seen=(part,),
+                remedy=(Change(there, wanted),),
+            )
+        for remark in (r for r in remarks if r.harmless):
+            text = f"{name}: {remark.words}"
+            yield tell(remark.kind, text, about=(wanted,), seen=(part,), harmless=True)
+        unread += [(wanted, part, r) for r in remarks if r.unread]
+    if unread:
+        yield _unread(unread)
+
+
+def _what(part: Part) -> str:
+    return part.type or (f"{part.value} {part.kind}" if part.value else part.kind)
+
+
+def _unread(unread: list[tuple[Part, Part, Remark]]) -> Finding:
+    names = list(dict.fromkeys(wanted.name for wanted, _, _ in unread))
+    is_are = "is" if len(names) == 1 else "are"
+    text = f"what is fitted as {listed(names)} was not read and {is_are} taken for right"
+    return tell(
+        "not-verified",
+        text,
+        "read types and values off the parts themselves",
+        about=list({w.name: w for w, _, _ in unread}.values()),
+        seen=list({p.name: p for _, p, _ in unread}.values()),
+    )
+
+
+def _elements(story: Story, name: str) -> Iterator[Remark]:
+    """Sections, tracks and windings against the drawing's, through the pins that are used."""
+    wanted = story.drawing.circuit.parts[name]
+    part = story.found.parts[story.board.called[name]]
+    spelt = same_pins(wanted, part)
+    there = {frozenset(e.terminals): e for e in part.elements}
+    for element in wanted.elements:
+        pins = frozenset(spelt[_used(story, name, t)] for t in element.terminals)
+        if pins in there:
+            yield from _element(wanted, part, element, there[pins])
+
+
+def _used(story: Story, name: str, pin: str) -> str:
+    """The pin used for the one meant, harmless exchanges only."""
+    turns = [t for t in story.match.turns[name] if t.harmless]
+    for turn in turns:
+        pin = turn(pin)
+    return pin
+
+
+def _element(wanted: Part, fitted_part: Part, a: Element, b: Element) -> Iterator[Remark]:
+    kind = "electrolytic" if a.kind == "capacitor" else "resistor"
+    one = _as_part(wanted, a, kind)
+    two = _as_part(fitted_part, b, kind)
+    if b.value is None and b.voltage is None:
+        return
+    for remark in judge(one, two).remarks:
+        label = f"section {a.label}: " if a.kind == "capacitor" and a.label else ""
+        if not remark.unread:
+            yield Remark(remark.kind, label + remark.words, remark.harmless)
+
+
+def _as_part(part: Part, element: Element, kind: str) -> Part:
+    return Part(
+        part.name,
+        kind,
+        ("1", "2"),
+        value=element.value,
+        voltage=element.voltage,
+        current=element.current,
+        unread=part.unread & {"value"},
+    )

@@ -1,0 +1,280 @@
+"""Findings about leads and wires: on the wrong point, exchanged, missing, one too many."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+
+from buzzout.circuit import Cut, Edit, Fit, Join, Link, Move, Part, Point, Remove, joined
+from buzzout.compare.findings import Finding
+from buzzout.compare.match import VOID
+from buzzout.compare.model import FREE, UNSEEN
+from buzzout.compare.spots import distance
+from buzzout.compare.story import Story, tell
+from buzzout.compare.words import between, both, landings, lead, listed, wire
+
+
+@dataclass(frozen=True)
+class Shift:
+    """One end of a lead or wire that sits on `old` and belongs on `new`.
+
+    `here` is the node it is on, `to` the one where it belongs. `part` is the drawn part whose lead
+    it is, `seen` the found one.
+    """
+
+    what: str
+    fixed: Point
+    old: Point
+    new: Point
+    here: int
+    to: int
+    part: Part | None = None
+    seen: Part | None = None
+    links: tuple[Link, ...] = ()
+
+
+def leads_and_wires(story: Story) -> Iterator[Finding]:
+    """All findings about where leads and wires land."""
+    shifts = list(_off_leads(story))
+    wires = _Wires(story)
+    shifts += wires.moved()
+    done: set[int] = set()
+    for n, a in enumerate(shifts):
+        if n in done:
+            continue
+        m = next(
+            (m for m in range(n + 1, len(shifts)) if m not in done and _crossed(a, shifts[m])), 0
+        )
+        if m:
+            done.add(m)
+            yield _exchanged(a, shifts[m])
+        else:
+            yield _on_wrong_point(story, a)
+    yield from wires.bridges()
+    yield from wires.missing()
+
+
+def _crossed(a: Shift, b: Shift) -> bool:
+    """Each belongs where the other is."""
+    same_thing = a.part is not None and a.part is b.part
+    return a.here == b.to and b.here == a.to and a.old != b.old and not same_thing
+
+
+def _exchanged(a: Shift, b: Shift) -> Finding:
+    text = f"{a.what} on {a.old} and {b.what} on {b.old} are exchanged"
+    edits = (Move(a.fixed, a.old, b.old), Move(b.fixed, b.old, a.old))
+    return tell(
+        "leads-exchanged",
+        text,
+        f"exchange the two: {a.old} for {b.old}",
+        about=[s.part for s in (a, b) if s.part],
+        seen=[s.seen for s in (a, b) if s.seen],
+        points=(a.old, b.old),
+        remedy=edits,
+        spans=[x.span for s in (a, b) for x in s.links],
+    )
+
+
+def _on_wrong_point(story: Story, shift: Shift) -> Finding:
+    text = f"{shift.what} lands on {shift.old}; it belongs on {shift.new}"
+    return tell(
+        "wrong-point",
+        text,
+        f"lift it from {shift.old} and land it on {shift.new}",
+        about=[shift.part] if shift.part else [],
+        seen=[shift.seen] if shift.seen else [],
+        points=(shift.old, shift.new),
+        remedy=_move(story, shift),
+        spans=[x.span for x in shift.links],
+    )
+
+
+def _move(story: Story, shift: Shift) -> tuple[Edit, ...]:
+    """The edit that moves the end; a part whose lead is itself a landing place is fitted anew."""
+    if shift.fixed != shift.old:
+        return (Move(shift.fixed, shift.old, shift.new),)
+    assert shift.seen is not None
+    if shift.fixed not in story.found.links_at:
+        return (Join(shift.fixed, shift.new),)
+    ends = tuple(
+        (p.pin, shift.new if p == shift.fixed else story.found.landing(p))
+        for p in shift.seen.points
+    )
+    return (Remove(shift.seen.name), Fit(shift.seen, ends))
+
+
+def _off_leads(story: Story) -> Iterator[Shift]:
+    for fit in story.match.fits:
+        for s, (t, kept) in enumerate(zip(fit.ends, fit.kept, strict=True)):
+            if kept:
+                continue
+            wanted, fitted = story.drawn(fit.i).part, story.there(fit.j).part
+            point = fitted.point(fitted.terminals[t])
+            old = story.found.landing(point)
+            node = story.drawn(fit.i).at[s]
+            place = story.there(fit.j).at[t]
+            yield Shift(
+                f"{lead(fitted.terminals[t])} of {both(wanted, story.found, fitted)}",
+                point,
+                old,
+                story.spots.best(node, old, story.landing(fit.i, s)),
+                VOID if place == UNSEEN else story.match.node_at[place],
+                node,
+                wanted,
+                fitted,
+            )
+
+
+class _Wires:
+    """Wrong wires, and the connections that are missing; a wrong wire moved makes up for both."""
+
+    def __init__(self, story: Story) -> None:
+        self.story = story
+        self.node_at = story.match.node_at
+        wires = story.board.wires
+        self.wrong = [
+            n for n, w in enumerate(wires) if self.node_at[w.a] != self.node_at[w.b] and not w.fixed
+        ]
+        right = [w for w in wires if self.node_at[w.a] == self.node_at[w.b]]
+        self.group: dict[int, int] = {}
+        at = [Point("place", str(k)) for k in range(len(story.board.places))]
+        for g, group in enumerate(joined(at, ((at[w.a], at[w.b]) for w in right))):
+            self.group |= {int(p.pin): g for p in group}
+        self.kept = set(self.wrong)
+
+    def _groups(self, node: int) -> dict[int, list[int]]:
+        """The pieces that a node is in: group to its places."""
+        table: dict[int, list[int]] = defaultdict(list)
+        for place in self.story.spots.places_of.get(node, []):
+            table[self.group[place]].append(place)
+        return table
+
+    def moved(self) -> list[Shift]:
+        """Wrong wires that, with one end moved, make a connection that is missing."""
+        shifts = []
+        for number, node in sorted(_assigned(self._wishes(), self._lacks()).items()):
+            wire_there = self.story.board.wires[number]
+            fixed, old = wire_there.a, wire_there.b
+            if self.node_at[fixed] != node:
+                fixed, old = old, fixed
+            if len(wire_there.links) == 1 and (shift := self._shift(number, fixed, old)):
+                shifts.append(shift)
+                self.kept.discard(number)
+        return shifts
+
+    def _wishes(self) -> dict[int, list[int]]:
+        """The nodes that each wrong wire could serve."""
+        lacks = self._lacks()
+        table = {}
+        for number in self.wrong:
+            w = self.story.board.wires[number]
+            nodes = {self.node_at[w.a], self.node_at[w.b]}
+            table[number] = sorted(n for n in nodes if lacks.get(n, 0))
+        return table
+
+    def _lacks(self) -> dict[int, int]:
+        """How many connections each node lacks."""
+        return {n: len(self._groups(n)) - 1 for n in self.story.spots.places_of}
+
+    def _shift(self, number: int, fixed: int, old: int) -> Shift | None:
+        node = self.node_at[fixed]
+        groups = self._groups(node)
+        here = self.group[fixed]
+        others = [k for g, places in groups.items() if g != here for k in places]
+        if not others:
+            return None
+        point, old_point = self._end(number, fixed), self._end(number, old)
+        new = min(others, key=lambda k: (*distance(self.story.spots.point(k), old_point), k))
+        self._unite(here, self.group[new])
+        links = self.story.board.wires[number].links
+        return Shift(
+            wire(links[0], point),
+            point,
+            old_point,
+            self.story.spots.point(new),
+            self.node_at[old],
+            node,
+            links=links,
+        )
+
+    def _end(self, number: int, place: int) -> Point:
+        """The very point of the link that lies on a place."""
+        link = self.story.board.wires[number].links[0]
+        at = self.story.board.place_of
+        return link.a if at[link.a] == place else link.b
+
+    def _unite(self, a: int, b: int) -> None:
+        self.group = {k: a if g == b else g for k, g in self.group.items()}
+
+    def bridges(self) -> Iterator[Finding]:
+        """Wires that join two nodes and serve neither."""
+        for number in sorted(self.kept):
+            links = self.story.board.wires[number].links
+            a, b = links[0].a, links[0].b
+            text = f"{wire(links[0], a)} to {b} joins what should be apart"
+            what = "connection" if links[0].how == "joint" else "wire"
+            yield tell(
+                "bridge",
+                text,
+                f"take the {what} between {a} and {b} away",
+                points=(a, b),
+                remedy=[Cut(x.a, x.b) for x in links],
+                spans=[x.span for x in links],
+            )
+
+    def missing(self) -> Iterator[Finding]:
+        """Connections that a node lacks."""
+        for node in sorted(self.story.spots.places_of):
+            while len(groups := self._groups(node)) > 1:
+                ordered = sorted(groups.values(), key=lambda places: (-len(places), places))
+                a, b = _nearest(self.story, ordered[0], [k for g in ordered[1:] for k in g])
+                self._unite(self.group[a], self.group[b])
+                yield self._join(a, b)
+
+    def _join(self, a: int, b: int) -> Finding:
+        one, two = self.story.spots.point(a), self.story.spots.point(b)
+        alone = self.story.found.links_at.get(two, ())
+        text = f"{one} and {two} are not joined; the drawing joins them"
+        del alone
+        return tell(
+            "connection-missing",
+            text,
+            f"add a wire from {one} to {two}",
+            points=(one, two),
+            remedy=(Join(one, two),),
+        )
+
+
+def _nearest(story: Story, ours: list[int], others: list[int]) -> tuple[int, int]:
+    point = story.spots.point
+    return min(
+        ((a, b) for a in ours for b in others),
+        key=lambda pair: (*distance(point(pair[0]), point(pair[1])), pair),
+    )
+
+
+def _assigned(wishes: Mapping[int, list[int]], room: Mapping[int, int]) -> dict[int, int]:
+    """Most wires that can serve a node each, no node served oftener than it lacks connections.
+
+    Augmenting paths (Kuhn 1955); the wires are few.
+    """
+    serves: dict[int, int] = {}
+
+    def place(wire_number: int, tried: set[int]) -> bool:
+        for node in wishes[wire_number]:
+            if node in tried or node in (VOID, FREE):
+                continue
+            tried.add(node)
+            there = [w for w, n in serves.items() if n == node]
+            if len(there) < room.get(node, 0) or any(place(w, tried) for w in there):
+                serves[wire_number] = node
+                return True
+        return False
+
+    for number in sorted(wishes):
+        place(number, set())
+    return serves
+
+
+_ = (between, landings, listed, replace)

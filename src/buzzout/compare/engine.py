@@ -1,0 +1,156 @@
+"""The comparison itself: build both sides, match them, explain the difference, prove it."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable
+
+from buzzout.circuit import CannotApply, Circuit, Fit, apply
+from buzzout.compare import costs
+from buzzout.compare.explain import explain
+from buzzout.compare.findings import Comparison, Finding, Matching, Proof
+from buzzout.compare.match import VOID, Match, match
+from buzzout.compare.model import Pair, build
+from buzzout.compare.prove import Claim, Witness, differences
+
+DEFAULT_EFFORT = 1000  # search nodes of the integer programme
+Progress = Callable[[str, float], None]
+
+
+def compare(
+    reference: Circuit,
+    found: Circuit,
+    effort: int = DEFAULT_EFFORT,
+    progress: Progress | None = None,
+) -> Comparison:
+    """Compare a found circuit with its reference.
+
+    Parameters
+    ----------
+    reference, found : Circuit
+        The drawing and the board. Furniture is known by name; small parts by what they are.
+    effort : int
+        How many nodes the search may visit before it reports what it has.
+    progress : callable, optional
+        Called with what is being done and how far it is, from 0 to 1.
+
+    Returns
+    -------
+    Comparison
+        The findings with their proof. The same input gives the same answer.
+    """
+    say = progress or (lambda _what, _share: None)
+    say("reading both sides", 0)
+    pair = build(reference, found)
+    say("matching", 0.1)
+    best = match(pair, effort)
+    assert best is not None
+    say("explaining", 0.8)
+    findings = explain(pair, best)
+    say("proving", 0.9)
+    return _proven(pair, best, findings)
+
+
+def _proven(pair: Pair, best: Match, findings: list[Finding]) -> Comparison:
+    reference, found = pair.drawing.circuit, pair.board.circuit
+    repaired, why = found, []
+    try:
+        repaired = apply(found, [edit for finding in findings for edit in finding.remedy])
+    except CannotApply as error:
+        why = [str(error)]
+    why += differences(reference, repaired, _claim(pair, best, findings))
+    furniture = sum(
+        not f.harmless and f.kind != "not-verified" and _about_furniture(pair, f) for f in findings
+    )
+    cost, bound = costs.errors(best.cost) + furniture, costs.errors(best.bound) + furniture
+    proof = Proof(not why, bound >= cost, cost, bound, best.steps, tuple(why))
+    return Comparison(reference, found, tuple(findings), proof, _matching(pair, best), repaired)
+
+
+def _about_furniture(pair: Pair, finding: Finding) -> bool:
+    """What sits in a piece of furniture is wrong; this costs one whatever the match."""
+    return (
+        finding.kind in ("wrong-valve", "value-wrong", "wrong-type", "value-drifted", "under-rated")
+        and bool(finding.parts)
+        and finding.parts[0] in pair.board.called
+    )
+
+
+def _claim(pair: Pair, best: Match, findings: Iterable[Finding]) -> Claim:
+    """What the findings claim about the repaired board."""
+    witnesses = []
+    for fit in best.fits:
+        wanted, fitted = pair.drawing.smalls[fit.i].part, pair.board.smalls[fit.j].part
+        used = tuple(fitted.terminals[t] for t in fit.ends)
+        if fit.reversed:
+            used = used[::-1]
+        if wanted.kind != fitted.kind and _was_replaced(findings, fitted.name):
+            used = wanted.terminals
+        witnesses.append(
+            Witness(wanted.name, fitted.name, tuple(zip(wanted.terminals, used, strict=True)))
+        )
+    matched = {w.part for w in witnesses}
+    for finding in findings:
+        for edit in finding.remedy:
+            if isinstance(edit, Fit) and finding.parts and finding.parts[0] not in matched:
+                ends = tuple((t, t) for t in edit.part.terminals)
+                witnesses.append(Witness(finding.parts[0], edit.part.name, ends))
+        if finding.kind == "wrong-point" and finding.parts and finding.parts[0] not in matched:
+            ends = tuple(
+                zip(*[pair.drawing.circuit.parts[finding.parts[0]].terminals] * 2, strict=True)
+            )
+            if finding.parts[0] in {s.part.name for s in pair.drawing.smalls}:
+                witnesses.append(Witness(finding.parts[0], finding.found[0], ends))
+    return Claim(tuple(witnesses), _harmless_pins(best))
+
+
+def _was_replaced(findings: Iterable[Finding], name: str) -> bool:
+    return any(
+        isinstance(edit, Fit) and edit.part.name == name for f in findings for edit in f.remedy
+    )
+
+
+def _harmless_pins(best: Match) -> dict[str, dict[str, str]]:
+    """Pin meant to pin used after all remedies: the harmless exchanges stay as they are."""
+    table: dict[str, dict[str, str]] = {}
+    for name, turns in best.turns.items():
+        kept = [turn for turn in turns if turn.harmless]
+        pins = {pin for turn in kept for pin in turn.moved}
+        moved = {}
+        for pin in pins:
+            at = pin
+            for turn in kept:
+                at = turn(at)
+            moved[pin] = at
+        if moved:
+            table[name] = moved
+    return table
+
+
+def _matching(pair: Pair, best: Match) -> Matching:
+    parts = {name: (there,) for name, there in pair.board.called.items()}
+    for fit in best.fits:
+        wanted, fitted = pair.drawing.smalls[fit.i].part, pair.board.smalls[fit.j].part
+        parts[wanted.name] = (fitted.name,)
+    nodes: dict[int, set[int]] = defaultdict(set)
+    for place, node in best.node_at.items():
+        points = pair.board.places[place]
+        if node != VOID and points[0] in pair.board.circuit.node_of:
+            nodes[_drawn_node(pair, node)].add(pair.board.circuit.node_of[points[0]])
+    pins = {}
+    for name, turns in best.turns.items():
+        moved: dict[str, str] = {}
+        for pin in pair.drawing.pins[name]:
+            at = pin
+            for turn in turns:
+                at = turn(at)
+            if at != pin:
+                moved[pin] = at
+        if moved:
+            pins[name] = moved
+    return Matching(parts, {n: tuple(sorted(v)) for n, v in sorted(nodes.items())}, pins)
+
+
+def _drawn_node(pair: Pair, node: int) -> int:
+    """A node of the model as the circuit itself numbers it."""
+    return pair.drawing.circuit.node_of[pair.drawing.nodes[node][0]]

@@ -1,0 +1,29 @@
+"""From a match to findings: what a person sees, and the edits that put it right."""
+
+from __future__ import annotations
+
+from buzzout.circuit import apply
+from buzzout.compare import about_furniture, about_leads, about_parts
+from buzzout.compare.findings import Finding
+from buzzout.compare.match import Match
+from buzzout.compare.model import Pair
+from buzzout.compare.spots import Spots
+from buzzout.compare.story import Story, distinct
+
+
+def explain(pair: Pair, match: Match) -> list[Finding]:
+    """The findings, in an order in which their remedies can be applied.
+
+    Leads and wires move before parts are turned round and sockets rewired, because their remedies
+    name the points as they are found.
+    """
+    story = Story(pair, match, Spots(pair, match))
+    findings = [
+        *about_leads.leads_and_wires(story),
+        *about_parts.wrong_parts(story),
+        *about_parts.loose_parts(story, frozenset(), frozenset()),
+        *about_parts.reversed_parts(story),
+        *about_furniture.fitted(story),
+    ]
+    now = apply(story.found, [edit for finding in findings for edit in finding.remedy])
+    return distinct([*findings, *about_furniture.turned(story, now)])

@@ -1,0 +1,98 @@
+"""What the explaining functions share: both sides, the match, the choice of points."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from buzzout.circuit import Circuit, Edit, Part, Point, Span
+from buzzout.compare.findings import Finding
+from buzzout.compare.match import Match
+from buzzout.compare.model import Board, Drawing, Pair, Small
+from buzzout.compare.spots import Spots
+from buzzout.compare.words import sentence
+
+
+@dataclass(frozen=True)
+class Story:
+    """Context of one explanation."""
+
+    pair: Pair
+    match: Match
+    spots: Spots
+
+    @property
+    def drawing(self) -> Drawing:
+        """The reference side."""
+        return self.pair.drawing
+
+    @property
+    def board(self) -> Board:
+        """The found side."""
+        return self.pair.board
+
+    @property
+    def found(self) -> Circuit:
+        """The found circuit as it was written down."""
+        return self.pair.board.circuit
+
+    def drawn(self, i: int) -> Small:
+        """Small part `i` of the drawing."""
+        return self.pair.drawing.smalls[i]
+
+    def there(self, j: int) -> Small:
+        """Small part `j` of the board."""
+        return self.pair.board.smalls[j]
+
+    def landing(self, i: int, s: int) -> Point:
+        """Where the drawing lands terminal number `s` of part `i`."""
+        part = self.drawn(i).part
+        return self.pair.drawing.circuit.landing(part.point(part.terminals[s]))
+
+    def free_name(self, wanted: str, taken: Iterable[str] = ()) -> str:
+        """A name for a part to be fitted that no found part has."""
+        known = {*self.found.parts, *taken}
+        while wanted in known:
+            wanted += "'"
+        return wanted
+
+
+def tell(
+    kind: str,
+    text: str,
+    action: str = "",
+    *,
+    about: Sequence[Part] = (),
+    seen: Sequence[Part] = (),
+    points: Sequence[Point] = (),
+    remedy: Sequence[Edit] = (),
+    spans: Sequence[Span] = (),
+    harmless: bool = False,
+) -> Finding:
+    """A finding whose id is made of what it is: kind, drawn parts, points."""
+    names = tuple(part.name for part in about)
+    key = [kind, *(["+".join(names)] if names else []), *map(str, points)]
+    return Finding(
+        id=":".join(key),
+        kind=kind,
+        text=sentence(text),
+        action=sentence(action) if action else "",
+        harmless=harmless,
+        parts=names,
+        found=tuple(part.name for part in seen),
+        points=tuple(points),
+        remedy=tuple(remedy),
+        spans=tuple(dict.fromkeys(s for s in (*(p.span for p in seen), *spans) if s.line)),
+        reference_spans=tuple(dict.fromkeys(p.span for p in about if p.span.line)),
+    )
+
+
+def distinct(findings: Iterable[Finding]) -> list[Finding]:
+    """The findings with ids made different where two are otherwise the same."""
+    count: dict[str, int] = {}
+    told = []
+    for finding in findings:
+        count[finding.id] = count.get(finding.id, 0) + 1
+        n = count[finding.id]
+        told.append(finding if n == 1 else replace(finding, id=f"{finding.id}~{n}"))
+    return told
