@@ -7,11 +7,10 @@ from types import MappingProxyType
 from typing import Any
 
 from buzzout.catalogue.bases import base
-from buzzout.catalogue.records import EMPTY, HEATING, Device, Electrode, Figures, Heater, Section
+from buzzout.catalogue.records import COMMON, Device, Electrode, Figures, Heater, Section
 
-_COMMON = (*HEATING, *EMPTY, "shield", "shell")
 _TITLES = ("system", "service")
-_WORDS = (*_TITLES, "source", "note", "each")
+_WORDS = (*_TITLES, "of", "each", "note", "source")
 
 
 def build(name: str, data: Mapping[str, Any]) -> Device:
@@ -51,7 +50,7 @@ def electrode(text: str, *, only: bool = False) -> Electrode:
     words, _, last = text.rpartition(" ")
     section = int(last) if words and last.isdigit() else 0
     roles = [r.strip() for r in (words if section else text).split("+")]
-    if not section and only and roles[0] not in _COMMON:
+    if not section and only and roles[0] not in COMMON:
         section = 1
     return Electrode(roles[0], section, tuple(roles[1:]))
 
@@ -60,12 +59,13 @@ def _sections(
     kinds: Mapping[str, str], electrodes: Mapping[str, Electrode], cap: Electrode | None
 ) -> Iterable[Section]:
     everything = dict(electrodes) | ({"cap": cap} if cap else {})
+    shared = {pin: e for pin, e in everything.items() if not e.section and e.role not in COMMON}
     for number, kind in kinds.items():
+        own = {pin: e for pin, e in everything.items() if e.section == int(number)}
         pins: dict[str, str] = {}
-        for pin, each in everything.items():
-            if each.section == int(number) or (not each.section and each.role not in _COMMON):
-                for role in each.roles:
-                    pins.setdefault(role, pin)
+        for pin, each in (own | shared).items():  # its own electrodes go first
+            for role in each.roles:
+                pins.setdefault(role, pin)
         if "cathode" not in pins:  # directly heated: the filament emits
             filament = [pin for pin, each in everything.items() if "filament" in each.roles]
             pins |= {"cathode": filament[-1]} if filament else {}
@@ -88,6 +88,7 @@ def _figures(blocks: Iterable[Mapping[str, Any]]) -> tuple[Figures, ...]:
             MappingProxyType({k: float(v) for k, v in block.items() if k not in _WORDS}),
             _sources(block["source"]),
             next((block[key] for key in _TITLES if key in block), ""),
+            block.get("of", ""),
             block.get("each") == "section",
             block.get("note", ""),
         )

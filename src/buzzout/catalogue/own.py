@@ -6,6 +6,7 @@ from functools import cache
 from pathlib import Path
 
 from buzzout.catalogue.build import build
+from buzzout.catalogue.check import faults
 from buzzout.catalogue.names import plain
 from buzzout.catalogue.reading import Fault, read_sheet
 from buzzout.catalogue.records import Device
@@ -16,10 +17,22 @@ FILE_NAME = "devices.yaml"
 class NotADeviceFile(ValueError):
     """A file of devices is not in order. `faults` has every fault of it."""
 
-    def __init__(self, faults: tuple[Fault, ...]) -> None:
+    def __init__(self, found: tuple[Fault, ...]) -> None:
         """The message is every fault on a line of its own."""
-        super().__init__("\n".join(map(str, faults)))
-        self.faults = faults
+        super().__init__("\n".join(map(str, found)))
+        self.faults = found
+
+
+def own_files(beside: Path) -> tuple[Path, ...]:
+    """Files of a restorer's own devices that are there: beside a circuit first, then everybody's.
+
+    `beside` is a circuit file or its folder.
+    """
+    from platformdirs import user_config_path  # noqa: PLC0415 - only wanted here
+
+    folder = beside if beside.is_dir() else beside.parent
+    places = (folder / FILE_NAME, user_config_path("buzzout") / FILE_NAME)
+    return tuple(path for path in places if path.is_file())
 
 
 @cache
@@ -30,14 +43,15 @@ def own_devices(path: Path) -> dict[str, Device]:
     ------
     NotADeviceFile
         If the file is not in order.
-    OSError
+    OSError, UnicodeDecodeError
         If it cannot be read.
     """
     sheet = read_sheet(path.read_text(encoding="utf-8"), str(path))
-    if sheet.faults:
-        raise NotADeviceFile(tuple(sheet.faults))
-    found: dict[str, Device] = {}
+    if found := faults(sheet):
+        raise NotADeviceFile(found)
+    devices: dict[str, Device] = {}
     for name, data in sheet.data.items():
-        built = build(name, data)
-        found |= {plain(each): built for each in built.designations}
-    return found
+        if name != "sources":
+            built = build(name, data)
+            devices |= {plain(each): built for each in built.designations}
+    return devices

@@ -6,8 +6,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 # Roles that belong to no section, or to none alone.
-HEATING = ("heater", "filament", "heater-tap")
+HEATING = ("heater", "filament", "heater-tap", "filament-tap")
 EMPTY = ("unused", "internal", "absent")
+COMMON = (*HEATING, *EMPTY, "shield", "shell", "link")
+ROLES = (
+    *("anode", "grid", "screen", "suppressor", "cathode", "beam"),
+    *("mixer-grid", "oscillator-grid", "oscillator-anode", "target", "deflector"),
+    *("input", "output-plus", "output-minus"),
+    *COMMON,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -15,9 +22,10 @@ class Electrode:
     """What a pin or the top cap is joined to inside.
 
     `role` is "anode", "grid", "screen", "suppressor", "cathode", "heater", "heater-tap",
-    "filament", "shield", "shell", …; or "unused" (nothing inside), "internal" (joined to something
-    inside: leave it free) or "absent" (the pin is not there). `section` counts from 1; 0 is common
-    to all. `also` are further roles on the same pin: cathode and suppressor of an EL84.
+    "filament", "shield", "shell", … (all in `ROLES`); or "unused" (nothing inside), "internal"
+    (joined to something inside: leave it free) or "absent" (the pin is not there). `section` counts
+    from 1; 0 is common to all. `also` are further roles on the same pin: cathode and suppressor of
+    an EL84.
     """
 
     role: str
@@ -61,15 +69,17 @@ class Figures:
     """A block of published figures with one source: limits, an operating point, a rectifier's data.
 
     `title` is the rating system of limits ("design-centre", "design-maximum", "absolute") or the
-    service of a point. The unit is the last word of each key: `anode_v` [V], `cathode_ma` [mA],
-    `anode_w` [W], `internal_kohm` [kohm], `slope_ma_per_v` [mA/V]; the list of keys is in
-    `references/device.schema.json`.
+    service of a point. `of` names the section that the figures belong to where sections differ
+    ("heptode"); `each` says that they hold for each of like sections. The unit is the end of each
+    key: `anode_v` [V], `cathode_ma` [mA], `anode_w` [W], `internal_kohm` [kohm], `slope_ma_per_v`
+    [mA/V]; the list of keys with their meaning is in `references/device.schema.json`.
     """
 
     values: Mapping[str, float]
     sources: tuple[str, ...]
     title: str = ""
-    each_section: bool = False
+    of: str = ""
+    each: bool = False
     note: str = ""
 
     def get(self, key: str) -> float | None:
@@ -118,7 +128,7 @@ class Device:
         """Pins joined inside: two grid pins of a 6AQ5, two cathode pins of an 0A2."""
         groups: dict[tuple[tuple[str, ...], int], list[str]] = {}
         for pin, electrode in self.pins.items():
-            if electrode.role not in (*HEATING, *EMPTY):
+            if electrode.also or electrode.role not in (*HEATING, *EMPTY):
                 groups.setdefault((electrode.roles, electrode.section), []).append(pin)
         return tuple(frozenset(pins) for pins in groups.values() if len(pins) > 1)
 
@@ -148,9 +158,12 @@ class Device:
 
         return exchanges(self)
 
-    def limit(self, key: str) -> float | None:
-        """The lowest published figure for a limit, such as `anode_v`; None where none is known."""
-        known = [block.values[key] for block in self.limits if key in block.values]
+    def limit(self, key: str, of: str = "") -> float | None:
+        """The lowest published figure for a limit, such as `anode_v`; None where none is known.
+
+        `of` names the section ("heptode") where sections have limits of their own.
+        """
+        known = [b.values[key] for b in self.limits if key in b.values and b.of in ("", of)]
         return min(known) if known else None
 
 
