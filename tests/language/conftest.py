@@ -42,7 +42,7 @@ def drawing(write):
 
 
 @pytest.fixture
-def found(write, drawing):  # noqa: ARG001  (the found file names it)
+def found(write, drawing):
     """Load a found file with strips, from the lines below its head."""
 
     def _found(lines):

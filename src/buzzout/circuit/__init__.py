@@ -16,6 +16,7 @@ from buzzout.circuit.edits import (
 )
 from buzzout.circuit.parts import CHASSIS, KINDS, NOWHERE, Element, Kind, Part, Point, Span
 from buzzout.circuit.quantity import NotAQuantity, Quantity, parse, printed
+from buzzout.circuit.words import article, listed
 
 __all__ = [
     "CHASSIS",
@@ -43,8 +44,10 @@ __all__ = [
     "Rewire",
     "Span",
     "apply",
+    "article",
     "as_step",
     "joined",
+    "listed",
     "parse",
     "printed",
 ]

@@ -10,7 +10,18 @@ from typing import Any
 from lark import Token, Tree
 
 from buzzout.catalogue import device
-from buzzout.circuit import KINDS, Circuit, Link, Mains, Part, Point, Quantity, Reading, Span
+from buzzout.circuit import (
+    KINDS,
+    Circuit,
+    Link,
+    Mains,
+    Part,
+    Point,
+    Quantity,
+    Reading,
+    Span,
+    article,
+)
 from buzzout.language.declare import Declarations, own_name, part_kind
 from buzzout.language.ends import Ends, Place, ends_missing, ends_of, signed
 from buzzout.language.figures import figure
@@ -40,6 +51,7 @@ class Builder:
     notes: list[str] = field(default_factory=list)
     mains: Mains | None = None
     here: Point | None = None
+    lost: bool = False  # the heading above could not be read; what stands below it waits
     entered: Entered = field(default_factory=lambda: Entered((), (), (), ()))
     declared: Declarations = field(init=False)
 
@@ -142,11 +154,12 @@ class Builder:
                 "in a drawing each part stands on one line with both its ends",
             )
         self.here = self.names.find(statement.tree.children[0], statement)
+        self.lost = self.here is None
         if self.here is not None:
             self.visited.setdefault(self.here, statement.span)
 
     def _on_nothing(self, statement: Statement) -> None:
-        if self.here is None:
+        if self.here is None and not self.lost:
             self.problems.error(statement.span, "nothing where?", "first a line: at V1.9")
 
     def _on_wire(self, statement: Statement) -> None:
@@ -169,6 +182,7 @@ class Builder:
 
     def _on_part(self, statement: Statement) -> None:
         kind = part_kind(statement.tree)
+        before = len(self.problems.items)
         reader = FactReader(kind, statement.line, self.problems)
         facts = reader.read(list(statement.tree.children))
         ends = _without_type(kind, ends_of(statement.tree), facts)
@@ -180,6 +194,9 @@ class Builder:
             self._wrong_number(statement, part, ends)
         else:
             self._connect(statement, part, ends)
+        if not self._found and "value" in part.unread and len(self.problems.items) == before:
+            what = f"this {kind}" if part.anonymous else part.name
+            self.problems.warn(statement.span, f"no value for {what}: it will match any")
 
     def _connect(self, statement: Statement, part: Part, ends: Ends) -> None:
         signs = signed(part.kind, ends.signs, must=not self._found)
@@ -216,10 +233,6 @@ class Builder:
         told = self._with_defaults(kind, facts)
         if KINDS[kind].unit and "value" not in told and "measured" not in told:
             told["unread"] = told.get("unread", frozenset()) | {"value"}
-        if not self._found and "value" in told.get("unread", ()):
-            self.problems.warn(
-                statement.span, f"no value for {name or 'this ' + kind}: it will match any"
-            )
         full = self.names.scoped(name, statement.scope) if name else self._serial(statement)
         return Part(full, kind, KINDS[kind].terminals, span=statement.span, **told)
 
@@ -258,6 +271,8 @@ class Builder:
 
     def _sight(self, statement: Statement, place: Place, sighting: Sighting) -> None:
         """Enter a sighting from the heading above to one far place."""
+        if self.lost:
+            return
         if self.here is None:
             self.problems.error(
                 statement.span,
@@ -279,7 +294,9 @@ class Builder:
         self._resolved(ends.places, statement)
         if len(self.problems.items) == before:
             told = ", ".join(designation(place.item) for place in ends.places)
-            message = f"a {part.kind} has {len(part.terminals)} ends; here are {count}: {told}"
+            message = (
+                f"{article(part.kind)} has {len(part.terminals)} ends; here are {count}: {told}"
+            )
             self.problems.error(statement.span, message)
 
     def _too_few(self, statement: Statement, kind: str, count: int) -> None:

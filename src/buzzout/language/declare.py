@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 
 from lark import Token, Tree
 
-from buzzout.circuit import KINDS, Circuit, Link
+from buzzout.circuit import KINDS, Circuit, Link, article
 from buzzout.language.furniture import FURNITURE, Furnisher
 from buzzout.language.gather import Statement
 from buzzout.language.grammar import Node
@@ -91,7 +91,8 @@ class Declarations:
         if earlier is None:
             return False
         same = earlier.rule == statement.rule
-        what = "declared twice" if same else f"both a {earlier.rule} and a {statement.rule}"
+        kinds = [_called(earlier), _called(statement)]
+        what = "declared twice" if same else f"both {article(kinds[0])} and {article(kinds[1])}"
         hint = "keep one of the two lines" if same else "give one of them another name"
         message = f"{name} is {what}"
         self.problems.error(statement.span, message, hint, (earlier.span, "first here"))
@@ -141,6 +142,10 @@ class Declarations:
         elements = (*others, element)
         terminals = tuple(dict.fromkeys(t for e in elements for t in e.terminals))
         self.names.parts[name] = replace(part, elements=elements, terminals=terminals)
+
+
+def _called(statement: Statement) -> str:
+    return part_kind(statement.tree) if statement.rule == "part" else statement.rule
 
 
 def own_name(tree: Node) -> str:

@@ -29,7 +29,7 @@ from buzzout.language.grammar import Node
 from buzzout.language.load import Loaded, load
 from buzzout.language.names import Names
 from buzzout.language.problems import ProblemList
-from buzzout.language.values import FactReader, designation
+from buzzout.language.values import SPELLINGS, FactReader, designation
 
 
 @dataclass(frozen=True)
@@ -141,9 +141,11 @@ class _Reader:
         circuit = Builder(gathered, self.problems, self._names()).build()
         leads = [link for link in circuit.links if link.how == "lead"]
         for name, part in circuit.parts.items():
-            if name not in known:
+            if part is known.get(name):
+                continue
+            if name not in known or not part.furniture:
                 yield Fit(part, tuple((x.a.pin, x.b) for x in leads if x.a.owner == name))
-            elif part != known[name]:
+            else:
                 yield Change(name, part)
         yield from (Join(x.a, x.b, x.colour) for x in circuit.links if x.how != "lead")
 
@@ -168,6 +170,10 @@ class _Reader:
                 part.name, replace(part, type=words[0] if words else part.type, accepts=())
             )
             return
+        for item in items:
+            if isinstance(item, Tree) and item.data == "name":
+                span = self.statement.line.span(item)
+                self.problems.error(span, f"{designation(item)!r} is not a value", SPELLINGS)
         told = FactReader(part.kind, self.statement.line, self.problems).read(items).settled()
         told.pop("note", None)
         yield Change(part.name, replace(part, **told))

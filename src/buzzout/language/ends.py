@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from lark import Token, Tree
 
-from buzzout.circuit import KINDS
+from buzzout.circuit import KINDS, article
 from buzzout.language.grammar import Node
 from buzzout.language.values import designation
 
@@ -91,7 +91,9 @@ def signed(kind: str, signs: tuple[str, ...], *, must: bool) -> Signs:
     if table is None:
         hint = "is it an electrolytic?" if kind == "capacitor" else "leave the sign out"
         return (
-            Signs(error=f"a {kind} has no {given[0]} end", hint=hint) if given else Signs(terminals)
+            Signs(error=f"{article(kind)} has no {given[0]} end", hint=hint)
+            if given
+            else Signs(terminals)
         )
     if not given:
         if not must:
@@ -106,7 +108,7 @@ def signed(kind: str, signs: tuple[str, ...], *, must: bool) -> Signs:
     known = [a or other.get(b, "") for a, b in zip(known, reversed(known), strict=True)]
     if len(set(known)) < len(known) or "" in known:
         return Signs(
-            error=f"the signs {' '.join(given)} do not make sense on a {kind}",
+            error=f"the signs {' '.join(given)} do not make sense on {article(kind)}",
             hint=f"its ends are {' and '.join(terminals)}",
         )
     return Signs(tuple(known))

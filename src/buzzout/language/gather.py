@@ -45,7 +45,7 @@ class Statement:
     @property
     def span(self) -> Span:
         """The place of the whole statement."""
-        return self.line.span(self.tree)
+        return self.line.span()
 
 
 @dataclass
@@ -151,6 +151,7 @@ class _Reader:
                 f"as in: use {name} as {prefix} " + " ".join(f"{p} V1.3" for p in wanted),
                 (head.span(), "the block begins here"),
             )
+            return
         for port in given:
             if port not in wanted:
                 message = f"block {name} has no port {port!r}"

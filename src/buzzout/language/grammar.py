@@ -2,123 +2,18 @@
 
 from __future__ import annotations
 
-import difflib
-import re
 from dataclasses import dataclass
 from functools import cache
 
 from lark import Lark, Token, Tree
-from lark.exceptions import UnexpectedCharacters, UnexpectedEOF, UnexpectedInput, UnexpectedToken
+from lark.exceptions import UnexpectedInput
 
 from buzzout.catalogue.files import data_folder
-from buzzout.circuit import NotAQuantity, Span, parse
-from buzzout.language.problems import Problem, ProblemList
+from buzzout.circuit import Span
+from buzzout.language.problems import ProblemList
+from buzzout.language.slips import explained, without_comment
 
 Node = Tree[Token]
-
-# What a statement can begin with, for "did you mean". Names of parts come before PART_KINDS.
-PART_KINDS = [
-    "resistor",
-    "capacitor",
-    "electrolytic",
-    "diode",
-    "bridge",
-    "inductor",
-    "thermistor",
-    "neon",
-]
-FIRST_WORDS = [
-    "reference",
-    "found",
-    "departures",
-    "of",
-    "date",
-    "mains",
-    "include",
-    "default",
-    "note",
-    "photo",
-    "by",
-    "socket",
-    "fitted",
-    "strip",
-    "board",
-    "pot",
-    "switch",
-    "jack",
-    "transformer",
-    "winding",
-    "choke",
-    "can",
-    "fuse",
-    "lamp",
-    "speaker",
-    "connector",
-    "cord",
-    "bond",
-    "wire",
-    "node",
-    "at",
-    "nothing",
-    "heaters",
-    "block",
-    "use",
-    "end",
-    "expect",
-    "reads",
-    "add",
-    "remove",
-    "change",
-    "move",
-    "lift",
-    "join",
-]
-# Words that people type for ours.
-SYNONYMS = {
-    "cap": "capacitor",
-    "res": "resistor",
-    "tube": "socket",
-    "valve": "socket",
-    "potentiometer": "pot",
-    "rectifier": "diode",
-    "ground": "chassis",
-    "net": "node",
-    "tagstrip": "strip",
-    "turretboard": "board",
-    "lead": "wire",
-    "cable": "cord",
-    "plug": "cord",
-    "earth": "bond",
-    "indicator": "lamp",
-    "bulb": "lamp",
-    "coil": "inductor",
-    "delete": "remove",
-    "see": "at",
-}
-WORDS = {
-    "QUANTITY": "a value such as 4k7 or 450V",
-    "POINT": "a point such as V1.3",
-    "NAME": "a name",
-    "STRING": 'words in double quotes, as "Hall amplifier"',
-    "PART_KIND": "a kind of part such as resistor",
-    "COLOUR": "a colour",
-    "PLACES": "tags (or turrets, eyelets, lugs)",
-    "PINS": "pins",
-    "POLES": "poles",
-    "WAYS": "ways",
-    "ON_OFF": "on-off",
-    "CONTACT": "a contact: tip, ring, sleeve, break",
-    "CONDUCTOR": "a conductor: L, N or E",
-    "TO": "to and the far end",
-    "FROM": "from",
-    "NONE": "none",
-    "AS": "as and a name for this use",
-    "UNSEEN": "? for an end you cannot see",
-    "$END": "the end of the line",
-    "SIGN": "+, -, a or k",
-}
-# The order in which expectations are told: the likeliest first.
-_ORDER = list(WORDS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,14 +27,14 @@ class Line:
 
     def span(self, item: Node | Token | None = None) -> Span:
         """Where a token or a subtree stands; the whole line where none is given."""
-        if isinstance(item, Token):
-            first = last = item
-        else:
-            tokens = list((item or self.tree or Tree("", [])).scan_values(_is_token))
-            if not tokens:
-                start = len(self.text) - len(self.text.lstrip()) + 1
-                return Span(self.file, self.number, start, len(self.text.rstrip()) + 1)
-            first, last = tokens[0], tokens[-1]
+        tokens = (
+            [item] if isinstance(item, Token) else list(item.scan_values(_is_token)) if item else []
+        )
+        if not tokens:
+            code = without_comment(self.text).rstrip()
+            start = len(code) - len(code.lstrip()) + 1
+            return Span(self.file, self.number, start, len(code) + 1)
+        first, last = tokens[0], tokens[-1]
         end = last.end_column or (last.column or 1) + len(last)
         return Span(self.file, self.number, first.column or 1, end)
 
@@ -170,111 +65,3 @@ def _line(file: str, number: int, text: str, problems: ProblemList) -> Line:
         return Line(file, number, text, None)
     statement = tree.children[0] if tree.children else None
     return Line(file, number, text, statement if isinstance(statement, Tree) else None)
-
-
-def explained(file: str, number: int, text: str, error: UnexpectedInput) -> Problem:
-    """Turn the parser's complaint into words of the trade."""
-    code = without_comment(text)
-    if code.count('"') % 2:
-        at = code.rindex('"') + 1
-        span = Span(file, number, at, len(code) + 1)
-        return Problem("this quotation never ends", span, 'close it with a second "')
-    if isinstance(error, UnexpectedEOF) or _at_end(error):
-        end = len(code.rstrip()) + 1
-        wanted = expected(_accepts(error))
-        return Problem(
-            f"the line stops too early: expected {wanted}", Span(file, number, end, end + 1)
-        )
-    column = error.column if error.column > 0 else 1
-    word = re.split(r"[\s,]", code[column - 1 :], maxsplit=1)[0] or code[column - 1 : column]
-    span = Span(file, number, column, column + len(word))
-    if not code[: column - 1].strip():
-        return Problem(f"{word!r} begins no statement", span, _meant(word, FIRST_WORDS))
-    before = code[: column - 1].split()
-    if len(before) == 1 and before[0].lower() not in FIRST_WORDS:
-        return _bad_start(Span(file, number, code.index(before[0]) + 1), before[0], word)
-    if slip := _slip_before(file, number, code[: column - 1]):
-        return slip
-    wanted = expected(_accepts(error))
-    return Problem(f"did not expect {word!r} here: expected {wanted}", span, _hint(word, error))
-
-
-def _slip_before(file: str, number: int, code: str) -> Problem | None:
-    """Find a mistyped value, as `lk`, that passed for a name before things went wrong."""
-    for match in re.finditer(r"[^\s,]+", code):
-        try:
-            parse(match[0])
-        except NotAQuantity as slip:
-            message, _, hint = str(slip).partition("; ")
-            if hint:
-                span = Span(file, number, match.start() + 1, match.end() + 1)
-                return Problem(message, span, hint)
-    return None
-
-
-def _bad_start(at: Span, first: str, word: str) -> Problem:
-    """Tell of a line that begins with a name or a misspelt word, and then goes wrong."""
-    span = at._replace(end=at.column + len(first))
-    likely = _meant(first, [*FIRST_WORDS, *PART_KINDS])
-    if likely:
-        return Problem(f"{first!r} begins no statement", span, likely)
-    kind = _meant(word, PART_KINDS) or f"as in: {first} resistor 100k V1.1 HT1"
-    return Problem(f"expected a kind of part behind the name {first!r}, not {word!r}", span, kind)
-
-
-def without_comment(text: str) -> str:
-    """The line without its comment, minding quotations."""
-    quoted = False
-    for index, sign in enumerate(text):
-        if sign == '"':
-            quoted = not quoted
-        elif sign == "#" and not quoted:
-            return text[:index]
-    return text
-
-
-def _at_end(error: UnexpectedInput) -> bool:
-    return isinstance(error, UnexpectedToken) and error.token.type == "$END"
-
-
-def _accepts(error: UnexpectedInput) -> set[str]:
-    if isinstance(error, UnexpectedToken):
-        return set(error.accepts or error.expected)
-    if isinstance(error, UnexpectedCharacters):
-        return set(error.allowed or ())
-    return set(getattr(error, "expected", ()))
-
-
-def expected(terminals: set[str]) -> str:
-    """Grammar terminals in words of the trade, the likeliest first, four at the most."""
-    known = [WORDS[name] for name in _ORDER if name in terminals]
-    plain = sorted(name.lower() for name in terminals if name not in WORDS and name.isalpha())
-    told = [*known, *plain][:4]
-    return " or ".join(told) if told else "something else"
-
-
-def _hint(word: str, error: UnexpectedInput) -> str:
-    """Find the likely fix for a word in the wrong place."""
-    accepts = _accepts(error)
-    if "QUANTITY" in accepts:
-        try:
-            parse(word)
-        except NotAQuantity as slip:
-            if hint := str(slip).partition("; ")[2]:
-                return hint
-    keywords = [name.lower() for name in accepts if name.isalpha()]
-    if "PART_KIND" in accepts:
-        keywords += PART_KINDS
-    if "COLOUR" in accepts:
-        keywords += ["black", "brown", "orange", "yellow", "green", "violet", "white", "silver"]
-    if re.fullmatch(r"[A-Za-z]+\d*[-:/]\d+", word) and "POINT" in accepts:
-        return f"points are written with a dot: {re.sub('[-:/]', '.', word, count=1)}"
-    return _meant(word, keywords)
-
-
-def _meant(word: str, among: list[str]) -> str:
-    lower = word.lower()
-    if lower in SYNONYMS and SYNONYMS[lower] in among:
-        return f"did you mean {SYNONYMS[lower]!r}?"
-    close = difflib.get_close_matches(lower, sorted(among), 1, 0.7)
-    return f"did you mean {close[0]!r}?" if close else ""

@@ -8,8 +8,9 @@ from itertools import groupby
 
 from lark import Token
 
-from buzzout.language.grammar import Line, parse_lines, parser, without_comment
+from buzzout.language.grammar import Line, parse_lines, parser
 from buzzout.language.problems import ProblemList
+from buzzout.language.slips import without_comment
 
 _UNDER_AT = ("part", "wire", "nothing")
 _LINED_UP = ("part", "wire")

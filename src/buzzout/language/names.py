@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from lark import Token
 
 from buzzout.catalogue import nearest
-from buzzout.circuit import CHASSIS, NotAQuantity, Part, Point, parse
+from buzzout.circuit import CHASSIS, NotAQuantity, Part, Point, article, parse
 from buzzout.language.gather import Scope, Statement
 from buzzout.language.grammar import Node
 from buzzout.language.problems import ProblemList
@@ -77,6 +77,8 @@ class Names:
         except NotAQuantity as slip:
             if "did you mean" in str(slip):
                 return str(slip).partition("; ")[2]
+        if re.fullmatch(r"[A-Za-z]+\d*[-:/]\w+", word):
+            return f"points are written with a dot: {re.sub('[-:/]', '.', word, count=1)}"
         if word in self.drawing_nodes:
             return f"{word} is a node of the drawing; here, name the tag or pin where the lead sits"
         close = nearest(word, ["chassis", *self.parts, *self.small, *self.nodes], 1)
@@ -100,20 +102,19 @@ class Names:
 
     def _owner(self, owner: str) -> str:
         close = nearest(owner, [*self.parts, *self.small], 1)
-        if close:
-            return f"did you mean {close[0]}?"
+        meant = f"did you mean {close[0]}? Else declare it" if close else "declare it"
         if re.fullmatch(r"V\d+", owner, re.IGNORECASE):
-            return f"declare it first: socket {owner} B9A ECC83"
+            return f"{meant}: socket {owner} B9A ECC83"
         if re.fullmatch(r"(TS|TB|B)\d+", owner, re.IGNORECASE):
-            return f"declare it first: strip {owner} 12 tags"
-        return "furniture is declared before its points are used: socket, strip, pot, can …"
+            return f"{meant}: strip {owner} 12 tags"
+        return f"{meant}: socket, strip, pot, can, fuse …"
 
     def _no_pin(self, owner: str, pin: str) -> str:
         part = self.parts.get(owner)
-        if part is None:
+        if part is None or not part.furniture:
             return f"{owner} has no end {pin!r}"
         if part.kind == "socket":
-            return f"{owner} is a {part.base} socket: it has no pin {pin}"
+            return f"{owner} is {article(part.base)} socket: it has no pin {pin}"
         what = {"strip": "tag", "transformer": "lead", "can": "section"}.get(part.kind, "point")
         return f"{owner} has no {what} {pin!r}"
 

@@ -10,12 +10,13 @@ from typing import Any
 from lark import Token, Tree
 
 from buzzout.catalogue import codes
-from buzzout.circuit import KINDS, NotAQuantity, Quantity, parse
+from buzzout.circuit import KINDS, NotAQuantity, Quantity, article, parse
 from buzzout.language.grammar import Line, Node
 from buzzout.language.problems import ProblemList
 
 # Which field of a part a unit speaks of, when it is not the unit of the part's own value.
 RATINGS = {"V": "voltage", "W": "power", "A": "current"}
+SPELLINGS = "values are written as printed: 4k7, 22n, .022, 450V, 2W, 10%"
 _TAKES_TYPE = ("diode", "bridge", "thermistor", "neon")
 _AMBIGUOUS_CODE = re.compile(r"\d\d0$")
 
@@ -85,9 +86,9 @@ class FactReader:
     def _odd_unit(self, item: Node, quantity: Quantity) -> None:
         wanted = KINDS[self.kind].unit
         told = {"ohm": "ohms", "F": "farads (22n, 0.1u)", "H": "henries"}.get(wanted, wanted)
-        hint = f"a {self.kind} has its value in {told}" if wanted else ""
+        hint = f"{article(self.kind)} has its value in {told}" if wanted else ""
         self.problems.error(
-            self.line.span(item), f"{quantity.text!r} does not belong on a {self.kind}", hint
+            self.line.span(item), f"{quantity.text!r} does not belong on {article(self.kind)}", hint
         )
 
     def _set(self, item: Node, facts: Facts, name: str, quantity: Quantity) -> None:
@@ -109,7 +110,7 @@ class FactReader:
                 facts.fields["type"] = text
                 return None
             message, _, hint = str(slip).partition("; ")
-            self.problems.error(self.line.span(item), message, hint)
+            self.problems.error(self.line.span(item), message, hint or SPELLINGS)
             return None
 
     def _parsed(self, text: str) -> Quantity:
