@@ -32,7 +32,9 @@ def check(files: tuple[Path, ...], everything: bool) -> None:
             status = WRONG_INPUT
         elif loaded.circuit.kind == "found":
             covered = coverage(loaded)
-            click.echo("\n".join(told(covered, loaded.sources, None if everything else 12)))
+            lines = told(covered, loaded.sources, None if everything else 12)
+            click.echo(f"{path.as_posix()}: {lines[0]}")
+            click.echo("".join(f"  {line}\n" for line in lines[1:]), nl=False)
             if covered.contradictions and status == IN_ORDER:
                 status = DISCREPANCIES
         else:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 
 from lark import Token
@@ -55,9 +55,7 @@ class Names:
     def _bare(self, word: str, item: Node | Token, statement: Statement) -> Point | None:
         if word.lower() in CHASSIS_WORDS:
             return CHASSIS
-        if word in self.nodes:
-            return Point(word)
-        known = self._same(word, [*self.parts, *self.small, *self.nodes])
+        known = self._same(word, self.nodes, self.parts, self.small)
         if known in self.nodes:
             return Point(known)
         terminals = self.terminals(known) if known else None
@@ -88,7 +86,7 @@ class Names:
 
     def _point(self, word: str, item: Node | Token, statement: Statement) -> Point | None:
         owner, _, pin = word.partition(".")
-        known = self._same(owner, [*self.parts, *self.small])
+        known = self._same(owner, self.parts, self.small)
         span = statement.line.span(item)
         if not known:
             self.problems.error(span, f"nothing here is called {owner!r}", self._owner(owner))
@@ -130,12 +128,11 @@ class Names:
         return f"did you mean {owner}.{close[0]}?" if close else f"it has {told}" if told else ""
 
     @staticmethod
-    def _same(word: str, among: Iterable[str]) -> str:
+    def _same(word: str, *among: Collection[str]) -> str:
         """Match the name exactly, else the only one that differs in capitals alone, else ""."""
-        names = list(among)
-        if word in names:
+        if any(word in names for names in among):
             return word
-        folded = [name for name in names if name.lower() == word.lower()]
+        folded = [name for names in among for name in names if name.lower() == word.lower()]
         return folded[0] if len(folded) == 1 else ""
 
 

@@ -159,19 +159,21 @@ def _crossed(
     alone: list[Sighting], visited: Mapping[Point, Span]
 ) -> tuple[list[tuple[Sighting, Sighting]], list[Sighting]]:
     """Find pairs such as: from A it goes to B, but B shows the same thing going to C."""
-    rest = list(alone)
+    by_heading: dict[Point | None, list[Sighting]] = defaultdict(list)
+    for sighting in alone:
+        if not sighting.whole:
+            by_heading[sighting.here].append(sighting)
     pairs: list[tuple[Sighting, Sighting]] = []
+    used: set[int] = set()
     for first in alone:
-        if first.whole or first.far is None or first.far not in visited or first not in rest:
+        if first.whole or first.far not in visited or id(first) in used:
             continue
-        for second in rest:
-            if second is first or second.whole or second.here != first.far:
-                continue
-            if _alike(first, second):
-                rest = [s for s in rest if s is not first and s is not second]
+        for second in by_heading[first.far]:
+            if second is not first and id(second) not in used and _alike(first, second):
+                used |= {id(first), id(second)}
                 pairs.append((first, second))
                 break
-    return pairs, rest
+    return pairs, [s for s in alone if id(s) not in used]
 
 
 def _alike(first: Sighting, second: Sighting) -> bool:
