@@ -8,23 +8,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from buzzout.circuit import Circuit
+from buzzout.compare import Comparison, compare
 from buzzout.language import Unreadable, read
 
-if TYPE_CHECKING:
-    from buzzout.compare import Comparison
-
-__all__ = ["Circuit", "Unreadable", "compare", "read"]
-
-
-def compare(reference: Circuit, found: Circuit) -> Comparison:
-    """What differs between a drawing and a chassis: the fewest physical errors, with a proof.
-
-    The engine is imported at the first call: it brings numpy and scipy, which checking a file
-    does not need.
-    """
-    from buzzout.compare import compare as compared  # noqa: PLC0415
-
-    return compared(reference, found)
+__all__ = ["Circuit", "Comparison", "Unreadable", "compare", "read"]

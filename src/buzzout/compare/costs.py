@@ -15,6 +15,7 @@ LEAD = ERROR + 10  # one lead lands on the wrong point
 PART = ERROR + 10  # a part is missing, or one is too many
 JOIN = ERROR + 12  # a connection is missing
 CUT = ERROR + 15  # a wire joins what should be apart
+MOVED = ERROR + 16  # a wire of which one end is on the wrong point
 SOCKETS = ERROR + 6  # two sockets are wired in each other's place
 JOINT = 10  # added where nobody said which wire makes the connection
 HARMLESS = 2  # a difference that changes nothing
@@ -26,3 +27,5 @@ OPTIONAL = 5  # a part that may be left out
 def errors(cost: float) -> int:
     """Physical errors in a total cost."""
     return int((cost + 1e-6) // ERROR)
+
+DEFAULT_EFFORT = 1000  # search nodes of the integer programme

@@ -8,12 +8,12 @@ from collections.abc import Callable, Iterable
 from buzzout.circuit import CannotApply, Circuit, Fit, apply
 from buzzout.compare import costs
 from buzzout.compare.explain import explain
+from buzzout.compare.costs import DEFAULT_EFFORT
 from buzzout.compare.findings import Comparison, Finding, Matching, Proof
 from buzzout.compare.match import VOID, Match, match
 from buzzout.compare.model import Pair, build
 from buzzout.compare.prove import Claim, Witness, differences
 
-DEFAULT_EFFORT = 1000  # search nodes of the integer programme
 Progress = Callable[[str, float], None]
 
 
