@@ -36,6 +36,7 @@ def build(name: str, data: Mapping[str, Any]) -> Device:
         points=_figures(data.get("points", [])),
         rectifier=_figures(data.get("rectifier", [])),
         similar=MappingProxyType({s["name"]: s["differs"] for s in data.get("similar", [])}),
+        unlike=data.get("unlike", ""),
         notes=tuple(note["text"] for note in data.get("notes", [])),
         sources=MappingProxyType(sources),
     )

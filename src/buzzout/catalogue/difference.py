@@ -7,7 +7,7 @@ from pathlib import Path
 
 from buzzout.catalogue.names import plain
 from buzzout.catalogue.records import Device, Difference, Electrode
-from buzzout.catalogue.shelf import device
+from buzzout.catalogue.shelf import device, near_relatives
 
 # Limits that matter when a weaker valve sits in a socket: key, how to say it.
 _LIMITS = (
@@ -35,7 +35,8 @@ def difference(wanted: str, fitted: str, own: Sequence[Path] = ()) -> Difference
     a, b = device(wanted, own), device(fitted, own)
     if a is None or b is None:
         missing = [name for name, found in ((wanted, a), (fitted, b)) if found is None]
-        reasons = tuple(f"{name} is not in the catalogue" for name in missing)
+        known = [f"{about}: {how}" for name in missing for about, how in near_relatives(name)]
+        reasons = (*(f"{name} is not in the catalogue" for name in missing), *known)
         return Difference(wanted, fitted, same=False, unknown=True, reasons=reasons)
     if a == b:
         return Difference(wanted, fitted, same=True, unknown=False, reasons=())

@@ -103,7 +103,8 @@ class Device:
     """One type of valve, rectifier or diode, with all its names.
 
     `designations` are names under which the very same thing is sold (first the main name).
-    `similar` maps a near relative to what differs. `internal` are groups of pins that are joined
+    `similar` maps a near relative to what differs; `unlike` says why sections of one kind must not
+    be exchanged, "" if they may. `internal` are groups of pins that are joined
     inside; `unused` are pins with nothing inside; `forbidden` are pins that must be left free.
     Sources are keys of `references/sources.yaml`.
     """
@@ -120,6 +121,7 @@ class Device:
     points: tuple[Figures, ...] = ()
     rectifier: tuple[Figures, ...] = ()
     similar: Mapping[str, str] = field(default_factory=dict)
+    unlike: str = ""
     notes: tuple[str, ...] = ()
     sources: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 

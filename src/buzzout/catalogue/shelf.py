@@ -95,3 +95,18 @@ def device_names() -> tuple[str, ...]:
 def designations() -> tuple[str, ...]:
     """Every name of every shipped device; reads all of them, for suggesting near misses."""
     return tuple(sorted({d for name in device_names() for d in _built(name).designations}))
+
+
+@cache
+def _relatives() -> dict[str, tuple[tuple[str, str], ...]]:
+    found: dict[str, tuple[tuple[str, str], ...]] = {}
+    for name in device_names():
+        for relative, differs in _built(name).similar.items():
+            mine = (f"{relative} is a near relative of {name}", differs)
+            found[plain(relative)] = (*found.get(plain(relative), ()), mine)
+    return found
+
+
+def near_relatives(name: str) -> tuple[tuple[str, str], ...]:
+    """For a name that is no device of its own: whose near relative it is, and what differs."""
+    return _relatives().get(plain(name), ())

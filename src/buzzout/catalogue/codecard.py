@@ -1,0 +1,115 @@
+"""Cards for codes and colours: bands, letter codes, mica dots, values, leads."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from buzzout.catalogue import colours
+from buzzout.catalogue.bands import bands, bands_for
+from buzzout.catalogue.letters import capacitor_code, rkm
+from buzzout.catalogue.mica import STYLES, mica
+from buzzout.catalogue.names import nearest
+from buzzout.catalogue.preferred import SERIES, TOLERANCE, nearest_preferred, series_of
+from buzzout.circuit import NotAQuantity, Quantity, parse, printed
+
+
+def bands_card(words: Sequence[str]) -> str:
+    """Bands as a resistance."""
+    return _value_lines(bands(words), "bands " + " ".join(words))
+
+
+def body_card(words: Sequence[str]) -> str:
+    """Body, end and dot as a resistance."""
+    return _value_lines(bands(words, body=True), "body, end, dot " + " ".join(words))
+
+
+def code_card(words: Sequence[str]) -> str:
+    """A marking as a resistance, a capacitance, or both where it can be either."""
+    text = " ".join(words)
+    told, problem = [], ""
+    for name, read in (("as a resistor", rkm), ("as a capacitor", capacitor_code)):
+        try:
+            told.append(f"{name}: {_told(read(text))}")
+        except NotAQuantity as error:
+            problem = str(error)
+    if not told:
+        raise NotAQuantity(problem)
+    return "\n".join([f"marked {text}", *told]) + "\n"
+
+
+def value_card(words: Sequence[str]) -> str:
+    """A resistance, and a tolerance behind it, as bands and preferred values."""
+    value = parse(words[0], "ohm").value
+    tolerance = parse(words[1], "%").value / 100 if len(words) > 1 else 0.05
+    series = next(s for s in SERIES if TOLERANCE[s] <= tolerance + 1e-9 or s == SERIES[-1])
+    lines = [f"{printed(value, 'ohm')}  {100 * tolerance:g} %"]
+    lines.append("bands: " + " ".join(bands_for(value, tolerance)))
+    lines.append(f"series: {series_of(value) or 'no preferred value'}")
+    near = nearest_preferred(value, series)
+    lines.append(f"nearest in {series}, by ratio: {printed(near, 'ohm')}")
+    return "\n".join(lines) + "\n"
+
+
+def mica_card(words: Sequence[str]) -> str:
+    """Dots of a moulded mica capacitor; six dots in both codes."""
+    if len(words) != 6:
+        return _mica_line(words, "")
+    return "".join(_mica_line(words, style) for style in STYLES[2:])
+
+
+def _mica_line(words: Sequence[str], style: str) -> str:
+    try:
+        found = mica(words, style)
+    except NotAQuantity as error:
+        if not style:
+            raise
+        return f"{style} code: {error}\n"
+    volts = f", {found.volts:g} V" if found.volts else ""
+    code = f"{style} code: " if style else ""
+    return f"{code}{found.material}, {_told(found.value)}{volts}\n"
+
+
+def colours_card(words: Sequence[str]) -> str:
+    """A table of colours: transformer leads, chassis wiring, mains leads, marks on cans."""
+    wanted = " ".join(words).lower()
+    if wanted in colours.TRANSFORMERS:
+        return _table(f"{wanted} transformer or coil", colours.TRANSFORMERS[wanted])
+    if wanted == "chassis":
+        return _table("chassis wiring", colours.CHASSIS_WIRES)
+    if wanted == "can":
+        return _table("capacitor can", colours.CAN_MARKS) + colours.CAN_CAUTION + "\n"
+    if wanted == "mains":
+        tables = "\n".join(_table(f"mains, {r}", t) for r, t in colours.MAINS.items())
+        return f"{tables}{colours.MAINS_CAUTION}\n"
+    if wanted in colours.MAINS:
+        return _table(f"mains, {wanted}", colours.MAINS[wanted]) + colours.MAINS_CAUTION + "\n"
+    known = (*colours.TRANSFORMERS, "chassis", "can", "mains", *colours.MAINS)
+    near = nearest(wanted, known, most=1)
+    hint = f"; did you mean {near[0]}?" if near else ""
+    raise NotAQuantity(f"no table of colours {wanted!r}; there are {', '.join(known)}{hint}")
+
+
+def _table(title: str, table: Sequence[colours.Colour]) -> str:
+    used = list(dict.fromkeys(key for row in table for key in row.sources))
+    lines = [f"  {row.colour:<14}{row.meaning}" for row in table]
+    cited = [f"  source: {colours.SOURCES[key]}" for key in used]
+    return "\n".join([title, *lines, *cited]) + "\n"
+
+
+def _value_lines(value: Quantity, head: str) -> str:
+    low, high = value.span()
+    series = series_of(value.value) or "no preferred value"
+    reach = f"{printed(low, value.unit)} to {printed(high, value.unit)}"
+    return f"{head}\n{_told(value)}\nso {reach}\nseries: {series}\n"
+
+
+def _told(value: Quantity) -> str:
+    """Value, unit word and tolerance."""
+    word = {"ohm": " ohm", "F": ""}.get(value.unit, "")
+    text = printed(value.value, value.unit)
+    number = text if value.unit != "F" else f"{text}F".replace("FF", "F")
+    if value.minus is None or value.plus is None:
+        return f"{number}{word}"
+    if value.minus == value.plus:
+        return f"{number}{word}, {100 * value.plus:g} %"
+    return f"{number}{word}, -{100 * value.minus:g} % +{100 * value.plus:g} %"
