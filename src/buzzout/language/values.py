@@ -150,7 +150,7 @@ class FactReader:
             return
         text = ("body end dot " if body else "bands ") + " ".join(words)
         facts.fields["marked"] = text
-        self._set(item, facts, "value", quantity)
+        self._set(item, facts, "value", replace(quantity, text=""))
 
     def _on_marked(self, item: Node, facts: Facts) -> None:
         text = str(item.children[0]).strip('"')
@@ -162,7 +162,7 @@ class FactReader:
         if quantity is None:
             facts.unread.add("value")
         else:
-            facts.fields.setdefault("value", quantity)
+            facts.fields.setdefault("value", replace(quantity, text=""))
 
     def _on_reading(self, item: Node, facts: Facts) -> None:
         first = item.children[0]
