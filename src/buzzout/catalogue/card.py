@@ -119,9 +119,7 @@ def _line(head: str, text: str, marks: str) -> list[str]:
 
 def labels(found: Device) -> dict[str, str]:
     """What stands at each pin of a type's socket, for a picture."""
-    if len(found.sections) > 1:
-        return {pin: str(electrode) for pin, electrode in found.pins.items()}
-    return {pin: " + ".join(electrode.roles) for pin, electrode in found.pins.items()}
+    return {pin: found.label(pin) for pin in found.pins}
 
 
 def _socket(found: Device, cite: _Cited) -> Iterator[str]:
@@ -136,7 +134,7 @@ def _socket(found: Device, cite: _Cited) -> Iterator[str]:
     yield socket_text(known, labels(found))
     yield ""
     if found.cap:
-        yield f"top cap: {found.cap.role}"
+        yield f"top cap: {found.label('cap')}"
 
 
 def _inside(found: Device) -> Iterator[str]:

@@ -18,7 +18,7 @@ _LIMITS = (
     ("cathode_ma", "cathode current limit", "mA"),
     ("peak_inverse_v", "peak inverse voltage limit", "V"),
     ("anode_rms_v", "limit per anode (r.m.s.)", "V"),
-    ("dc_ma", "output current limit", "mA"),
+    ("dc_ma", "output current", "mA"),
     ("reservoir_uf", "largest reservoir", "uF"),
     ("heater_cathode_v", "heater to cathode limit", "V"),
 )
@@ -50,23 +50,31 @@ def reasons_for(a: Device, b: Device) -> Iterator[str]:
     elif pins := list(_pins(a, b)):
         yield "pins differ: " + ", ".join(pins)
     if a.cap != b.cap:
-        yield f"top cap: {b.cap or 'none'} instead of {a.cap or 'none'}"
+        yield f"top cap: {b.label('cap')} instead of {a.label('cap')}"
     if a.kind != b.kind:
         yield f"{b.kind} instead of {a.kind}"
     yield from _heaters(a, b)
     for key, words, unit in _LIMITS:
-        before, after = a.limit(key), b.limit(key)
+        before, after = _reach(a, key), _reach(b, key)
         if before is not None and after is not None and after < before:
             yield f"{words} {after:g} {unit} instead of {before:g} {unit}"
     if note := a.similar.get(b.name) or b.similar.get(a.name):
         yield note
 
 
+def _reach(device: Device, key: str) -> float | None:
+    """A limit, or where only operating points tell it, the most that one of them uses."""
+    limit = device.limit(key)
+    if limit is None and key == "dc_ma":
+        limit = max((p.values[key] for p in device.points if key in p.values), default=None)
+    return limit
+
+
 def _pins(a: Device, b: Device) -> Iterator[str]:
     for pin, before in a.pins.items():
         after = b.pins.get(pin)
         if after is not None and _job(before) != _job(after):
-            yield f"{pin} is {after} instead of {before}"
+            yield f"{pin} is {b.label(pin)} instead of {a.label(pin)}"
 
 
 def _job(electrode: Electrode) -> tuple[tuple[str, ...], int]:

@@ -144,6 +144,13 @@ class Device:
         """Pins joined to something inside that nobody says: never a tie point."""
         return frozenset(p for p, e in self.pins.items() if e.role == "internal")
 
+    def label(self, pin: str) -> str:
+        """What a pin (or "cap") does, in words: `cathode + suppressor`; `grid 2` of two systems."""
+        electrode = self.cap if pin == "cap" else self.pins.get(pin)
+        if electrode is None:
+            return "none"
+        return str(electrode) if len(self.sections) > 1 else " + ".join(electrode.roles)
+
     def heater_pins(self, volts: float) -> tuple[tuple[str, ...], tuple[str, ...]]:
         """The two ends of the heater for a supply of `volts`; both empty where none fits.
 
