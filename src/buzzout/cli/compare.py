@@ -9,6 +9,7 @@ from pathlib import Path
 import click
 
 from buzzout.cli.common import DISCREPANCIES, IN_ORDER, departed, loaded_or_fail, write
+from buzzout.cli.progress import shown
 
 _ANY = click.Path(path_type=Path)
 _FILE = click.Path(path_type=Path, dir_okay=False)
@@ -51,7 +52,8 @@ def compare(
     steps = departed(drawn, departures)
     wanted = steps[-1].circuit if steps else drawn
     chassis = loaded_or_fail(found, wanted, wanted="found")
-    comparison = compared(wanted, chassis.circuit, effort or DEFAULT_EFFORT)
+    with shown() as tell:
+        comparison = compared(wanted, chassis.circuit, effort or DEFAULT_EFFORT, tell)
     made = [departure for step in steps for departure in step.departures]
     listed = punch_list(comparison, coverage(chassis), made, notes=not hide_notes)
     _print(listed, form, [reference, found, *departures])

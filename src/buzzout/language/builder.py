@@ -287,12 +287,13 @@ class Builder:
     def _wrong_number(self, statement: Statement, part: Part, ends: Ends) -> None:
         """Complain of a part with one lead or three; a word that is no point is told as such."""
         count = len(ends.signs)
-        if count < len(part.terminals):
-            self._too_few(statement, part.kind, count)
-            return
         before = len(self.problems.items)
         self._resolved(ends.places, statement)
-        if len(self.problems.items) == before:
+        if len(self.problems.items) > before:
+            return
+        if count < len(part.terminals):
+            self._too_few(statement, part.kind, count)
+        else:
             told = ", ".join(designation(place.item) for place in ends.places)
             message = (
                 f"{article(part.kind)} has {len(part.terminals)} ends; here are {count}: {told}"

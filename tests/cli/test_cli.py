@@ -1,0 +1,192 @@
+"""Commands: exit status, what goes to which stream, files written whole."""
+
+import csv
+import io
+import json
+
+import pytest
+from click.testing import CliRunner
+
+from buzzout.cli import main
+
+DRAWING = """\
+reference "Line stage"
+socket V1 B9A ECC83
+connector SK1 3 pins
+R1 resistor 1M V1.2 chassis
+R2 resistor 100k V1.1 SK1.3
+R3 resistor 1k5 V1.3 chassis
+C1 electrolytic 25u 25V V1.3 + chassis -
+C2 capacitor 22n 400V V1.1 SK1.2
+wire SK1.1 V1.2
+"""
+CHASSIS = """\
+found "Line stage as received"
+of "stage.reference.buzz"
+fitted V1 ECC83
+resistor 1M from V1.2 to chassis
+resistor 100k from V1.1 to SK1.3
+resistor 1k5 from V1.3 to chassis
+electrolytic 25u 25V from V1.3 + to chassis -
+capacitor 22n 400V from V1.1 to SK1.2
+wire SK1.1 V1.2
+"""
+
+
+@pytest.fixture
+def folder(tmp_path, monkeypatch):
+    (tmp_path / "stage.reference.buzz").write_text(DRAWING, encoding="utf-8")
+    (tmp_path / "right.found.buzz").write_text(CHASSIS, encoding="utf-8")
+    wrong = CHASSIS.replace("V1.3 + to chassis -", "V1.3 - to chassis +").replace("100k", "10k")
+    (tmp_path / "wrong.found.buzz").write_text(wrong, encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def run(*words, **more):
+    return CliRunner().invoke(main, list(words), **more)
+
+
+@pytest.mark.parametrize("command", [[], *[[name] for name in main.commands]])
+def test_every_command_has_help(command):
+    done = run(*command, "--help")
+    assert done.exit_code == 0
+    assert len(done.stdout.splitlines()) > 5
+
+
+def test_help_carries_the_cautions():
+    assert "Lethal voltages" in run("--help").stdout
+
+
+@pytest.mark.parametrize(
+    "words", [["wibble"], ["compare"], ["compare", "--wibble", "a", "b"], ["check"]]
+)
+def test_a_wrong_call_is_status_2(words):
+    done = run(*words)
+    assert done.exit_code == 2
+    assert done.stdout == ""
+
+
+@pytest.mark.parametrize(
+    ("files", "status"),
+    [
+        (["stage.reference.buzz", "right.found.buzz"], 0),
+        (["stage.reference.buzz", "wrong.found.buzz"], 1),
+        (["right.found.buzz", "stage.reference.buzz"], 2),
+        (["stage.reference.buzz", "missing.buzz"], 2),
+        (["stage.reference.buzz", "."], 2),
+    ],
+)
+def test_compare_status(folder, files, status):
+    done = run("compare", *files)
+    assert done.exit_code == status, done.output
+    assert bool(done.stdout) == (status != 2)
+    assert bool(done.stderr) == (status == 2)
+
+
+def test_compare_as_json(folder):
+    done = run("compare", "stage.reference.buzz", "wrong.found.buzz", "--format", "json")
+    told = json.loads(done.stdout)
+    assert [(f["kind"], f["parts"]) for f in told["findings"]] == [
+        ("value-wrong", ["R2"]),
+        ("reversed", ["C1"]),
+    ] or [(f["kind"], f["parts"]) for f in told["findings"]] == [
+        ("reversed", ["C1"]),
+        ("value-wrong", ["R2"]),
+    ]
+    assert told["proof"]["sufficient"]
+    assert told["proof"]["minimal"]
+    assert all(f["remedy"] for f in told["findings"])
+
+
+def test_compare_as_csv(folder):
+    done = run("compare", "stage.reference.buzz", "wrong.found.buzz", "--format", "csv")
+    rows = list(csv.DictReader(io.StringIO(done.stdout)))
+    assert {row["kind"] for row in rows} == {"value-wrong", "reversed"}
+
+
+def test_compare_with_departures(folder):
+    text = 'departures "x"\nof "stage.reference.buzz"\nchange R2 to 10k because "wanted"\n'
+    (folder / "x.departures.buzz").write_text(text, encoding="utf-8")
+    done = run("compare", "stage.reference.buzz", "wrong.found.buzz", "--with", "x.departures.buzz",
+               "--format", "json")  # fmt: skip
+    told = json.loads(done.stdout)
+    assert [f["kind"] for f in told["findings"]] == ["reversed"]
+    assert "wanted" in json.dumps(told["departures"])
+
+
+def test_the_same_input_gives_the_same_bytes(folder):
+    words = ["compare", "stage.reference.buzz", "wrong.found.buzz", "--format", "json"]
+    assert run(*words).stdout_bytes == run(*words).stdout_bytes
+
+
+def test_drawing_is_written(folder):
+    run("compare", "stage.reference.buzz", "wrong.found.buzz", "--drawing", "out.svg")
+    assert "<svg" in (folder / "out.svg").read_text(encoding="utf-8")
+    done = run("draw", "stage.reference.buzz", "out.png")
+    assert done.exit_code == 0, done.output
+    assert (folder / "out.png").read_bytes().startswith(b"\x89PNG")
+
+
+def test_a_drawing_of_another_kind_is_refused(folder):
+    done = run("draw", "stage.reference.buzz", "out.pdf")
+    assert done.exit_code == 2
+    assert ".svg or .png" in done.stderr
+    assert not (folder / "out.pdf").exists()
+
+
+def test_a_folder_that_is_not_there(folder):
+    done = run("draw", "stage.reference.buzz", "no/out.svg")
+    assert done.exit_code == 2
+    assert "cannot write" in done.stderr
+
+
+def test_check_tells_contradictions_with_status_1(folder):
+    lines = "at V1.8\nresistor 1k to V1.3\nat V1.3\nresistor 10k to V1.8\n"
+    path = folder / "right.found.buzz"
+    path.write_text(CHASSIS + lines, encoding="utf-8")
+    done = run("check", "right.found.buzz")
+    assert done.exit_code == 1
+    assert "CONTRADICTION: read as 1k on one line and 10k on the other" in done.stdout
+
+
+def test_check_tells_mistakes_with_status_2(folder):
+    (folder / "x.buzz").write_text('reference "x"\nR1 resistor lk\n', encoding="utf-8")
+    done = run("check", "stage.reference.buzz", "x.buzz")
+    assert done.exit_code == 2
+    assert "did you mean '1k'?" in done.stdout
+    assert "stage.reference.buzz: in order" in done.stdout
+
+
+def test_format_in_place_check_and_standard_input(folder):
+    path = folder / "x.buzz"
+    path.write_text('reference   "x"   # head\n', encoding="utf-8")
+    assert run("format", "--check", "x.buzz").exit_code == 1
+    assert run("format", "x.buzz").exit_code == 0
+    assert path.read_text(encoding="utf-8") == 'reference "x"  # head\n'
+    assert run("format", "--check", "x.buzz").exit_code == 0
+    assert run("format", "-", input='reference   "y"\n').stdout == 'reference "y"\n'
+
+
+def test_format_leaves_no_scraps_and_keeps_the_mode(folder):
+    path = folder / "x.buzz"
+    path.write_text('reference   "x"\n', encoding="utf-8")
+    path.chmod(0o640)
+    run("format", "x.buzz")
+    assert path.stat().st_mode & 0o777 == 0o640
+    assert [p.name for p in folder.iterdir() if p.name.startswith(".")] == []
+
+
+@pytest.mark.parametrize(
+    "words", [["ECC83"], ["B9A"], ["bands", "brown", "black", "yellow"], ["code", "103K"]]
+)
+def test_card(words):
+    done = run("card", *words)
+    assert done.exit_code == 0, done.output
+    assert done.stdout
+
+
+def test_card_of_something_unknown_suggests():
+    done = run("card", "ECC38")
+    assert done.exit_code == 2
+    assert "ECC8" in done.stderr
