@@ -1,4 +1,5 @@
 import math
+from types import SimpleNamespace
 
 import pytest
 from hypothesis import given
@@ -57,7 +58,11 @@ def test_softplus_does_not_overflow():
 
 
 def test_valve_unknown_to_the_models_is_fitted_to_the_catalogue():
-    known = model(device("12AV6"), "triode")
+    values = {"anode_v": 250, "grid_v": -2, "anode_ma": 1.2, "slope_ma_per_v": 1.6, "mu": 100}
+    device = SimpleNamespace(
+        designations=("X1",), name="X1", points=[SimpleNamespace(values=values, get=values.get)]
+    )
+    known = model(device, "triode")
     assert known is not None
     assert known.origin == "fitted on the spot"
     assert 1e3 * flow(known.model, -2, 0, 250).anode == pytest.approx(1.2, rel=0.03)

@@ -6,6 +6,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from buzzout.catalogue import device
+
 # Where nobody states a rotation, controls stand fully clockwise, as service sheets measure.
 FULLY_CLOCKWISE = 1.0
 
@@ -13,11 +15,6 @@ FULLY_CLOCKWISE = 1.0
 # Common practice: 1 % and two or three digits, leads not zeroed.
 METER_SHARE = 0.01
 METER_OHMS = 0.5
-
-
-def no_device(_type: str) -> Any:
-    """A catalogue that knows nothing."""
-    return None
 
 
 @dataclass(frozen=True)
@@ -32,6 +29,8 @@ class Conditions:
         `"S1"` or `"S1.label"` to open (False) or closed (True), over what the file says.
     valves : str
         "out" (sockets empty), "cold" (fitted, heaters cold) or "warm".
+    power : bool
+        Under power: on-off switches whose position nobody wrote down count as on, else as off.
     device : callable
         Type designation to a device of the catalogue or None.
     leaks : mapping
@@ -41,7 +40,8 @@ class Conditions:
     rotations: Mapping[str, float] = field(default_factory=dict)
     contacts: Mapping[str, bool] = field(default_factory=dict)
     valves: str = "out"
-    device: Callable[[str], Any] = no_device
+    power: bool = False
+    device: Callable[[str], Any] = device
     leaks: Mapping[str, float] = field(default_factory=dict)
 
     def closed(self, part: str, label: str, as_set: bool) -> bool:

@@ -18,6 +18,7 @@ GUESS_FACTOR = 3.0  # a resistance that nobody stated is known to this factor on
 # common practice: a small transformer loses some 4 % in each winding at 60 VA
 _GUESS_LOSS, _GUESS_VA = 0.04, 60.0
 _GUESS_SPEAKER, _GUESS_CHOKE, _FUSE, _LAMP_COLD = 0.85, 20.0, 0.1, 12.0
+_GUESS_HENRIES = 10.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,6 +166,10 @@ def _furniture(part: Part, conditions: Conditions) -> Contents:
         branches += got.branches
         joins += got.joins
         remarks += got.remarks
+    if part.kind == "speaker" and {"1", "2"} <= set(part.terminals):
+        got = _ohmic(part)
+        branches += got.branches
+        remarks += got.remarks
     if part.kind == "bond":
         joins += [(part.points[0], other) for other in part.points[1:]]
     return Contents(tuple(branches), tuple(joins), tuple(remarks))
@@ -181,9 +186,19 @@ def _element(part: Part, element: Element, conditions: Conditions) -> Contents:
     if element.kind == "capacitor":
         name = f"{part.name}.{element.label or element.terminals[0]}"
         return Contents((_capacitor(name, part, (ends[0], ends[1]), element.value),))
-    if element.kind == "contact" and conditions.closed(part.name, element.label, element.closed):
+    as_set = element.closed or (conditions.power and unstated(part, element))
+    if element.kind == "contact" and conditions.closed(part.name, element.label, as_set):
         return Contents(joins=tuple((ends[0], other) for other in ends[1:]))
     return Contents()
+
+
+def unstated(part: Part, contact: Element) -> bool:
+    """Tell an on-off contact whose position nobody wrote down."""
+    if part.kind == "pot":
+        return True
+    moving = contact.terminals[0]
+    throws = sum(e.kind == "contact" and e.terminals[0] == moving for e in part.elements)
+    return part.kind == "switch" and not part.setting and throws == 1
 
 
 def volts_of(element: Element) -> tuple[float, ...]:
@@ -204,19 +219,30 @@ def volts_of(element: Element) -> tuple[float, ...]:
 
 def _winding(part: Part, element: Element) -> Contents:
     ends = [part.point(t) for t in element.terminals]
-    ohms, factor = winding_ohms(element)
-    remark = f"{part.name} {element.label}: winding resistance not stated, assumed"
+    ohms, factor = winding_ohms(part, element)
+    henries = _own_henries(part, element)
+    family = f"{part.name} {element.label}"
     branches = tuple(
         Branch(
             f"{part.name}.{a.pin}-{b.pin}", part.name, "resistor", a, b, r, r / factor, r * factor,
-            role="winding", family=f"{part.name} {element.label}",
+            family, "winding", henries / len(ohms),
         )
         for a, b, r in zip(ends, ends[1:], ohms, strict=False)
     )  # fmt: skip
+    remark = f"{part.name} {element.label}: winding resistance not stated, assumed"
     return Contents(branches, remarks=() if factor < GUESS_FACTOR else (remark,))
 
 
-def winding_ohms(element: Element) -> tuple[tuple[float, ...], float]:
+def _own_henries(part: Part, element: Element) -> float:
+    """Inductance of a winding that stands alone; coupled windings are another matter. [H]."""
+    windings = [e for e in part.elements if e.kind == "winding"]
+    if len(windings) > 1:
+        return 0.0
+    told = element.value or part.value
+    return told.value if told and told.unit == "H" else _GUESS_HENRIES * (part.kind == "choke")
+
+
+def winding_ohms(part: Part, element: Element) -> tuple[tuple[float, ...], float]:
     """Ohms between neighbouring terminals of a winding, and the factor they are known to.
 
     Where the file states none: 4 % of the volts squared over 60 VA (common practice for small
@@ -229,6 +255,8 @@ def winding_ohms(element: Element) -> tuple[tuple[float, ...], float]:
         if len(element.resistance) == 1 and steps > 1:
             return (element.resistance[0] / steps,) * steps, 1 + 2 * WINDING_SPREAD
     volts = volts_of(element)
+    if part.kind == "choke":
+        return (_GUESS_CHOKE * _henries(part),) * steps, GUESS_FACTOR
     if volts:
         whole = abs(volts[-1] - volts[0]) or 1.0
         per_volt = _GUESS_LOSS * whole / _GUESS_VA
@@ -265,7 +293,7 @@ def rotation_of(part: Part, conditions: Conditions) -> tuple[float, bool]:
 
 def _track(part: Part, element: Element, conditions: Conditions) -> Contents:
     """The two halves of a track; they scale together inside the tolerance."""
-    ends = {t.rsplit(".", 1)[-1].rstrip("0123456789"): part.point(t) for t in element.terminals}
+    ends = {t.rstrip("0123456789"): part.point(t) for t in element.terminals}
     value = element.value or part.value
     if not {"ccw", "cw"} <= ends.keys() or value is None:
         return Contents(remarks=(f"{part.name}: track without value or ends, left out",))

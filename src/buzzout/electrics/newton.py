@@ -7,6 +7,7 @@ direct way does not converge; steps are halved until a floor is reached. Budgets
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -15,11 +16,11 @@ from scipy.sparse import csc_array
 from scipy.sparse.linalg import splu
 
 from buzzout.electrics.network import Floats
-from buzzout.electrics.rectifier import Law, Pulse, driven, pulse
+from buzzout.electrics.rectifier import Law, Pulse, driven, drop, flat, pulse
 from buzzout.electrics.valves import Flow, Model, flow
 
 GROUND = -1
-_LEAK = 1e-9  # insulation of any valve between its electrodes [S]
+_LEAK = 1e-9  # insulation of any valve between grid and cathode; anode a hundredth of it [S]
 _ITERATIONS, _HALVINGS, _FLOOR = 60, 20, 1 / 256
 _AMPS, _VOLTS = 1e-9, 1e-6  # settled: currents balance to this, last step smaller than that
 _DENSE = 400
@@ -53,7 +54,8 @@ class Path:
     """A rectifier from node a to node k, with the alternating voltage that drives it.
 
     `ohms` carries the current pulses; `coupled` are resistances through which the mean current of
-    every path lifts this one (see `mains`).
+    every path lifts this one (see `mains`). `lift` is the
+    correction for a finite reservoir [V]; `choke` the number of paths that share a choke, or 0.
     """
 
     name: str
@@ -63,6 +65,8 @@ class Path:
     peak: float = 0.0
     ohms: float = 0.0
     coupled: tuple[float, ...] = ()
+    lift: float = 0.0
+    choke: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,14 +131,16 @@ def valve_flow(valve: Fitted, x: Floats) -> Flow:
 def path_pulse(system: System, index: int, x: Floats) -> Pulse:
     """Pulse of one rectifier path at a solution."""
     path = system.paths[index]
+    if path.choke:
+        return flat(float(x[system.nodes + len(system.sources) + index]), path.choke)
     return pulse(path.law, _drive(system, index, x), path.peak, path.ohms)
 
 
 def _drive(system: System, index: int, x: Floats) -> float:
     path = system.paths[index]
     means = x[system.nodes + len(system.sources) :]
-    lifted = sum(z * float(i) for z, i in zip(path.coupled, means, strict=False))
-    return voltage(x, path.a) - voltage(x, path.k) + lifted
+    lifted = path.lift + sum(z * float(i) for z, i in zip(path.coupled, means, strict=False))
+    return float(voltage(x, path.a) - voltage(x, path.k) + lifted)
 
 
 class _Sheet:
@@ -205,7 +211,8 @@ def _put_valve(sheet: _Sheet, valve: Fitted, x: Floats) -> None:
             sheet.slope(row, column, slope)
             sheet.slope(valve.cathode, column, -slope)
         across = voltage(x, row) - voltage(x, valve.cathode)
-        sheet.between(row, valve.cathode, _LEAK * across, _LEAK)
+        leak = _LEAK if row == valve.grid else _LEAK / 100
+        sheet.between(row, valve.cathode, leak * across, leak)
 
 
 def _put_path(sheet: _Sheet, system: System, index: int, x: Floats, fraction: float) -> None:
@@ -213,17 +220,37 @@ def _put_path(sheet: _Sheet, system: System, index: int, x: Floats, fraction: fl
     first = system.nodes + len(system.sources)
     row = first + index
     amps = float(x[row])
-    got = pulse(path.law, _drive(system, index, x), fraction * path.peak, path.ohms)
     sheet.current(path.a, amps)
     sheet.current(path.k, -amps)
     sheet.slope(path.a, row, 1.0)
     sheet.slope(path.k, row, -1.0)
+    if path.choke:
+        _put_choke(sheet, system, index, x, fraction)
+        return
+    got = pulse(path.law, _drive(system, index, x), fraction * path.peak, path.ohms)
     sheet.rest[row] = amps - got.mean
     sheet.jacobian[row, row] += 1.0
     sheet.slope(row, path.a, -got.slope)
     sheet.slope(row, path.k, got.slope)
     for other, ohms in enumerate(path.coupled):
         sheet.jacobian[row, first + other] -= got.slope * ohms
+
+
+def _put_choke(sheet: _Sheet, system: System, index: int, x: Floats, fraction: float) -> None:
+    """A path into a choke: it carries the whole steady current for its share of the cycle."""
+    path = system.paths[index]
+    first = system.nodes + len(system.sources)
+    row = first + index
+    whole = path.choke * float(x[row])
+    lost, slope = drop(path.law, whole)
+    crest = fraction * path.peak * 2 / math.pi
+    # in milliamps per volt, so that the row weighs as much as its neighbours
+    sheet.rest[row] = -1e-3 * (_drive(system, index, x) + crest - path.ohms * whole - lost)
+    sheet.slope(row, path.a, -1e-3)
+    sheet.slope(row, path.k, 1e-3)
+    sheet.jacobian[row, row] += 1e-3 * path.choke * (path.ohms + slope)
+    for other, ohms in enumerate(path.coupled):
+        sheet.jacobian[row, first + other] -= 1e-3 * ohms
 
 
 def _put_gas(sheet: _Sheet, tube: Stabiliser, x: Floats) -> None:

@@ -23,6 +23,7 @@ from buzzout.electrics.network import Floats
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(32)
 _SOFT = 0.02  # softness of a silicon diode's knee [V]
+_LEAST = 1e-6  # below this a path into a choke has gone dry [A]
 LEAK = 1e-9  # leakage of any rectifier that does not conduct [S]
 
 
@@ -100,6 +101,23 @@ def pulse(law: Law, u: float, peak: float, ohms: float) -> Pulse:
         float(crest[0]),
         2 * float(share @ (current * shape)),
     )
+
+
+def drop(law: Law, amps: float) -> tuple[float, float]:
+    """Forward voltage at a steady current [V] and its slope [ohm]; steep below no current."""
+    if amps < _LEAST:
+        volts, _ = drop(law, _LEAST)
+        return volts + (amps - _LEAST) * 1e6, 1e6
+    if law.k == 0:
+        return law.knee + law.ohms * amps, law.ohms
+    volts = (amps / law.k) ** (2 / 3)
+    return volts, 2 / 3 * volts / amps
+
+
+def flat(mean: float, paths: int) -> Pulse:
+    """A path that carries the steady current of a choke for its share of the cycle."""
+    whole = paths * mean
+    return Pulse(mean, 0.0, math.sqrt(paths) * abs(mean), whole, 2 * whole / math.pi)
 
 
 def ripple(amps: float, farads: float, hertz: float, *, full_wave: bool) -> float:

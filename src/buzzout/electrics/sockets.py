@@ -69,7 +69,7 @@ def _sections(part: Part, device: Any) -> Iterator[Valve]:
             cathode = _filament(part, device)
         if cathode is None or "anode" not in electrodes:
             continue
-        name = f"{part.name}{section.name}" if several else part.name
+        name = f"{part.name}/{section.name}" if several else part.name
         yield Valve(name, part.name, device.name, section.kind, {**electrodes, "cathode": cathode})
 
 

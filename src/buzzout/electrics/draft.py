@@ -1,0 +1,175 @@
+"""A network made ready for its operating point: rows, models, rectifier paths, what floats."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from buzzout.circuit import Point
+from buzzout.electrics.mains import Lamp
+from buzzout.electrics.models import Known, model
+from buzzout.electrics.network import Floats, Network
+from buzzout.electrics.newton import GROUND, Fitted, Source, Stabiliser, System
+from buzzout.electrics.paths import Way, diodes, pieces, ways
+
+WARM, STARTING, COLD = "warm", "starting", "cold"
+ENOUGH_HEAT = 0.8  # share of the heater voltage below which emission fails (common practice)
+
+
+@dataclass(frozen=True, slots=True)
+class Supply:
+    """A voltage given instead of the mains: from a to b. [V], [ohm]."""
+
+    a: Point
+    b: Point
+    volts: float
+    ohms: float = 0.0
+
+
+@dataclass(frozen=True)
+class Power:
+    """How power comes on.
+
+    Parameters
+    ----------
+    heat : str
+        WARM; STARTING (rectifiers conduct, no other valve does yet: the surge); COLD (nothing).
+    volts : float or None
+        Mains voltage, r.m.s.; None takes the file's. [V]
+    fraction : float
+        Share of that voltage on a variable transformer. [1]
+    limiter : Lamp or None
+        A lamp in series with the mains.
+    supplies : tuple of Supply
+        Direct voltages connected from outside; the mains stays off when there are any.
+    emission : mapping
+        Valve name (or part) to a factor on its currents; 1 is the sheet's valve. [1]
+    """
+
+    heat: str = WARM
+    volts: float | None = None
+    fraction: float = 1.0
+    limiter: Lamp | None = None
+    supplies: tuple[Supply, ...] = ()
+    emission: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Draft:
+    """Everything that does not change between turns of mains side and direct current."""
+
+    net: Network
+    power: Power
+    rows: Mapping[int, int]
+    system: System
+    ways: tuple[Way, ...]
+    remarks: tuple[str, ...]
+    floating: tuple[Point, ...]
+
+
+def draft(net: Network, power: Power) -> Draft:
+    """Prepare a network for stated power."""
+    found, remarks = diodes(net)
+    live = [d for d in found if not (d.heated and power.heat == COLD)]
+    used = ways(net, tuple(live))
+    rows, floating = _rows(net, used, power)
+    valves, more = _valves(net, rows, power)
+    sources = tuple(
+        Source(rows[net.of[s.a]], rows[net.of[s.b]], s.volts, s.ohms)
+        for s in power.supplies
+        if s.a in net.of and s.b in net.of
+    )
+    size = 1 + max(rows.values(), default=GROUND)
+    system = System(_conductance(net, rows, size), sources, valves, (), _gas(net, rows, power))
+    if power.heat == STARTING and any(way.heated for way in used):
+        remarks += ("indirectly heated rectifiers are taken as warm before all other valves",)
+    if 0 < power.fraction < ENOUGH_HEAT and power.heat == WARM:
+        remarks += ("heaters below 80 % of their voltage: emission is lower than computed here",)
+    everything = (*net.remarks, *remarks, *more)
+    return Draft(net, power, rows, system, used, everything, floating)
+
+
+def _rows(
+    net: Network, used: tuple[Way, ...], power: Power
+) -> tuple[Mapping[int, int], tuple[Point, ...]]:
+    """Rows of the nodes. Each piece that floats gets a zero of its own and is named."""
+    ends = [net.ends(b) for b in net.resistive if not math.isinf(b.value)]
+    ends += [(w.a, w.k) for w in used]
+    ends += [(net.of[s.a], net.of[s.b]) for s in power.supplies if s.a in net.of and s.b in net.of]
+    for valve in net.valves if power.heat == WARM else ():
+        cathode = net.of[valve.electrodes["cathode"]]
+        ends += [(net.of[p], cathode) for p in valve.electrodes.values()]
+    label = pieces(net.size, ends)
+    grounded = {label[net.chassis]: net.chassis}
+    rows: dict[int, int] = {net.chassis: GROUND}
+    floating: list[Point] = []
+    count = 0
+    for node in range(net.size):
+        if label[node] != label[net.chassis]:
+            floating += net.groups[node]
+        if label[node] not in grounded:
+            grounded[label[node]] = node
+            rows[node] = GROUND
+        elif node != net.chassis:
+            rows[node] = count
+            count += 1
+    return rows, tuple(floating)
+
+
+def _conductance(net: Network, rows: Mapping[int, int], size: int) -> Floats:
+    matrix = np.zeros((size, size))
+    edges = net.edges(lambda b: b.value)
+    for a, b, g in zip(edges.a, edges.b, edges.siemens, strict=True):
+        i, j = rows[int(a)], rows[int(b)]
+        for row, other in ((i, j), (j, i)):
+            if row != GROUND:
+                matrix[row, row] += g
+                if other != GROUND:
+                    matrix[row, other] -= g
+    return matrix
+
+
+def _valves(
+    net: Network, rows: Mapping[int, int], power: Power
+) -> tuple[tuple[Fitted, ...], tuple[str, ...]]:
+    """Amplifying sections with their models, and remarks about those without one."""
+    found, remarks = [], []
+    for valve in net.valves:
+        if valve.kind == "diode":
+            continue
+        known: Known | None = model(net.conditions.device(valve.type), valve.kind)
+        if known is None or "grid" not in valve.electrodes:
+            remarks.append(f"{valve.name}: no model of a {valve.kind} {valve.type}, taken as open")
+            continue
+        if known.origin != "fitted":
+            remarks.append(f"{valve.name}: model of {valve.type} {known.origin}")
+        if power.heat != WARM:
+            continue
+        at = {role: rows[net.of[p]] for role, p in valve.electrodes.items()}
+        scale = power.emission.get(valve.name, power.emission.get(valve.part, 1.0))
+        screen = at.get("screen", at["cathode"])
+        found.append(
+            Fitted(valve.name, known.model, at["grid"], screen, at["anode"], at["cathode"], scale)
+        )
+    return tuple(found), tuple(dict.fromkeys(remarks))
+
+
+def _gas(net: Network, rows: Mapping[int, int], power: Power) -> tuple[Stabiliser, ...]:
+    """Gas stabilisers by their sheet, and neon lamps: 60 V, 2 kohm, common practice."""
+    found = [
+        Stabiliser(b.name, rows[net.of[b.a]], rows[net.of[b.b]], 60.0, 2e3)
+        for b in net.branches
+        if b.kind == "neon"
+    ]
+    for valve in net.valves:
+        device = net.conditions.device(valve.type)
+        if device is not None and device.kind == "stabiliser" and power.heat != COLD:
+            told = (p.get("burning_v") for p in device.points)
+            burning = next((volts for volts in told if volts), None)
+            if burning:
+                a, k = (rows[net.of[valve.electrodes[r]]] for r in ("anode", "cathode"))
+                found.append(Stabiliser(valve.name, a, k, burning, 100.0))
+    return tuple(found)

@@ -1,0 +1,239 @@
+"""Operating point of a whole set: voltages and currents everywhere, cold or warm, with ranges.
+
+The rectifier side is a steady state over one mains cycle (see `rectifier` and `mains`), the rest a
+direct-current network. Both are solved in turns until the limiter lamp, the reservoirs and the
+valves agree. What floats, what is not modelled and what does not settle is named.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from buzzout.circuit import Circuit, Point
+from buzzout.electrics.alternating import layout
+from buzzout.electrics.conditions import Conditions
+from buzzout.electrics.draft import COLD, Draft, Power, draft
+from buzzout.electrics.mains import (
+    MainsSide,
+    Port,
+    hertz_of,
+    lamp_ohms,
+    line_current,
+    real_ohms,
+    solve_mains,
+)
+from buzzout.electrics.network import Floats, Network, network
+from buzzout.electrics.newton import (
+    GROUND,
+    Path,
+    Solution,
+    System,
+    path_pulse,
+    solve,
+    valve_flow,
+    voltage,
+)
+from buzzout.electrics.rectifier import Pulse
+from buzzout.electrics.reservoir import Reservoir, reservoirs
+from buzzout.electrics.valves import Flow
+
+_FREE_TURNS = 6  # after these the conductance of the valves at mains frequency is held
+_ROUNDS = 40  # turns between mains side and direct current
+_AGREED = 2e-4  # relative change of the lamp's resistance and of every offset that ends the turns
+
+
+@dataclass(frozen=True)
+class Operating:
+    """A settled (or confessed unsettled) state.
+
+    `unsettled` names what is furthest from balance; `floating` are points without any path for
+    direct current; `remarks` what was assumed or left out.
+    """
+
+    net: Network
+    power: Power
+    system: System
+    solution: Solution
+    rows: Mapping[int, int]
+    side: MainsSide | None
+    pulses: tuple[Pulse, ...]
+    reservoirs: tuple[Reservoir, ...]
+    line_amps: float
+    lamp_volts: float
+    settled: bool
+    unsettled: tuple[str, ...]
+    floating: tuple[Point, ...]
+    remarks: tuple[str, ...]
+
+    def volts(self, at: Point, to: Point | None = None) -> float:
+        """Direct voltage at a point, against chassis or another point; NaN where it floats. [V]."""
+        if at not in self.net.of or (to is not None and to not in self.net.of):
+            return math.nan
+        if at in self.floating or (to is not None and to in self.floating):
+            return math.nan
+        here = voltage(self.solution.x, self.rows[self.net.of[at]])
+        there = voltage(self.solution.x, self.rows[self.net.of[to]]) if to is not None else 0.0
+        return here - there
+
+    def flow(self, name: str) -> Flow | None:
+        """Currents of a valve section. [A]."""
+        for valve in self.system.valves:
+            if valve.name == name:
+                got = valve_flow(valve, self.solution.x)
+                e = valve.emission
+                slopes = tuple((e * a, e * b, e * c) for a, b, c in got.slopes)
+                return Flow(e * got.grid, e * got.screen, e * got.anode, slopes)
+        return None
+
+
+def operate(
+    circuit: Circuit, power: Power | None = None, conditions: Conditions | None = None
+) -> Operating:
+    """Compute the operating point of a circuit. Never raises on a wild one."""
+    power = power or Power()
+    fitted = replace(
+        conditions or Conditions(), valves="cold" if power.heat == COLD else "warm", power=True
+    )
+    return operate_network(network(circuit, fitted), power)
+
+
+def operate_network(net: Network, power: Power) -> Operating:
+    """Operating point of a network that is already made."""
+    return _turns(draft(net, power))
+
+
+def _ports(made: Draft, plan_rows: Mapping[int, int]) -> tuple[Port, ...]:
+    return tuple(
+        Port(w.name, tuple((plan_rows[n], sign) for n, sign in w.weights)) for w in made.ways
+    )
+
+
+def _turns(made: Draft) -> Operating:
+    """Mains side and direct current in turns until they agree."""
+    net, power = made.net, made.power
+    ports = _ports(made, layout(net).node)
+    volts = _mains_volts(net, power)
+    series = lamp_ohms(power.limiter, 0.0) * 3 if power.limiter else 0.0
+    held: tuple[Reservoir, ...] = ()
+    extra: dict[tuple[int, int], float] = {}
+    state = _State()
+    for turn in range(_ROUNDS):
+        side = solve_mains(net, ports, volts, series, extra) if volts else None
+        held = reservoirs(side, made.ways, state.pulses, hertz_of(net.circuit)) if side else ()
+        system = replace(made.system, paths=_paths(made, side, held))
+        solution = solve(system, state.warm(system))
+        pulses = tuple(path_pulse(system, i, solution.x) for i in range(len(system.paths)))
+        amps = line_current(side, pulses) if side else 0.0
+        new = lamp_ohms(power.limiter, amps * series) if power.limiter else 0.0
+        last, state = state, _State(side, held, system, solution, pulses, amps, amps * series)
+        if _agree(last, state) and abs(new - series) <= _AGREED * max(series, 1e-9):
+            return _result(made, state, agreed=True)
+        if solution.settled and turn < _FREE_TURNS:
+            extra = _slopes(made, system, solution)
+        series = new
+    return _result(made, state, agreed=False)
+
+
+@dataclass(frozen=True)
+class _State:
+    """What one turn found."""
+
+    side: MainsSide | None = None
+    held: tuple[Reservoir, ...] = ()
+    system: System | None = None
+    solution: Solution | None = None
+    pulses: tuple[Pulse, ...] = ()
+    amps: float = 0.0
+    lamp: float = 0.0
+
+    def warm(self, system: System) -> Floats | None:
+        """A start for the next turn."""
+        if self.solution is None or not self.solution.settled:
+            return None
+        return self.solution.x if len(self.solution.x) == system.size else None
+
+
+def _agree(last: _State, now: _State) -> bool:
+    if last.solution is None or now.solution is None or len(last.solution.x) != len(now.solution.x):
+        return False
+    scale = float(np.max(np.abs(now.solution.x), initial=1.0))
+    return float(np.max(np.abs(last.solution.x - now.solution.x), initial=0.0)) < _AGREED * scale
+
+
+def _mains_volts(net: Network, power: Power) -> float:
+    if power.supplies:
+        return 0.0
+    told = net.circuit.mains.voltage.value if net.circuit.mains else 0.0
+    return (told if power.volts is None else power.volts) * power.fraction
+
+
+def _paths(made: Draft, side: MainsSide | None, held: tuple[Reservoir, ...]) -> tuple[Path, ...]:
+    rows = made.rows
+    if side is None:
+        return tuple(Path(w.name, w.law, rows[w.a], rows[w.k]) for w in made.ways)
+    ohms = real_ohms(side)
+    return tuple(
+        Path(
+            way.name,
+            way.law,
+            rows[way.a],
+            rows[way.k],
+            peak=float(abs(side.open_circuit[i])),
+            ohms=max(float(ohms[i, i]), 0.0),
+            coupled=tuple(float(z) for z in ohms[i]),
+            lift=held[i].lift if held else 0.0,
+            choke=held[i].choke if held else 0,
+        )
+        for i, way in enumerate(made.ways)
+    )
+
+
+def _slopes(made: Draft, system: System, solution: Solution) -> dict[tuple[int, int], float]:
+    """Conductances of the valves at the operating point, in rows of the alternating network."""
+    back = {row: node for node, row in made.rows.items() if row != GROUND}
+    order = {n: i for i, n in enumerate(n for n in range(made.net.size) if n != made.net.chassis)}
+    at = {row: order[node] for row, node in back.items()} | {GROUND: GROUND}
+    table: dict[tuple[int, int], float] = {}
+    for valve in system.valves:
+        got = valve_flow(valve, solution.x)
+        ends = (valve.grid, valve.screen, valve.anode)
+        for row, slopes in zip(ends, got.slopes, strict=True):
+            columns = (*zip(ends, slopes, strict=True), (valve.cathode, -sum(slopes)))
+            for column, slope in columns:
+                for r, sign in ((row, 1.0), (valve.cathode, -1.0)):
+                    key = (at[r], at[column])
+                    table[key] = table.get(key, 0.0) + sign * valve.emission * slope
+    return table
+
+
+def _result(made: Draft, state: _State, *, agreed: bool) -> Operating:
+    if state.solution is None or state.system is None:
+        raise AssertionError("no turn was made")
+    settled = state.solution.settled and agreed
+    remarks = list(made.remarks)
+    if state.side is None and not made.power.supplies:
+        remarks.append("no mains lead and no primary found: nothing is fed")
+    unsettled = () if settled else (_worst(made, state.system, state.solution),)
+    if state.solution.settled and not agreed:
+        unsettled = ("mains side and direct current do not agree",)
+    return Operating(
+        made.net, made.power, state.system, state.solution, made.rows, state.side, state.pulses,
+        state.held, state.amps, state.lamp, settled, unsettled, made.floating, tuple(remarks),
+    )  # fmt: skip
+
+
+def _worst(made: Draft, system: System, solution: Solution) -> str:
+    """Name of what is furthest from balance."""
+    if solution.worst >= system.nodes + len(system.sources):
+        return system.paths[solution.worst - system.nodes - len(system.sources)].name
+    if solution.worst >= system.nodes:
+        return "a supply"
+    for valve in system.valves:
+        if solution.worst in (valve.grid, valve.screen, valve.anode, valve.cathode):
+            return valve.name
+    node = next(n for n, row in made.rows.items() if row == solution.worst)
+    return str(made.net.groups[node][0])

@@ -1,0 +1,171 @@
+"""Reservoirs and choke inputs: ripple, and what a finite capacitor does to the mean.
+
+The law of `rectifier` assumes a reservoir so large that its voltage stands still. Here the same
+paths charge the real capacitor while a steady current drains it; the periodic state gives the
+ripple, and the difference of the two means is handed back as a lift to the paths.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from buzzout.electrics.mains import MainsSide
+from buzzout.electrics.paths import Way
+from buzzout.electrics.rectifier import Law, Pulse, pulse
+
+_STEPS = 360  # steps of one mains cycle
+_PASSES = 12  # cycles or secant steps towards the periodic state
+_BARE = 0.3  # paths that share so much of their resistance have no capacitor behind them
+_CHOKE_OHMS = 100.0  # an inductive input of less than this is wiring, not a choke
+
+
+@dataclass(frozen=True, slots=True)
+class Reservoir:
+    """What a path feeds. [F], [V], [A].
+
+    `lift` is added to the voltage that drives the path; `choke` is the number of paths that feed
+    one choke (0 for a capacitor); `group` numbers the paths that share a reservoir; `ripple` is
+    peak to peak; `critical` the current below which a choke input behaves like a capacitor input;
+    `bare` says that no capacitor smooths the half waves.
+    """
+
+    group: int
+    farads: float = 0.0
+    lift: float = 0.0
+    ripple: float = 0.0
+    choke: int = 0
+    critical: float = 0.0
+    bare: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Feed:
+    """One path that charges a reservoir. [V], [ohm]; `sign` tells the half cycle."""
+
+    law: Law
+    peak: float
+    ohms: float
+    sign: float
+
+
+def reservoirs(
+    side: MainsSide, ways: tuple[Way, ...], pulses: tuple[Pulse, ...], hertz: float
+) -> tuple[Reservoir, ...]:
+    """What every path feeds; lifts need the pulses of an earlier turn."""
+    groups = _groups(side, ways)
+    found: list[Reservoir] = [Reservoir(g) for g in groups]
+    for number in sorted(set(groups)):
+        members = [i for i, g in enumerate(groups) if g == number]
+        got = _one(side, ways, pulses, hertz, members)
+        for i in members:
+            found[i] = got
+    return tuple(found)
+
+
+def _groups(side: MainsSide, ways: tuple[Way, ...]) -> list[int]:
+    """Paths that feed one reservoir in turn: they share an end and are driven in counter-phase."""
+    groups = list(range(len(ways)))
+    for j, later in enumerate(ways):
+        for i, first in enumerate(ways[:j]):
+            shared = first.k == later.k or first.a == later.a
+            product = side.open_circuit[i] * np.conj(side.open_circuit[j])
+            free = groups.count(groups[i]) == 1 and groups[j] == j
+            if shared and free and product.real < 0:
+                groups[j] = groups[i]
+    return groups
+
+
+def _one(
+    side: MainsSide,
+    ways: tuple[Way, ...],
+    pulses: tuple[Pulse, ...],
+    hertz: float,
+    members: list[int],
+) -> Reservoir:
+    first = members[0]
+    z = complex(side.ohms[first, first])
+    omega = 2 * math.pi * hertz
+    peak = float(abs(side.open_circuit[first]))
+    if z.imag > max(_CHOKE_OHMS, z.real) and len(members) == 2:
+        critical = 2 * peak / (3 * math.pi * z.imag)
+        return Reservoir(first, choke=2, critical=critical)
+    shared = float(side.ohms[first, members[-1]].real) if len(members) == 2 else 0.0
+    if shared > _BARE * z.real:
+        return Reservoir(first, choke=2, bare=True)
+    if z.imag > -0.2 * z.real or z.imag > -1e-3 or z.imag < -1e7:
+        return Reservoir(first)
+    farads = -1 / (omega * z.imag)
+    feeds = [
+        Feed(ways[i].law, float(abs(side.open_circuit[i])), float(side.ohms[i, i].real), sign)
+        for sign, i in zip((1.0, -1.0), members, strict=False)
+    ]
+    drain = sum(pulses[i].mean for i in members) if pulses else 0.0
+    if drain < 1e-6 or peak < 1.0:
+        return Reservoir(first, farads)
+    mean, ripple = charged(feeds, farads, drain, hertz)
+    return Reservoir(first, float(farads), float(mean - stiff_mean(feeds, drain)), float(ripple))
+
+
+def stiff_mean(feeds: list[Feed], drain: float) -> float:
+    """Voltage of an infinite reservoir that loses a current. [V]."""
+    low, high = -10 * max(f.peak for f in feeds), max(f.peak for f in feeds)
+    for _ in range(60):
+        middle = (low + high) / 2
+        if sum(pulse(f.law, -middle, f.peak, f.ohms).mean for f in feeds) > drain:
+            low = middle
+        else:
+            high = middle
+    return (low + high) / 2
+
+
+def charged(feeds: list[Feed], farads: float, drain: float, hertz: float) -> tuple[float, float]:
+    """Mean voltage and ripple, peak to peak, of a finite reservoir in its periodic state. [V]."""
+    start = stiff_mean(feeds, drain)
+    slope_at: tuple[float, float] | None = None
+    cycle: list[float] = []
+    for _ in range(_PASSES):
+        cycle = _cycle(feeds, farads, drain, hertz, start)
+        gap = cycle[-1] - start
+        if abs(gap) < 1e-6 * max(abs(start), 1.0):
+            break
+        following = cycle[-1]
+        if slope_at is not None and abs(gap - slope_at[1]) > 1e-12:
+            secant = start - gap * (start - slope_at[0]) / (gap - slope_at[1])
+            following = secant if abs(secant - start) < 0.5 * abs(start) + 10 else cycle[-1]
+        slope_at, start = (start, gap), following
+    return sum(cycle) / len(cycle), max(cycle) - min(cycle)
+
+
+def _cycle(
+    feeds: list[Feed], farads: float, drain: float, hertz: float, volts: float
+) -> list[float]:
+    """Reservoir voltage through one cycle, by implicit steps. [V]."""
+    step = 1 / (hertz * _STEPS)
+    per_amp = step / farads
+    told = []
+    for n in range(1, _STEPS + 1):
+        wave = math.sin(2 * math.pi * n / _STEPS)
+        volts -= drain * per_amp
+        for feed in feeds:
+            drive = feed.sign * feed.peak * wave - volts
+            if drive > 0:
+                volts += per_amp * current(feed.law, drive, feed.ohms + per_amp)
+        told.append(volts)
+    return told
+
+
+def current(law: Law, drive: float, ohms: float) -> float:
+    """Current of a rectifier behind a resistance at one voltage. [A]. See `rectifier.driven`."""
+    if law.k == 0:
+        return max(drive - law.knee, 0.0) / (ohms + law.ohms)
+    cube = ohms * law.k
+    y = min(math.sqrt(drive), (drive / cube) ** (1 / 3)) if cube > 0 else math.sqrt(drive)
+    for _ in range(8):
+        off = (cube * y + 1) * y * y - drive
+        if off < 1e-12 * drive:
+            break
+        y -= off / ((3 * cube * y + 2) * y)
+    return law.k * y**3
