@@ -32,8 +32,10 @@ def picture(
     """Render in the form that the file name asks for."""
     from buzzout.report import drawing
 
+    comparison = listed.comparison if listed else None
+    numbers = {item.finding.id: item.number for item in listed.items} if listed else None
     if path.suffix.lower() == ".svg":
-        return drawing.svg(circuit, listed, only_findings=only_findings)
+        return drawing.svg(circuit, comparison, only_findings, numbers)
     if path.suffix.lower() == ".png":
-        return drawing.png(circuit, listed, only_findings=only_findings)
+        return drawing.png(circuit, comparison, only_findings, numbers)
     return fail(f"{path}: a drawing is .svg or .png")
