@@ -61,7 +61,9 @@ def read_sheet(text: str, file: str, first_line: int = 1) -> Sheet:
         sheet.faults.append(Fault(file, first_line + line, "", _words(error)))
         return sheet
     except yaml.YAMLError as error:
-        sheet.faults.append(Fault(file, first_line, "", f"this is no text: {error}"))
+        sheet.faults.append(
+            Fault(file, first_line, "", f"this is no text: {str(error).splitlines()[0]}")
+        )
         return sheet
     if root is None:
         return sheet
