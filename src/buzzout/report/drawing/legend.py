@@ -1,0 +1,60 @@
+"""The legend under the picture: its title, the looks in use, how to read it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from buzzout.report.drawing.bands import Band
+from buzzout.report.drawing.canvas import Canvas, Pen, Spot
+from buzzout.report.drawing.marks import Marks
+from buzzout.report.drawing.palette import BLACK, GREY, Look
+
+LINE, ROOM = 17.0, 460.0
+
+
+def draw_legend(paper: Canvas, laid_out: Sequence[Band], laid: Marks, *, whole: bool) -> None:
+    """Title, samples and notes: beside the last band where there is room, else under it."""
+    paper.layer()
+    x, y = _corner(laid_out)
+    if laid_out and laid_out[0].sheet.circuit.title:
+        paper.text((x, y), laid_out[0].sheet.circuit.title, "start", 14, bold=True)
+        y += 6
+    for look in laid.looks:
+        y += LINE
+        _sample(paper, look, (x, y))
+    for note in _notes(laid, whole=whole):
+        y += LINE
+        paper.text((x, y), note, "start", 10, colour=GREY)
+
+
+def _corner(laid_out: Sequence[Band]) -> Spot:
+    """Where the legend begins."""
+    if not laid_out:
+        return 0.0, 0.0
+    last = laid_out[-1]
+    if max(band.right for band in laid_out) - last.right > ROOM:
+        top = min(a[1] for a, _b in last.bounds.values())
+        return last.right + 40, top + 20
+    return 0.0, last.bottom + 34
+
+
+def _notes(laid: Marks, *, whole: bool) -> list[str]:
+    notes = []
+    if laid.looks:
+        notes.append("A number in a frame is the number in the punch list.")
+    if not whole:
+        notes.append("Only the surroundings of the findings are drawn.")
+    notes.append("Chassis and supply lines are drawn at each use; valve pins count from below.")
+    return notes
+
+
+def _sample(paper: Canvas, look: Look, at: Spot) -> None:
+    x, y = at
+    pen = Pen(look.colour, look.width, look.line)
+    if look.name in ("differs", "harmless"):
+        paper.box((x + 2, y - 6), (x + 34, y + 6), pen, rounded=True)
+        if look.name == "differs":
+            paper.box((x + 5, y - 3), (x + 31, y + 3), Pen(look.colour), rounded=True)
+    else:
+        paper.line([(x + 2, y), (x + 34, y)], pen)
+    paper.text((x + 42, y), look.legend, "start", 10, colour=BLACK)
