@@ -125,8 +125,8 @@ def test_an_empty_file_has_none_either():
             '{"1": triode}',
             '{"1": triodes}',
             (
-                "6 EC900.sections.1: 'triodes' is none of triode, tetrode, pentode, hexode, heptode, "
-                "diode, indicator, bridge; did you mean triode?"
+                "6 EC900.sections.1: 'triodes' is none of triode, tetrode, pentode, hexode, "
+                "heptode, diode, indicator, bridge; did you mean triode?"
             ),
         ),
         (
@@ -167,8 +167,8 @@ def test_an_empty_file_has_none_either():
             '    "2": unused\n',
             "",
             (
-                "7 EC900.pins: pin 2 is not told; a pin is unused, internal or absent if it is joined "
-                "to no electrode"
+                "7 EC900.pins: pin 2 is not told; a pin is unused, internal or absent if it is "
+                "joined to no electrode"
             ),
         ),
         (

@@ -72,7 +72,7 @@ def colour(word: str) -> str:
     known = _SPELLINGS.get(low, low)
     if known in COLOURS:
         return known
-    near = nearest(low, [*COLOURS, *_SPELLINGS], most=1)
+    near = nearest(low, [*COLOURS, *(word for word in _SPELLINGS if len(word) > 2)], most=1)
     hint = f"; did you mean {near[0]!r}?" if near else ""
     raise NotAQuantity(f"{word!r} is no colour of the code{hint}")
 

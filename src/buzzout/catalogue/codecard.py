@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
+from textwrap import fill
 
 from buzzout.catalogue import colours
 from buzzout.catalogue.bands import bands, bands_for
 from buzzout.catalogue.letters import capacitor_code, rkm
-from buzzout.catalogue.mica import STYLES, mica
+from buzzout.catalogue.mica import STYLES, Mica, mica
 from buzzout.catalogue.names import nearest
 from buzzout.catalogue.preferred import SERIES, TOLERANCE, nearest_preferred, series_of
 from buzzout.circuit import NotAQuantity, Quantity, parse, printed
+
+# Three figures that end in 0: by the code that 0 says "no zeros", on old parts it is a figure.
+_TEN_FOLD = re.compile(r"[1-9]\d0[A-Z]?$")
 
 
 def bands_card(words: Sequence[str]) -> str:
@@ -34,6 +39,8 @@ def code_card(words: Sequence[str]) -> str:
             problem = str(error)
     if not told:
         raise NotAQuantity(problem)
+    if _TEN_FOLD.match(text):
+        told.append(f"an old part without code may mean {text[:3]}pF by it: measure")
     return "\n".join([f"marked {text}", *told]) + "\n"
 
 
@@ -53,20 +60,21 @@ def value_card(words: Sequence[str]) -> str:
 def mica_card(words: Sequence[str]) -> str:
     """Dots of a moulded mica capacitor; six dots in both codes."""
     if len(words) != 6:
-        return _mica_line(words, "")
-    return "".join(_mica_line(words, style) for style in STYLES[2:])
+        return f"{_mica_told(mica(words))}\n"
+    told, problems = [], []
+    for style in STYLES[2:]:
+        try:
+            told.append(f"{style} code: {_mica_told(mica(words, style))}")
+        except NotAQuantity as error:
+            problems.append(f"{style} code: {error}")
+    if not told:
+        raise NotAQuantity("; ".join(problems))
+    return "\n".join([*told, *problems]) + "\n"
 
 
-def _mica_line(words: Sequence[str], style: str) -> str:
-    try:
-        found = mica(words, style)
-    except NotAQuantity as error:
-        if not style:
-            raise
-        return f"{style} code: {error}\n"
+def _mica_told(found: Mica) -> str:
     volts = f", {found.volts:g} V" if found.volts else ""
-    code = f"{style} code: " if style else ""
-    return f"{code}{found.material}, {_told(found.value)}{volts}\n"
+    return f"{found.material}, {_told(found.value)}{volts}"
 
 
 def colours_card(words: Sequence[str]) -> str:
@@ -77,16 +85,20 @@ def colours_card(words: Sequence[str]) -> str:
     if wanted == "chassis":
         return _table("chassis wiring", colours.CHASSIS_WIRES)
     if wanted == "can":
-        return _table("capacitor can", colours.CAN_MARKS) + colours.CAN_CAUTION + "\n"
+        return _table("capacitor can", colours.CAN_MARKS) + _caution(colours.CAN_CAUTION)
     if wanted == "mains":
         tables = "\n".join(_table(f"mains, {r}", t) for r, t in colours.MAINS.items())
-        return f"{tables}{colours.MAINS_CAUTION}\n"
+        return tables + _caution(colours.MAINS_CAUTION)
     if wanted in colours.MAINS:
-        return _table(f"mains, {wanted}", colours.MAINS[wanted]) + colours.MAINS_CAUTION + "\n"
+        return _table(f"mains, {wanted}", colours.MAINS[wanted]) + _caution(colours.MAINS_CAUTION)
     known = (*colours.TRANSFORMERS, "chassis", "can", "mains", *colours.MAINS)
     near = nearest(wanted, known, most=1)
     hint = f"; did you mean {near[0]}?" if near else ""
     raise NotAQuantity(f"no table of colours {wanted!r}; there are {', '.join(known)}{hint}")
+
+
+def _caution(text: str) -> str:
+    return fill(text, 96) + "\n"
 
 
 def _table(title: str, table: Sequence[colours.Colour]) -> str:

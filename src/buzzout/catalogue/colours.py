@@ -125,7 +125,7 @@ MAINS_CAUTION = (
 )
 # Punched beside the lugs of a can; the legend on its side says which mark has what value.
 CAN_MARKS = (
-    Colour("half-moon", "as a rule the largest section or the first filter", _P),
+    Colour("half moon", "as a rule the largest section or the first filter", _P),
     Colour("square", "as a rule the second section", _P),
     Colour("triangle", "as a rule the third section, often of low voltage", _P),
     Colour("plain", "no mark: as a rule the last section", _P),

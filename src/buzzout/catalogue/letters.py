@@ -86,8 +86,6 @@ def capacitor_code(text: str) -> Quantity:
     clean = _clean(text)
     if found := _THREE.match(clean):
         zeros = {"8": -2, "9": -1}.get(found["zeros"], int(found["zeros"]))
-        if zeros == 7:
-            raise NotAQuantity(f"{text!r} would be over 100 uF: no capacitor code ends in 7")
         value = Decimal(found["figures"]).scaleb(zeros - 12)
         return _with_tolerance(float(value), "F", found["tolerance"], text)
     if old := _old(clean, text):

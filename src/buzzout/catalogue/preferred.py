@@ -44,7 +44,7 @@ def nearest_preferred(value: float, series: str = "E24", rule: str = "ratio") ->
     """The preferred value nearest to `value` (> 0), in the same unit.
 
     `rule` decides where the border between two neighbours lies: "ratio" at their geometric mean
-    (the smaller error in per cent; the default), "difference" at their arithmetic mean. 18 rounds
+    (the smaller error in per cent; the default), "difference" at their arithmetic mean. 18.3 rounds
     to 22 by ratio in E6 and to 15 by difference. On the border itself the lower one is taken.
 
     Raises
