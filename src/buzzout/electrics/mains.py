@@ -195,3 +195,24 @@ def lamp_ohms(lamp: Lamp, volts: float) -> float:
 def real_ohms(side: MainsSide) -> Floats:
     """Resistances between the ports, the part that carries pulses. [ohm]."""
     return np.asarray(side.ohms.real, dtype=np.float64)
+
+
+def fundamental(side: MainsSide, pulses: tuple[Pulse, ...]) -> Complex:
+    """All unknowns of the mains side with the rectifiers working, at mains frequency. Peak."""
+    x = side.x.copy()
+    for index, pulse in enumerate(pulses):
+        phase = np.exp(1j * np.angle(side.open_circuit[index]))
+        x = x + side.responses[:, index] * (pulse.inphase * phase)
+    return x
+
+
+def alternating(
+    side: MainsSide | None, pulses: tuple[Pulse, ...], node: int, to: int | None = None
+) -> float:
+    """R.m.s. voltage at mains frequency of a node against chassis or another node. [V]."""
+    if side is None:
+        return 0.0
+    x = fundamental(side, pulses)
+    ends = [side.plan.node[n] for n in (node, to) if n is not None]
+    volts = [0.0j if row == GROUND else complex(x[row]) for row in ends]
+    return abs(volts[0] - (volts[1] if len(volts) > 1 else 0.0)) / math.sqrt(2)

@@ -1,0 +1,283 @@
+"""Charts for people: voltages by socket pin as service sheets print them, and bring-up steps."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from buzzout.circuit import CHASSIS, Circuit, Part, Point, Reading
+from buzzout.electrics.conditions import Conditions
+from buzzout.electrics.draft import STARTING, WARM, Power
+from buzzout.electrics.mains import Lamp, alternating
+from buzzout.electrics.operating import Operating, operate
+from buzzout.electrics.ranges import source_ohms, spread
+from buzzout.electrics.stress_parts import rated_volts
+
+# Full scales of a moving-coil meter; the next one above the reading is used (common practice).
+FULL_SCALES = (2.5, 10.0, 25.0, 50.0, 100.0, 250.0, 500.0, 1000.0, 2500.0)
+# What a maker's chart is good for when it says nothing: service sheets of the time allow 10 %
+# (as printed on a set's sheet: readings vary with the line, +-10 %) to 20 % (common practice).
+CHART_SHARE, CHART_VOLTS = 0.2, 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Meter:
+    """A voltmeter: `ohms` of a fixed input, or `per_volt` of full scale. [ohm], [ohm/V]."""
+
+    ohms: float = 10e6
+    per_volt: float = 0.0
+
+    def loading(self, volts: float) -> float:
+        """Its resistance on the range that shows these volts. [ohm]."""
+        if not self.per_volt:
+            return self.ohms
+        scale = next((s for s in FULL_SCALES if s >= abs(volts)), FULL_SCALES[-1])
+        return self.per_volt * scale
+
+
+@dataclass(frozen=True, slots=True)
+class VoltageLine:
+    """One point of a chart. [V].
+
+    `shown` is what the stated meter reads, `volts` what is there without it; `low` and `high` are
+    the range of `shown`. `heater` is the r.m.s. alternating voltage where that is what counts.
+    """
+
+    point: Point
+    electrode: str
+    volts: float
+    shown: float
+    low: float
+    high: float
+    heater: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class VoltageChart:
+    """Voltages of a set against chassis. `state` is the operating point that they come from."""
+
+    lines: tuple[VoltageLine, ...]
+    meter: Meter | None
+    state: Operating
+
+    def at(self, point: Point) -> VoltageLine | None:
+        """The line of a point."""
+        return next((line for line in self.lines if line.point == point), None)
+
+
+def voltage_chart(
+    circuit: Circuit,
+    power: Power | None = None,
+    meter: Meter | None = None,
+    points: Iterable[Point] | None = None,
+    conditions: Conditions | None = None,
+) -> VoltageChart:
+    """Voltage of every socket pin (or the points given), with the meter's loading."""
+    state = operate(circuit, power, conditions)
+    wanted = tuple(pins(circuit) if points is None else points)
+    return VoltageChart(tuple(_lines(state, wanted, meter)), meter, state)
+
+
+def pins(circuit: Circuit) -> tuple[Point, ...]:
+    """Socket pins, then named nodes, in order of the file."""
+    sockets = [p for part in circuit.parts.values() if part.kind == "socket" for p in part.points]
+    return (*sockets, *(Point(name) for name in circuit.names))
+
+
+def electrode(state: Operating, point: Point) -> str:
+    """What a pin is joined to inside the valve, in words; empty elsewhere."""
+    part: Part | None = state.net.circuit.parts.get(point.owner)
+    device = state.net.conditions.device(part.type) if part and part.type else None
+    found = device.pins.get(point.pin) if device is not None else None
+    return str(found) if found is not None else ""
+
+
+def _lines(
+    state: Operating, points: tuple[Point, ...], meter: Meter | None
+) -> Iterable[VoltageLine]:
+    known = tuple(p for p in points if p in state.net.of and p != CHASSIS)
+    deviation = spread(state)
+    for point, ohms in zip(known, source_ohms(state, known), strict=True):
+        volts, low, high = deviation.volts(point)
+        heater = alternating(state.side, state.pulses, state.net.of[point])
+        loaded = 1.0
+        if meter is not None and not math.isnan(volts):
+            inside = meter.loading(volts)
+            loaded = inside / (inside + max(ohms, 0.0))
+        yield VoltageLine(
+            point, electrode(state, point), volts, volts * loaded, low * loaded, high * loaded,
+            heater,
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """A printed or measured voltage against the computed one. [V]; `agrees` within both ranges."""
+
+    reading: Reading
+    computed: VoltageLine
+    agrees: bool
+    share: float
+
+
+def meter_of(reading: Reading) -> Meter | None:
+    """The meter that a reading names."""
+    if reading.meter is None:
+        return None
+    return Meter(per_volt=reading.meter) if reading.per_volt else Meter(ohms=reading.meter)
+
+
+def judge_voltages(
+    circuit: Circuit, readings: Iterable[Reading], power: Power | None = None
+) -> tuple[Verdict, ...]:
+    """Compare voltage lines (`expect` of a drawing, `reads` of a bench) with the computed circuit.
+
+    Each reading is taken with its own meter and at the mains voltage that stood beside it.
+    """
+    told: list[Verdict] = []
+    states: dict[float | None, Operating] = {}
+    for reading in readings:
+        if reading.value.unit != "V":
+            continue
+        at = reading.supply.value if reading.supply else None
+        if at not in states:
+            base = power or Power()
+            states[at] = operate(circuit, base if at is None else replace(base, volts=at))
+        told.append(_verdict(states[at], reading))
+    return tuple(told)
+
+
+def _verdict(state: Operating, reading: Reading) -> Verdict:
+    line = next(iter(_lines(state, (reading.at,), meter_of(reading))), None)
+    if line is None:
+        nothing = VoltageLine(reading.at, "", *([math.nan] * 4))
+        return Verdict(reading, nothing, agrees=False, share=math.nan)
+    if reading.alternating:
+        line = replace(line, shown=line.heater, low=0.9 * line.heater, high=1.1 * line.heater)
+    elif reading.to != CHASSIS:
+        there = state.volts(reading.to)
+        line = replace(line, shown=line.shown - there, low=line.low - there, high=line.high - there)
+    value = reading.value
+    minus = CHART_SHARE if value.minus is None else value.minus
+    plus = CHART_SHARE if value.plus is None else value.plus
+    low = value.value - minus * abs(value.value) - CHART_VOLTS
+    high = value.value + plus * abs(value.value) + CHART_VOLTS
+    agrees = bool(line.low <= high and line.high >= low)
+    share = line.shown / value.value if value.value else math.nan
+    return Verdict(reading, line, agrees, share)
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step of bringing a set up.
+
+    `lines` are the points to meter with the range to expect. `line_amps` is the mains current,
+    `lamp_volts` across the limiter, `glow` that over its rated voltage. `stop` says in sentences
+    when to switch off.
+    """
+
+    fraction: float
+    limiter: Lamp | None
+    heat: str
+    lines: tuple[VoltageLine, ...]
+    line_amps: float
+    lamp_volts: float
+    glow: float
+    settled: bool
+    stop: tuple[str, ...]
+
+
+FRACTIONS = (0.25, 0.5, 0.75, 1.0)
+
+
+def bring_up(
+    circuit: Circuit,
+    limiter: Lamp | None = None,
+    points: Iterable[Point] | None = None,
+    conditions: Conditions | None = None,
+) -> tuple[Step, ...]:
+    """Steps at 25, 50, 75 and 100 % of the supply, with the limiter lamp and then without.
+
+    At each fraction first the moment before the valves conduct (the highest voltages), then warm.
+    """
+    lamps = (limiter, None) if limiter else (None,)
+    wanted = tuple(points) if points is not None else None
+    return tuple(
+        _step(circuit, Power(heat, fraction=fraction, limiter=lamp), wanted, conditions)
+        for lamp in lamps
+        for fraction in FRACTIONS
+        for heat in (STARTING, WARM)
+    )
+
+
+def _step(
+    circuit: Circuit,
+    power: Power,
+    points: tuple[Point, ...] | None,
+    conditions: Conditions | None,
+) -> Step:
+    state = operate(circuit, power, conditions)
+    wanted = watched(state) if points is None else points
+    lines = tuple(_lines(state, wanted, Meter()))
+    rated = power.limiter.volts if power.limiter else math.inf
+    glow = state.lamp_volts / rated
+    return Step(
+        power.fraction, power.limiter, power.heat, lines, state.line_amps, state.lamp_volts, glow,
+        state.settled, tuple(_stops(state, lines, glow)),
+    )  # fmt: skip
+
+
+def watched(state: Operating) -> tuple[Point, ...]:
+    """Where to put the meter: what the rectifiers feed, and the cathodes of the largest valves."""
+    fed = [n for path in state.system.paths for n in (path.a, path.k)]
+    back = {row: node for node, row in state.rows.items()}
+    groups = state.net.groups
+    found = [_best(groups[back[n]]) for n in fed if n in back and _steady(state, back[n])]
+    powerful = sorted(state.system.valves, key=lambda v: (-v.model.k * v.model.screen, v.name))
+    found += [_best(groups[back[v.cathode]]) for v in powerful[:4] if v.cathode in back]
+    return tuple(dict.fromkeys(p for p in found if p != CHASSIS))
+
+
+def _steady(state: Operating, node: int) -> bool:
+    """Tell a smoothed node from a winding's end."""
+    swing = alternating(state.side, state.pulses, node)
+    return swing < 0.3 * abs(state.volts(state.net.groups[node][0]) or 1.0)
+
+
+def _best(group: tuple[Point, ...]) -> Point:
+    """The point of a node that is easiest to find: a name, else a socket pin."""
+    named = [p for p in group if not p.pin]
+    return named[0] if named else group[0]
+
+
+# common practice: a quarter over what was computed is a reason to stop and look
+_STOP_SHARE = 1.25
+
+
+def _stops(state: Operating, lines: tuple[VoltageLine, ...], glow: float) -> Iterable[str]:
+    if not state.settled:
+        yield f"not computed: {', '.join(state.unsettled)} would not settle"
+        return
+    yield f"mains current above {_STOP_SHARE * state.line_amps:.2g} A"
+    if state.power.limiter:
+        bright = min(1.0, max(_STOP_SHARE * glow, glow + 0.1))
+        yield f"more than {bright * state.power.limiter.volts:.0f} V across the limiter lamp"
+    for line in lines:
+        if not math.isnan(line.shown) and abs(line.shown) > 1:
+            most = _STOP_SHARE * max(abs(line.low), abs(line.high))
+            most = min(most, weakest(state, line.point))
+            yield f"{line.point} beyond {np.sign(line.shown) * most:.3g} V"
+
+
+def weakest(state: Operating, point: Point) -> float:
+    """Lowest rating of the capacitors from a point to chassis; infinite without any. [V]."""
+    ends = {state.net.of[point], state.net.chassis}
+    rated = (
+        rated_volts(state.net.circuit.parts[b.part], b)
+        for b in state.net.branches
+        if b.kind == "capacitor" and set(state.net.ends(b)) == ends
+    )
+    return min((volts for volts in rated if volts), default=math.inf)

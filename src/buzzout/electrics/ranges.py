@@ -1,0 +1,115 @@
+"""What tolerances make of an operating point, and how stiff each point is.
+
+First order: every resistor at the edge of its tolerance and every valve 30 % up or down (see
+`models.SPREAD`), each on its own, moves the solution by a computed amount; the amounts are added as
+independent deviations (root of the sum of squares). So the range is where nearly all sets with good
+parts lie, not the outermost corner. Mains voltage is an input and takes no part.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from buzzout.circuit import Point
+from buzzout.electrics.models import SPREAD
+from buzzout.electrics.network import Floats
+from buzzout.electrics.newton import GROUND, System, balance, valve_flow, voltage
+from buzzout.electrics.operating import Operating
+
+
+@dataclass(frozen=True)
+class Spread:
+    """Deviations of all unknowns of an operating point, with what causes them.
+
+    `by` names the causes, one column each of `moved`.
+    """
+
+    state: Operating
+    by: tuple[str, ...]
+    moved: Floats
+
+    def volts(self, at: Point, to: Point | None = None) -> tuple[float, float, float]:
+        """Voltage, lowest and highest. [V]; NaN where the point floats."""
+        middle = self.state.volts(at, to)
+        if math.isnan(middle):
+            return middle, middle, middle
+        change = self._row(at) - (self._row(to) if to is not None else 0.0)
+        off = math.sqrt(float(np.sum(change**2)))
+        return middle, middle - off, middle + off
+
+    def _row(self, at: Point) -> Floats:
+        row = self.state.rows[self.state.net.of[at]]
+        return np.zeros(self.moved.shape[1]) if row == GROUND else self.moved[row]
+
+    def causes(self, at: Point, most: int = 3) -> tuple[str, ...]:
+        """What moves the voltage of a point most."""
+        row = np.abs(self._row(at))
+        order = np.argsort(-row, kind="stable")[:most]
+        return tuple(self.by[i] for i in order if row[i] > 0)
+
+
+def spread(state: Operating, valves: float = SPREAD) -> Spread:
+    """Deviations of a settled operating point. `valves` is their relative deviation. [1]."""
+    names, columns = [], []
+    for name, column in (*_resistors(state), *_sections(state, valves)):
+        names.append(name)
+        columns.append(column)
+    return Spread(state, tuple(names), _solve(state.system, state.solution.x, columns))
+
+
+def _solve(system: System, x: Floats, columns: list[Floats]) -> Floats:
+    if not columns:
+        return np.zeros((system.size, 0))
+    _, jacobian = balance(system, x, 1.0)
+    right = -np.column_stack(columns)
+    try:
+        moved = np.linalg.solve(jacobian, right)
+    except np.linalg.LinAlgError:
+        moved = np.full_like(right, np.nan)
+    return np.asarray(moved, dtype=np.float64)
+
+
+def _resistors(state: Operating) -> Iterator[tuple[str, Floats]]:
+    """Residual that each resistor at the edge of its tolerance would leave; families together."""
+    families: dict[str, Floats] = {}
+    for branch in state.net.resistive:
+        if not math.isfinite(branch.value) or branch.value <= 0 or not math.isfinite(branch.high):
+            continue
+        a, b = (state.rows[n] for n in state.net.ends(branch))
+        amps = (voltage(state.solution.x, a) - voltage(state.solution.x, b)) / branch.value
+        share = (branch.high - branch.low) / (2 * branch.value)
+        column = families.setdefault(branch.family or branch.name, np.zeros(state.system.size))
+        for row, sign in ((a, -1.0), (b, 1.0)):
+            if row != GROUND:
+                column[row] += sign * amps * share
+    yield from families.items()
+
+
+def _sections(state: Operating, share: float) -> Iterator[tuple[str, Floats]]:
+    """Residual that each valve with so much more current would leave."""
+    for valve in state.system.valves:
+        flow = valve_flow(valve, state.solution.x)
+        column = np.zeros(state.system.size)
+        more = share * valve.emission
+        ends = ((valve.screen, flow.screen), (valve.anode, flow.anode))
+        for row, amps in (*ends, (valve.cathode, -flow.screen - flow.anode)):
+            if row != GROUND:
+                column[row] += more * amps
+        yield valve.name, column
+
+
+def source_ohms(state: Operating, points: tuple[Point, ...]) -> tuple[float, ...]:
+    """Resistance that a meter sees at each point against chassis, the set running. [ohm]."""
+    rows = [state.rows.get(state.net.of.get(p, -1), GROUND) for p in points]
+    columns = []
+    for row in rows:
+        column = np.zeros(state.system.size)
+        if row != GROUND:
+            column[row] = -1.0
+        columns.append(column)
+    moved = _solve(state.system, state.solution.x, columns)
+    return tuple(float(moved[row, i]) if row != GROUND else 0.0 for i, row in enumerate(rows))

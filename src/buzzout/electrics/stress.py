@@ -1,0 +1,102 @@
+"""What a part has to stand against what it may: the record, the margins, the two states judged.
+
+Margins, each used where the part states a rating, else to say what to order:
+
+* resistors: half the rated power (the load at which failure rates of composition resistors hold,
+  MIL-R-39008; for old parts common practice);
+* capacitors: 80 % of the rated voltage when running (derating table of the System Reliability
+  Center, benign use), the full rating at the surge with the mains 10 % high (IEC 60384-4 would
+  allow an electrolytic a tenth more for short times: not used, from memory);
+* valves: the published limit itself, taken with the middle valve of the sheet;
+* windings: the stated current; fuse: from 1.3 to 4 times the computed mains current (common
+  practice for a slow fuse and a transformer's inrush).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from buzzout.electrics.inside import Branch
+from buzzout.electrics.mains import alternating
+from buzzout.electrics.operating import Operating
+
+OVER, NEAR, FINE, ORDER = "over", "near", "within", "order"
+HIGH_MAINS = 1.1
+POWER_SHARE, VOLTAGE_SHARE = 0.5, 0.8
+# Sizes that shops have. [W], [V]; common practice.
+WATTS = (0.25, 0.5, 1.0, 2.0, 3.0, 5.0, 7.0, 10.0, 15.0, 25.0, 50.0)
+VOLTS = (
+    16.0,
+    25.0,
+    35.0,
+    50.0,
+    63.0,
+    100.0,
+    160.0,
+    250.0,
+    350.0,
+    400.0,
+    450.0,
+    500.0,
+    630.0,
+    1000.0,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Stress:
+    """One thing that a part has to stand.
+
+    `value` and `limit` in `unit`; `limit` is NaN where the part states none, then `order` is what
+    to order. `when` is the state in which it is highest. `verdict`: over the limit, near it (past
+    the margin), within, or order.
+    """
+
+    part: str
+    what: str
+    value: float
+    unit: str
+    limit: float
+    verdict: str
+    when: str
+    order: float = math.nan
+    margin: str = ""
+
+
+@dataclass(frozen=True)
+class States:
+    """The states that ratings are judged in, highest mains for the surge."""
+
+    warm: Operating
+    surge: Operating
+
+    def both(self) -> Iterator[tuple[str, Operating]]:
+        """Name and state."""
+        yield "running", self.warm
+        yield "before the heaters are warm, mains 10 % high", self.surge
+
+
+def judge(value: float, limit: float, share: float) -> str:
+    """Verdict on a value against a limit with a margin."""
+    if value > limit:
+        return OVER
+    return NEAR if value > share * limit else FINE
+
+
+def across(state: Operating, branch: Branch) -> float:
+    """Direct voltage across a branch. [V]; NaN where it floats."""
+    return state.volts(branch.a, branch.b)
+
+
+def alternating_across(state: Operating, branch: Branch) -> float:
+    """Alternating voltage at mains frequency across a branch. [V]."""
+    return alternating(state.side, state.pulses, *state.net.ends(branch))
+
+
+def device_in(state: Operating, name: str) -> Any:
+    """The device of the catalogue that is fitted in a socket, or None."""
+    part = state.net.circuit.parts.get(name)
+    return state.net.conditions.device(part.type) if part and part.type else None

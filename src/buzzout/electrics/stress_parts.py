@@ -1,0 +1,197 @@
+"""Stresses of resistors, capacitors, windings, heaters and fuses."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from buzzout.circuit import Part, Point
+from buzzout.electrics.alternating import piece_current
+from buzzout.electrics.inside import Branch
+from buzzout.electrics.mains import fundamental
+from buzzout.electrics.operating import Operating
+from buzzout.electrics.stress import (
+    FINE,
+    NEAR,
+    ORDER,
+    OVER,
+    POWER_SHARE,
+    VOLTAGE_SHARE,
+    VOLTS,
+    WATTS,
+    States,
+    Stress,
+    across,
+    alternating_across,
+    device_in,
+    judge,
+)
+
+
+def resistors(states: States) -> Iterator[Stress]:
+    """Power of every resistor and track, the worse of the two states."""
+    for branch in states.warm.net.resistive:
+        if branch.role not in ("resistor", "track") or not math.isfinite(branch.value):
+            continue
+        worst, when = max((_watts(state, branch), name) for name, state in states.both())
+        part = states.warm.net.circuit.parts[branch.part]
+        yield _sized(branch.name, "power", worst, when, part.power.value if part.power else None)
+
+
+def _watts(state: Operating, branch: Branch) -> float:
+    volts = across(state, branch)
+    steady = 0.0 if math.isnan(volts) else volts
+    return (steady**2 + alternating_across(state, branch) ** 2) / max(branch.value, 1e-3)
+
+
+def _sized(name: str, what: str, watts: float, when: str, rated: float | None) -> Stress:
+    margin = f"{POWER_SHARE:.0%} of the rated power"
+    need = next((w for w in WATTS if w >= watts / POWER_SHARE), WATTS[-1])
+    if rated is None:
+        return Stress(name, what, watts, "W", math.nan, ORDER, when, need, margin)
+    return Stress(
+        name, what, watts, "W", rated, judge(watts, rated, POWER_SHARE), when, need, margin
+    )
+
+
+def capacitors(states: States) -> Iterator[Stress]:
+    """Voltage of every capacitor, running and at the surge; reversal; ripple current."""
+    for branch in states.warm.net.branches:
+        if branch.kind != "capacitor":
+            continue
+        part = states.warm.net.circuit.parts[branch.part]
+        rated = rated_volts(part, branch)
+        if branch.role == "electrolytic":
+            yield from _reversed(states, branch)
+        running = _peak(states.warm, branch)
+        surge = _peak(states.surge, branch)
+        worst, when = max(zip((running, surge), (n for n, _ in states.both()), strict=True))
+        need = next((v for v in VOLTS if v >= max(running / VOLTAGE_SHARE, surge)), VOLTS[-1])
+        margin = f"{VOLTAGE_SHARE:.0%} of the rating running, all of it at the surge"
+        if rated is None:
+            yield Stress(branch.name, "voltage", worst, "V", math.nan, ORDER, when, need, margin)
+            continue
+        verdict = OVER if worst > rated else judge(running, rated, VOLTAGE_SHARE)
+        yield Stress(branch.name, "voltage", worst, "V", rated, verdict, when, need, margin)
+        yield from _ripple(states.warm, branch)
+
+
+def rated_volts(part: Part, branch: Branch) -> float | None:
+    """Rating of a capacitor or of one section of a can. [V]."""
+    for element in part.elements:
+        if branch.name == f"{part.name}.{element.label or element.terminals[0]}":
+            return element.voltage.value if element.voltage else None
+    return part.voltage.value if part.voltage else None
+
+
+def _peak(state: Operating, branch: Branch) -> float:
+    """Highest voltage across a capacitor: direct, with ripple or alternating on top. [V]."""
+    steady = across(state, branch)
+    top = math.sqrt(2) * alternating_across(state, branch)
+    nodes = set(state.net.ends(branch))
+    for path, held in zip(state.system.paths, state.reservoirs, strict=False):
+        fed = {n for n, row in state.rows.items() if row in (path.a, path.k)}
+        if fed & nodes:
+            top = max(top, held.ripple / 2)
+    return (0.0 if math.isnan(steady) else abs(steady)) + top
+
+
+def _reversed(states: States, branch: Branch) -> Iterator[Stress]:
+    for when, state in states.both():
+        volts = across(state, branch)
+        if volts < -0.5:
+            yield Stress(branch.name, "reverse voltage", -volts, "V", 0.5, OVER, when)
+            return
+
+
+def _ripple(state: Operating, branch: Branch) -> Iterator[Stress]:
+    """Ripple current of a reservoir: what the pulses hold beyond the steady current. [A]."""
+    nodes = set(state.net.ends(branch))
+    for number in {r.group for r in state.reservoirs}:
+        members = [i for i, r in enumerate(state.reservoirs) if r.group == number]
+        fed = {state.system.paths[i].k for i in members}
+        touched = {n for n, row in state.rows.items() if row in fed}
+        if not nodes & touched or not state.reservoirs[members[0]].farads:
+            continue
+        squares = sum(state.pulses[i].rms ** 2 for i in members)
+        mean = sum(state.pulses[i].mean for i in members)
+        amps = math.sqrt(max(squares - mean**2, 0.0))
+        if amps > 1e-3:
+            yield Stress(branch.name, "ripple current", amps, "A", math.nan, ORDER, "running", amps)
+
+
+def windings(state: Operating) -> Iterator[Stress]:
+    """Windings with a stated current: direct for those that feed rectifiers, else alternating."""
+    if state.side is None:
+        return
+    for part, element in state.net.windings():
+        if element.current is None:
+            continue
+        ends = {state.net.of[Point(part, t)] for t in element.terminals}
+        fed = [
+            pulse.mean
+            for path, pulse in zip(state.system.paths, state.pulses, strict=True)
+            if ends & {n for n, row in state.rows.items() if row in (path.a, path.k)}
+        ]
+        amps = sum(fed) if fed else winding_amps(state, part, element.label)
+        limit = element.current.value
+        yield Stress(
+            f"{part} {element.label}", "direct current" if fed else "current", amps, "A", limit,
+            judge(amps, limit, 0.9), "running", margin="stated current",
+        )  # fmt: skip
+
+
+def winding_amps(state: Operating, part: str, label: str) -> float:
+    """Largest r.m.s. current at mains frequency in a winding. [A]."""
+    if state.side is None:
+        return 0.0
+    x = fundamental(state.side, state.pulses)
+    currents = piece_current(state.side.plan, x, part, label)
+    return max((abs(i) for i in currents), default=0.0) / math.sqrt(2)
+
+
+def heaters(state: Operating) -> Iterator[Stress]:
+    """Voltage of every heater against the sheet, 10 % either way."""
+    for valve in state.net.circuit.parts.values():
+        pieces = [b for b in state.net.resistive if b.role == "heater" and b.part == valve.name]
+        device = device_in(state, valve.name)
+        if not pieces or device is None:
+            continue
+        nominal = max(h.volts for h in device.heaters if len(h.one) == len(h.other) == 1)
+        for branch in pieces:
+            volts, share = alternating_across(state, branch), nominal / len(pieces)
+            direct = across(state, branch)
+            volts = math.hypot(volts, 0.0 if math.isnan(direct) else direct)
+            verdict = OVER if volts > 1.1 * share else NEAR if volts < 0.9 * share else FINE
+            yield Stress(
+                valve.name, f"heater voltage {branch.a.pin}-{branch.b.pin}", volts, "V",
+                1.1 * share, verdict, "running", margin=f"{share:.3g} V, 10 % either way",
+            )  # fmt: skip
+
+
+def fuses(state: Operating) -> Iterator[Stress]:
+    """Current of every fuse that carries any."""
+    for branch in state.net.resistive:
+        part = state.net.circuit.parts.get(branch.part)
+        if branch.role != "fuse" or part is None:
+            continue
+        amps = fuse_amps(state, branch)
+        if amps < 1e-4:
+            continue
+        rated = part.value or part.current
+        if rated is None:
+            yield Stress(branch.name, "current", amps, "A", math.nan, ORDER, "running", 2 * amps)
+            continue
+        close = amps > rated.value / 1.3 or amps < rated.value / 4
+        verdict = OVER if amps > rated.value else NEAR if close else FINE
+        yield Stress(branch.name, "current", amps, "A", rated.value, verdict, "running",
+                     2 * amps, "rated 1.3 to 4 times the current")  # fmt: skip
+
+
+def fuse_amps(state: Operating, branch: Branch) -> float:
+    """Current of a fuse: direct, and alternating; with the pulses where it carries the mains."""
+    direct = across(state, branch)
+    steady = 0.0 if math.isnan(direct) else abs(direct) / branch.value
+    swinging = alternating_across(state, branch) / branch.value
+    near = state.line_amps and abs(swinging - state.line_amps) < 0.5 * state.line_amps
+    return math.hypot(steady, state.line_amps if near else swinging)

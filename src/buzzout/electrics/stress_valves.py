@@ -1,0 +1,100 @@
+"""Stresses of valves and rectifiers against their published limits."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+from buzzout.circuit import Point
+from buzzout.electrics.mains import alternating
+from buzzout.electrics.operating import Operating
+from buzzout.electrics.stress import OVER, States, Stress, device_in, judge
+
+
+def _limits(
+    name: str, when: str, rows: Iterable[tuple[str, float, str, float | None]]
+) -> Iterator[Stress]:
+    """Stresses of a valve where a limit is published."""
+    for what, value, unit, limit in rows:
+        if limit is not None and math.isfinite(value):
+            verdict = judge(value, limit, 0.9)
+            yield Stress(name, what, value, unit, limit, verdict, when, margin="published limit")
+
+
+def valves(states: States) -> Iterator[Stress]:
+    """Every amplifying section against the limits that its maker printed."""
+    state = states.warm
+    for valve in state.net.valves:
+        flow, device = state.flow(valve.name), state.net.conditions.device(valve.type)
+        if flow is None or device is None:
+            continue
+        at = valve.electrodes
+        va = state.volts(at["anode"], at["cathode"])
+        vs = state.volts(at["screen"], at["cathode"]) if "screen" in at else 0.0
+        limit = device.limit
+        rows = [
+            ("anode dissipation", va * flow.anode, "W", limit("anode_w")),
+            ("anode voltage", va, "V", limit("anode_v")),
+            ("cathode current", 1e3 * flow.cathode, "mA", limit("cathode_ma")),
+        ]
+        if "screen" in at:
+            rows.append(("screen dissipation", vs * flow.screen, "W", limit("screen_w")))
+            rows.append(("screen voltage", vs, "V", limit("screen_v")))
+        yield from _limits(valve.name, "running", rows)
+        yield from _limits(valve.name, "running", _heater_cathode(state, at["cathode"], device))
+        cold = states.surge.volts(at["anode"])
+        bare = limit("anode_cold_v")
+        yield from _limits(valve.name, "before the heaters are warm, mains 10 % high",
+                           [("anode voltage without current", cold, "V", bare)])  # fmt: skip
+
+
+def _heater_cathode(
+    state: Operating, cathode: Point, device: Any
+) -> list[tuple[str, float, str, float | None]]:
+    """Voltage between heater and cathode, with the heater's own alternating peak."""
+    limit = device.limit("heater_cathode_v")
+    part = cathode.owner
+    worst = 0.0
+    for branch in state.net.resistive:
+        if branch.role == "heater" and branch.part == part:
+            for end in (branch.a, branch.b):
+                steady = state.volts(cathode, end)
+                top = math.sqrt(2) * alternating(state.side, state.pulses, state.net.of[end])
+                worst = max(worst, (0.0 if math.isnan(steady) else abs(steady)) + top)
+    return [("heater to cathode", worst, "V", limit)]
+
+
+def rectifiers(states: States) -> Iterator[Stress]:
+    """Every rectifier valve against its limits."""
+    state = states.warm
+    total: dict[str, float] = {}
+    for path, pulse in zip(state.system.paths, state.pulses, strict=True):
+        part = path.name.split("/")[0].split(" ")[0]
+        device = device_in(state, part)
+        if device is None:
+            continue
+        total[part] = total.get(part, 0.0) + pulse.mean
+        back = path.peak + abs(state.volts(_point(state, path.k), _point(state, path.a)))
+        yield from _limits(path.name, "running", [
+            ("peak current", 1e3 * pulse.peak, "mA", device.limit("peak_anode_ma")),
+            ("inverse voltage", back, "V", device.limit("peak_inverse_v")),
+        ])  # fmt: skip
+        yield from _least(path.name, path.ohms, device.limit("source_ohm"))
+    for part, amps in total.items():
+        device = device_in(state, part)
+        if device is not None:
+            yield from _limits(
+                part, "running", [("direct current", 1e3 * amps, "mA", device.limit("dc_ma"))]
+            )
+
+
+def _least(name: str, ohms: float, needed: float | None) -> Iterator[Stress]:
+    """Resistance that the rectifier must have in front of it."""
+    if needed is not None and ohms < needed:
+        yield Stress(name, "source resistance too low", ohms, "ohm", needed, OVER, "running")
+
+
+def _point(state: Operating, row: int) -> Point:
+    node = next(n for n, r in state.rows.items() if r == row)
+    return state.net.groups[node][0]

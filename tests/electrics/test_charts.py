@@ -1,0 +1,105 @@
+import math
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from boards import Board, point
+
+from buzzout.circuit import CHASSIS, Reading, parse
+from buzzout.electrics.charts import Meter, bring_up, judge_voltages, voltage_chart
+from buzzout.electrics.draft import Power, Supply
+from buzzout.electrics.mains import Lamp
+from buzzout.electrics.operating import operate
+from buzzout.electrics.ranges import spread
+from buzzout.language.load import read
+
+AMP = Path(__file__).parent / "cases" / "small_amp.buzz"
+
+
+@pytest.fixture(scope="module")
+def amp():
+    return read(AMP)
+
+
+def divider():
+    return Board().r("R1", "220k 10%", "HT", "A").r("R2", "220k 10%", "A", "chassis")
+
+
+FED = Power(supplies=(Supply(point("HT"), CHASSIS, 100.0),))
+
+
+@pytest.mark.parametrize(
+    ("meter", "shown"),
+    [
+        (None, 50.0),
+        (Meter(ohms=10e6), 50 * 10e6 / 10.11e6),
+        (Meter(per_volt=20e3), 50 * 1e6 / 1.11e6),  # the 50 V range: 1 megohm
+        (Meter(per_volt=1e3), 50 * 50e3 / 160e3),
+    ],
+)
+def test_meter_loads_the_point(meter, shown):
+    told = voltage_chart(divider().circuit(), FED, meter, [point("A")])
+    assert told.lines[0].shown == pytest.approx(shown, rel=1e-4)
+
+
+def test_range_of_a_divider_is_the_root_of_squares():
+    """Each resistor alone moves 50 V by 2.5 V for 10 %: together 3.54 V."""
+    state = operate(divider().circuit(), FED)
+    middle, low, high = spread(state).volts(point("A"))
+    assert (middle, high - middle, middle - low) == pytest.approx((50, 3.5355, 3.5355), rel=1e-3)
+
+
+def test_range_holds_nearly_all_sampled_sets(amp):
+    import random
+
+    state = operate(amp)
+    points = [point(p) for p in ("HT1", "HT3", "K", "V2.1", "V2.3", "V2.8", "V3.1")]
+    ranges = {p: spread(state).volts(p) for p in points}
+    inside = total = 0
+    for seed in range(25):
+        rng = random.Random(seed)
+        parts = dict(amp.parts)
+        for name, part in parts.items():
+            if part.kind == "resistor":
+                low, high = part.value.span()
+                ohms = replace(part.value, value=rng.uniform(low, high), text="")
+                parts[name] = replace(part, value=ohms)
+        emission = {v.name: rng.uniform(0.7, 1.3) for v in state.system.valves}
+        got = operate(amp.but(parts), Power(emission=emission))
+        for p in points:
+            total += 1
+            inside += ranges[p][1] <= got.volts(p) <= ranges[p][2]
+    assert inside / total > 0.93
+
+
+def test_chart_by_socket_pin(amp):
+    told = voltage_chart(amp, meter=Meter(per_volt=20e3))
+    line = told.at(point("V4.7"))
+    assert line.electrode == "anode 1"
+    assert line.low < line.shown < line.high
+    assert told.at(point("V4.4")).heater == pytest.approx(3.0, abs=0.2)  # half of 6.3 V to chassis
+    assert math.isnan(told.at(point("V4.1")).volts)
+
+
+def test_expected_and_measured_lines_are_judged(amp):
+    readings = (
+        Reading(point("K"), CHASSIS, parse("10V"), meter=20e3, per_volt=True),
+        Reading(point("K"), CHASSIS, parse("2V")),
+        Reading(point("HT1"), CHASSIS, parse("271V"), supply=parse("207V")),
+    )
+    right, wrong, low_mains = judge_voltages(amp, readings)
+    assert right.agrees
+    assert not wrong.agrees
+    assert low_mains.agrees
+    assert low_mains.computed.shown == pytest.approx(0.9 * 305, rel=0.03)
+
+
+def test_bring_up_goes_from_dim_to_full(amp):
+    steps = bring_up(amp, Lamp(60, 230))
+    assert len(steps) == 16
+    assert all(step.settled for step in steps)
+    warm = [s for s in steps if s.heat == "warm" and s.limiter]
+    assert [s.glow for s in warm] == sorted(s.glow for s in warm)
+    assert any("limiter lamp" in text for text in warm[0].stop)
+    full = next(s for s in steps if s.fraction == 1 and s.heat == "starting" and not s.limiter)
+    assert "HT1 beyond 450 V" in full.stop  # the rating of the reservoir, below a quarter over

@@ -1,0 +1,100 @@
+import math
+from pathlib import Path
+
+import pytest
+from boards import Board, point
+
+from buzzout.circuit import CHASSIS, Change, apply, parse
+from buzzout.electrics.draft import Power, Supply
+from buzzout.electrics.ratings import audit
+from buzzout.electrics.stress import FINE, NEAR, ORDER, OVER
+from buzzout.language.load import read
+
+AMP = Path(__file__).parent / "cases" / "small_amp.buzz"
+
+
+def find(stresses, part, what="power"):
+    return next(s for s in stresses if s.part == part and s.what == what)
+
+
+def fed(board, volts):
+    return audit(board.circuit(), Power(supplies=(Supply(point("HT"), CHASSIS, volts),)))
+
+
+@pytest.mark.parametrize(
+    ("watts", "verdict"), [("0.25W", OVER), ("0.5W", NEAR), ("1W", FINE), (None, ORDER)]
+)
+def test_power_of_a_resistor(watts, verdict):
+    """200 V across 100 k is 0.4 W; half of the rating is the margin."""
+    board = Board().r("R1", "100k", "HT", "chassis", power=parse(watts) if watts else None)
+    got = find(fed(board, 200.0), "R1")
+    assert got.value == pytest.approx(0.4, rel=1e-6)
+    assert got.verdict == verdict
+    if verdict == ORDER:
+        assert got.order == 1.0
+
+
+@pytest.mark.parametrize(
+    ("volts", "verdict"), [("160V", OVER), ("220V", NEAR), ("400V", FINE), (None, ORDER)]
+)
+def test_voltage_of_a_capacitor(volts, verdict):
+    board = Board().r("R1", "100k", "HT", "chassis")
+    board.c("C1", "22n", "HT", "chassis", voltage=parse(volts) if volts else None)
+    got = find(fed(board, 200.0), "C1", "voltage")
+    assert got.value == pytest.approx(200.0, rel=1e-6)
+    assert got.verdict == verdict
+
+
+def test_electrolytic_the_wrong_way_round():
+    board = Board().r("R1", "100k", "HT", "chassis").e("C1", "8u", "chassis", "HT")
+    assert find(fed(board, 200.0), "C1", "reverse voltage").verdict == OVER
+
+
+def test_sections_exchanged_put_ht_on_the_cathode_section():
+    amp = read(AMP)
+    swapped = apply(amp, [Change("C6", amp.parts["C21"]), Change("C21", amp.parts["C6"])])
+    got = find(audit(swapped), "C21", "voltage")
+    assert got.verdict == OVER
+    assert got.value / got.limit > 10
+
+
+@pytest.fixture(scope="module")
+def amp_audit():
+    return audit(read(AMP))
+
+
+@pytest.mark.parametrize(
+    ("place", "low", "high", "limit"),
+    [
+        (("V4", "anode dissipation"), 9.5, 11.5, 12.0),
+        (("V4", "cathode current"), 36, 45, 65.0),
+        (("V1", "direct current"), 75, 95, 150.0),
+        (("V2/1", "heater to cathode"), 60, 80, 180.0),
+        (("C20.square", "voltage"), 400, 425, 450.0),
+        (("F1", "current"), 0.2, 0.35, 1.0),
+        (("T1 heaters", "current"), 2.7, 3.2, 4.0),
+    ],
+)
+def test_the_amplifier(amp_audit, place, low, high, limit):
+    got = find(amp_audit, *place)
+    assert low < got.value < high
+    assert got.limit == pytest.approx(limit)
+
+
+def test_worst_stands_first(amp_audit):
+    order = [OVER, NEAR, ORDER, FINE]
+    ranks = [order.index(s.verdict) for s in amp_audit]
+    assert ranks == sorted(ranks)
+
+
+def test_cathode_resistor_too_small_burns_the_valves():
+    amp = read(AMP)
+    small = apply(amp, [Change("R10", amp.parts["R41"])])  # 3k9 where 130 ohm belongs, then less
+    cool = find(audit(small), "V4", "anode dissipation")
+    assert cool.value < 4
+    tiny = amp.parts["R10"].__class__(
+        "R10", "resistor", ("1", "2"), parse("47R", "ohm"), power=parse("1W")
+    )
+    hot = audit(apply(amp, [Change("R10", tiny)]))
+    assert find(hot, "V4", "anode dissipation").verdict == OVER
+    assert math.isfinite(find(hot, "R10").value)
