@@ -78,8 +78,10 @@ def test_body_end_and_dot_are_read(said, value, tolerance):
         ("mauve black red", "'mauve' is no colour of the code"),
         (
             "brown black yellow pink",
-            "pink is no tolerance; it is one of brown, red, orange, yellow, green, blue, violet, "
-            "grey, gold, silver, none",
+            (
+                "pink is no tolerance; it is one of brown, red, orange, yellow, green, blue, "
+                "violet, grey, gold, silver, none"
+            ),
         ),
         (
             "brown black black red brown gold",
@@ -175,11 +177,10 @@ def test_figures_times_multiplier(figures, multiplier, tolerance):
 @given(st.lists(st.sampled_from(COLOURS), max_size=8), st.booleans())
 def test_any_colours_are_read_or_explained(said, body):
     try:
-        read = bands(said, body)
+        value = bands(said, body).value
     except NotAQuantity as error:
-        assert str(error)
-    else:
-        assert read.value > 0
+        value = 1.0 if str(error) else 0.0
+    assert value > 0
 
 
 @pytest.mark.parametrize(("word", "meant"), [("GRAY", "grey"), ("sr", "silver"), (" Red ", "red")])

@@ -9,21 +9,21 @@ from buzzout.circuit import NotAQuantity
 
 
 @pytest.mark.parametrize(
-    ("dots", "style", "value", "plus", "volts", "material"),
+    ("dots", "style", "value", "rest"),
     [
-        ("red green black", "", 25e-12, 0.2, 500, "mica"),
-        ("red green brown red gold", "", 250e-12, 0.05, 200, "mica"),
-        ("red green brown blue gold brown", "old six", 2510e-12, 0.05, 600, "mica"),
-        ("red green brown none green black", "old six", 251e-12, 0.05, 500, "mica"),
-        ("white brown red black black red", "war six", 1200e-12, 0.2, None, "mica"),
-        ("black brown red black blue red", "war six", 1200e-12, None, None, "mica"),
-        ("silver red brown black gold red", "war six", 2100e-12, 0.05, None, "paper"),
+        ("red green black", "", 25e-12, (0.2, 500, "mica")),
+        ("red green brown red gold", "", 250e-12, (0.05, 200, "mica")),
+        ("red green brown blue gold brown", "old six", 2510e-12, (0.05, 600, "mica")),
+        ("red green brown none green black", "old six", 251e-12, (0.05, 500, "mica")),
+        ("white brown red black black red", "war six", 1200e-12, (0.2, None, "mica")),
+        ("black brown red black blue red", "war six", 1200e-12, (None, None, "mica")),
+        ("silver red brown black gold red", "war six", 2100e-12, (0.05, None, "paper")),
     ],
 )
-def test_dots(dots, style, value, plus, volts, material):
+def test_dots(dots, style, value, rest):
     read = mica(dots.split(), style)
     assert read.value.value == pytest.approx(value, rel=1e-12)
-    assert (read.value.plus, read.volts, read.material) == (plus, volts, material)
+    assert (read.value.plus, read.volts, read.material) == rest
 
 
 @pytest.mark.parametrize(
