@@ -103,3 +103,12 @@ def test_bring_up_goes_from_dim_to_full(amp):
     assert any("limiter lamp" in text for text in warm[0].stop)
     full = next(s for s in steps if s.fraction == 1 and s.heat == "starting" and not s.limiter)
     assert "HT1 beyond 450 V" in full.stop  # the rating of the reservoir, below a quarter over
+
+
+def test_the_hall_amplifier_reads_what_its_drawing_expects():
+    hall = Path(__file__).parents[2] / "examples/hall-amplifier/hall-amplifier.reference.buzz"
+    circuit = read(hall)
+    verdicts = judge_voltages(circuit, circuit.expected)
+    assert len(verdicts) == len(circuit.expected)
+    off = [v for v in verdicts if not v.agrees]
+    assert not off

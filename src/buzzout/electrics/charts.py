@@ -156,7 +156,9 @@ def _verdict(state: Operating, reading: Reading) -> Verdict:
         nothing = VoltageLine(reading.at, "", *([math.nan] * 4))
         return Verdict(reading, nothing, agrees=False, share=math.nan)
     if reading.alternating:
-        line = replace(line, shown=line.heater, low=0.9 * line.heater, high=1.1 * line.heater)
+        to = state.net.of.get(reading.to, state.net.chassis)
+        swing = alternating(state.side, state.pulses, state.net.of[reading.at], to)
+        line = replace(line, shown=swing, low=0.95 * swing, high=1.05 * swing, heater=swing)
     elif reading.to != CHASSIS:
         there = state.volts(reading.to)
         line = replace(line, shown=line.shown - there, low=line.low - there, high=line.high - there)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -31,6 +32,8 @@ class Conditions:
         "out" (sockets empty), "cold" (fitted, heaters cold) or "warm".
     power : bool
         Under power: on-off switches whose position nobody wrote down count as on, else as off.
+    filament : float
+        Share of their rated voltage on heaters and lamps, under power. [1]
     device : callable
         Type designation to a device of the catalogue or None.
     leaks : mapping
@@ -41,8 +44,19 @@ class Conditions:
     contacts: Mapping[str, bool] = field(default_factory=dict)
     valves: str = "out"
     power: bool = False
+    filament: float = 1.0
     device: Callable[[str], Any] = device
     leaks: Mapping[str, float] = field(default_factory=dict)
+
+    def glow(self, cold: float) -> float:
+        """Resistance of a filament over that at its rated voltage. [1].
+
+        `cold` is the ratio hot to cold. Glowing, it goes with the 0.45th power of the voltage
+        (lamps near their rating, see `mains`; for heaters common practice).
+        """
+        if not self.power or self.valves == "cold":
+            return 1 / cold
+        return max(math.pow(max(self.filament, 0.0), 0.45), 1 / cold)
 
     def closed(self, part: str, label: str, as_set: bool) -> bool:
         """Tell whether a contact is closed."""

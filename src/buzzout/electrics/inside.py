@@ -72,10 +72,10 @@ def contents(part: Part, conditions: Conditions) -> Contents:
     if part.kind == "pot":
         return _track(part, Element("track", "", part.terminals, part.value), conditions)
     fill = _FILLED.get(part.kind)
-    return fill(part) if fill else Contents()
+    return fill(part, conditions) if fill else Contents()
 
 
-def _resistor(part: Part) -> Contents:
+def _resistor(part: Part, _conditions: Conditions) -> Contents:
     a, b = part.points[:2]
     value = part.value
     if part.measured is not None and not part.in_circuit:
@@ -91,7 +91,7 @@ def _resistor(part: Part) -> Contents:
     )
 
 
-def _single(part: Part) -> Contents:
+def _single(part: Part, _conditions: Conditions) -> Contents:
     a, b = part.points[:2]
     return Contents((_capacitor(part.name, part, (a, b), part.value),))
 
@@ -103,13 +103,13 @@ def _capacitor(name: str, part: Part, ends: tuple[Point, Point], value: Quantity
     return Branch(name, part.name, "capacitor", *ends, farads, low, high, role=role)
 
 
-def _valueless(part: Part) -> Contents:
+def _valueless(part: Part, _conditions: Conditions) -> Contents:
     a, b = part.points[:2]
     kind = part.kind
     return Contents((Branch(part.name, part.name, kind, a, b, 0.0, 0.0, 0.0, role=kind),))
 
 
-def _bridge(part: Part) -> Contents:
+def _bridge(part: Part, _conditions: Conditions) -> Contents:
     if not {"~1", "~2", "+", "-"} <= set(part.terminals):
         return Contents(remarks=(f"{part.name}: not all four ends of the bridge known, left out",))
     pairs = (("~1", "+"), ("~2", "+"), ("-", "~1"), ("-", "~2"))
@@ -123,10 +123,10 @@ def _bridge(part: Part) -> Contents:
     return Contents(tuple(diodes))
 
 
-def _ohmic(part: Part) -> Contents:
+def _ohmic(part: Part, conditions: Conditions) -> Contents:
     """Chokes, speakers, lamps and fuses: the ohms that a meter sees across the two ends."""
     a, b = part.points[:2]
-    ohms, factor, remark = _ohms_of(part)
+    ohms, factor, remark = _ohms_of(part, conditions)
     henries = part.value.value if part.value and part.value.unit == "H" else 0.0
     branch = Branch(
         part.name, part.name, "resistor", a, b, ohms, ohms / factor, ohms * factor,
@@ -135,7 +135,7 @@ def _ohmic(part: Part) -> Contents:
     return Contents((branch,), remarks=(remark,) if remark else ())
 
 
-def _ohms_of(part: Part) -> tuple[float, float, str]:
+def _ohms_of(part: Part, conditions: Conditions) -> tuple[float, float, str]:
     """Resistance [ohm], the factor it is known to, and a remark where it was assumed."""
     if part.measured is not None and part.measured.unit == "ohm":
         return max(part.measured.value, 1e-3), 1 + MEASURED_SPREAD, ""
@@ -144,7 +144,8 @@ def _ohms_of(part: Part) -> tuple[float, float, str]:
     if part.kind == "lamp" and part.current:
         volts = part.value or part.voltage
         if volts and part.current.value > 0:
-            return volts.value / part.current.value / _LAMP_COLD, 1.4, ""
+            hot = volts.value / part.current.value
+            return hot * conditions.glow(_LAMP_COLD), 1.4, ""
     if part.kind == "fuse":
         return _FUSE, 10.0, ""
     told = {"choke": _GUESS_CHOKE * _henries(part), "lamp": 4.0, "speaker": 4.0, "inductor": 10.0}
@@ -167,7 +168,7 @@ def _furniture(part: Part, conditions: Conditions) -> Contents:
         joins += got.joins
         remarks += got.remarks
     if part.kind == "speaker" and {"1", "2"} <= set(part.terminals):
-        got = _ohmic(part)
+        got = _ohmic(part, conditions)
         branches += got.branches
         remarks += got.remarks
     if part.kind == "bond":
@@ -323,7 +324,7 @@ def _half(
     return Branch(name, part.name, "resistor", *ends, value, low, high, family, "track")
 
 
-_FILLED: Mapping[str, Callable[[Part], Contents]] = {
+_FILLED: Mapping[str, Callable[[Part, Conditions], Contents]] = {
     "resistor": _resistor,
     "thermistor": _resistor,
     "capacitor": _single,

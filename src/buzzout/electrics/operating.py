@@ -96,7 +96,10 @@ def operate(
     """Compute the operating point of a circuit. Never raises on a wild one."""
     power = power or Power()
     fitted = replace(
-        conditions or Conditions(), valves="cold" if power.heat == COLD else "warm", power=True
+        conditions or Conditions(),
+        valves="cold" if power.heat == COLD else "warm",
+        power=True,
+        filament=power.fraction,
     )
     return operate_network(network(circuit, fitted), power)
 

@@ -56,7 +56,7 @@ def socket(part: Part, conditions: Conditions) -> Socket:
         for pin in sorted(group)
         if pin != first
     )
-    heaters = tuple(_heaters(part, device, cold=conditions.valves == "cold"))
+    heaters = tuple(_heaters(part, device, conditions))
     return Socket(tuple(_sections(part, device)), Contents(heaters, joins))
 
 
@@ -78,10 +78,10 @@ def _filament(part: Part, device: Any) -> Point | None:
     return part.point(pins[0]) if pins else None
 
 
-def _heaters(part: Part, device: Any, *, cold: bool) -> Iterator[Branch]:
+def _heaters(part: Part, device: Any, conditions: Conditions) -> Iterator[Branch]:
     """One branch for each piece of heater: two halves where the middle is brought out."""
-    shrink = HEATER_COLD if cold else 1.0
-    spread = HEATER_SPREAD if cold else 1.1
+    glow = conditions.glow(HEATER_COLD)
+    spread = HEATER_SPREAD if glow < 0.5 else 1.1
     single = [h for h in device.heaters if len(h.one) == 1 and len(h.other) == 1]
     if not single:
         return
@@ -89,7 +89,7 @@ def _heaters(part: Part, device: Any, *, cold: bool) -> Iterator[Branch]:
     ends = [heater.one[0], heater.other[0]]
     taps = [pin for pin, e in device.pins.items() if e.role == "heater-tap"]
     path = [ends[0], *taps[:1], ends[1]]
-    ohms = heater.volts / heater.amps / (len(path) - 1) / shrink
+    ohms = heater.volts / heater.amps / (len(path) - 1) * glow
     for a, b in itertools.pairwise(path):
         yield Branch(
             f"{part.name} heater {a}-{b}", part.name, "resistor", part.point(a), part.point(b),
