@@ -90,6 +90,22 @@ class Solver:
             result[kept[block]] = factors.solve(unit)[block, np.arange(len(block))]
         return result
 
+    def table(self) -> Floats:
+        """Resistance of every pair of nodes, a square matrix. [ohm]. Meant for some 1000 nodes."""
+        size = self.edges.size
+        result: Floats = np.full((size, size), np.inf)
+        np.fill_diagonal(result, 0.0)
+        for number in np.unique(self.piece):
+            inside = np.flatnonzero(self.piece == number)
+            kept = inside[1:]
+            if not len(kept):
+                continue
+            inverse = np.zeros((len(inside), len(inside)))
+            inverse[1:, 1:] = np.linalg.inv(self._matrix[kept][:, kept].toarray())
+            own = np.diag(inverse)
+            result[np.ix_(inside, inside)] = own[:, None] + own[None, :] - 2 * inverse
+        return result
+
     def between(self, pairs: Sequence[tuple[int, int]]) -> Floats:
         """Resistance of each pair of nodes. [ohm]."""
         return np.array([self.potentials(a, b)[a] if a != b else 0.0 for a, b in pairs])
