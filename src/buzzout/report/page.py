@@ -1,0 +1,144 @@
+"""One self-contained HTML page: gate, punch list, drawing, sockets, coverage, provenance."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from hashlib import sha256
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from buzzout.job.confirm import CAUTION
+from buzzout.job.punch import Item, PunchList
+from buzzout.report import drawing, wording
+from buzzout.report.drawing.palette import LOOKS
+from buzzout.report.sockets import SocketView, socket_views
+from buzzout.report.wording import clean
+
+_PROLOG = re.compile(r"^.*?(?=<svg)", re.DOTALL)
+_SIZE = re.compile(r'(<svg[^>]*?) width="[^"]*" height="[^"]*"')
+_NOISE = re.compile(r"<!--.*?-->\n?| id=\"[^\"]*\"", re.DOTALL)
+
+
+@dataclass(frozen=True)
+class Line:
+    """One item of the list as the page shows it."""
+
+    number: int
+    id: str
+    severity: str
+    title: str
+    head: str
+    text: str
+    where: str
+    rows: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
+class View:
+    """Everything the page says, in plain text except for the pictures.
+
+    `memory` is a digest under which the browser keeps the ticks.
+    """
+
+    chassis: str
+    drawing: str
+    shut: bool
+    verdict: str
+    summary: str
+    proof: str
+    cautions: str
+    items: tuple[Line, ...]
+    counts: Mapping[str, int]
+    picture: Markup
+    sockets: Sequence[Mapping[str, object]]
+    coverage: Sequence[str]
+    wanted: Sequence[str]
+    meaning: Mapping[str, str]
+    looks: Sequence[str]
+    inputs: Mapping[str, str]
+    memory: str
+    program: str
+
+
+def page(punch: PunchList, inputs: Mapping[str, str]) -> str:
+    """The page, in ASCII with character references; `inputs` gives SHA-256 by file name.
+
+    Raises
+    ------
+    NoRenderer
+        If the drawing cannot be rendered.
+    """
+    text = _templates().get_template("page.html").render(view=_view(punch, inputs))
+    return text.encode("ascii", "xmlcharrefreplace").decode("ascii")
+
+
+@cache
+def _templates() -> Environment:
+    return Environment(
+        loader=PackageLoader("buzzout.report", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        keep_trailing_newline=True,
+    )
+
+
+def _view(punch: PunchList, inputs: Mapping[str, str]) -> View:
+    comparison = punch.comparison
+    numbers = {item.finding.id: item.number for item in punch.items}
+    picture = drawing.svg(comparison.reference, comparison, numbers=numbers)
+    return View(
+        chassis=clean(comparison.found.title or comparison.found.file or "Chassis"),
+        drawing=clean(comparison.reference.title or comparison.reference.file),
+        shut=punch.dangerous,
+        verdict=clean(punch.verdict),
+        summary=wording.summary(punch),
+        proof=wording.proof_told(comparison.proof),
+        cautions=CAUTION if wording.needs_cautions(punch) else "",
+        items=tuple(_line(item) for item in punch.items),
+        counts=wording.counts(punch.items),
+        picture=_inline(picture),
+        sockets=[_socket(view) for view in socket_views(comparison, numbers)],
+        coverage=[clean(line) for line in wording.coverage_told(punch.coverage)],
+        wanted=[clean(f"{d.text}, because {d.reason}") for d in punch.departures],
+        meaning=wording.MEANING,
+        looks=[look.legend for look in LOOKS.values()],
+        inputs={clean(name): digest for name, digest in inputs.items()},
+        memory=sha256("".join(inputs.values()).encode()).hexdigest()[:16],
+        program=wording.program(),
+    )
+
+
+def _line(item: Item) -> Line:
+    finding, where = item.finding, clean(wording.place(item.finding))
+    rows = (
+        ("where", where),
+        ("do", clean(finding.action)),
+        ("confirm", clean(item.confirm)),
+        ("ranks so", clean(wording.sentence(item.why))),
+    )
+    name = f"{', '.join(finding.parts)}, " if finding.parts else ""
+    return Line(
+        number=item.number,
+        id=clean(finding.id),
+        severity=item.severity,
+        title=finding.title,
+        head=clean(f"{name}{finding.title}"),
+        text=clean(finding.text),
+        where=where,
+        rows=tuple(row for row in rows if row[1]),
+    )
+
+
+def _socket(view: SocketView) -> Mapping[str, object]:
+    return {"title": clean(view.title), "svg": Markup(view.svg), "words": map(clean, view.words)}
+
+
+def _inline(svg: str) -> Markup:
+    """The drawing as an element of the page: no prolog, no fixed size, no ids that could clash."""
+    body = _NOISE.sub("", _SIZE.sub(r"\1", _PROLOG.sub("", svg, count=1), count=1))
+    return Markup(body.strip())  # noqa: S704 - our own renderer's output, labels escaped there

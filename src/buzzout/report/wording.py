@@ -1,0 +1,107 @@
+"""Sentences that several outputs share: what the proof says, what was not looked at, where it is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from importlib.metadata import version
+
+from buzzout.circuit import Span
+from buzzout.compare import Finding, Proof
+from buzzout.job.danger import SEVERITIES
+from buzzout.job.punch import Item, PunchList
+from buzzout.language.coverage import Coverage
+
+MEANING = {
+    "danger": "can hurt somebody or start a fire",
+    "damage": "can destroy a part",
+    "fault": "keeps the set from working as drawn",
+    "note": "harmless, or not verified yet",
+}
+
+
+def program() -> str:
+    """Name and version of this program."""
+    return f"buzzout {version('buzzout')}"
+
+
+def clean(text: str) -> str:
+    """Text for a person: control characters, which could steer a terminal, become a blank."""
+    return "".join(c if c.isprintable() else " " for c in text)
+
+
+def counts(items: Iterable[Item]) -> dict[str, int]:
+    """How many items there are of each severity, worst first."""
+    listed = [item.severity for item in items]
+    return {severity: listed.count(severity) for severity in SEVERITIES}
+
+
+def summary(punch: PunchList) -> str:
+    """The list in one line."""
+    if not punch.items:
+        return "No difference between the chassis as typed in and the drawing."
+    told = [f"{n} {severity}" for severity, n in counts(punch.items).items() if n]
+    return f"{_number(len(punch.items), 'difference')}: {', '.join(told)}."
+
+
+def proof_told(proof: Proof) -> str:
+    """What is certain about the list."""
+    if not proof.sufficient:
+        why = f" ({'; '.join(proof.why)})" if proof.why else ""
+        return f"Check failed: with all of this done the chassis would still differ{why}."
+    done = "Checked: with all of this done, the chassis as typed in equals the drawing."
+    if proof.minimal:
+        if proof.cost < 2:
+            return done
+        return f"{done} Proved: fewer mistakes than these {proof.cost} cannot explain it."
+    least = f"at least {proof.bound} mistakes are certain, {proof.cost} were found"
+    return f"{done} Not proved to be the shortest list: {least}."
+
+
+def coverage_told(coverage: Coverage | None) -> list[str]:
+    """How far the transcription carries, one sentence a line."""
+    if coverage is None:
+        return ["How much of the chassis was written down is not known."]
+    lines = [
+        f"{coverage.confirmed} of {_number(coverage.total, 'lead')} seen from both ends,"
+        f" {coverage.once} from one end only."
+    ]
+    counted = (
+        (len(coverage.contradictions), "pair", "of lines contradict each other"),
+        (len(coverage.unmatched), "lead", "not seen at the far end, although it has a heading"),
+        (len(coverage.unvisited), "point", "of furniture that no line speaks of"),
+        (len(coverage.unread), "part", "with something that could not be read"),
+        (len(coverage.unseen), "part", "with an end that nobody could see"),
+    )
+    lines += [f"{_number(n, what)} {rest}." for n, what, rest in counted if n]
+    if coverage.unlooked:
+        names = ", ".join(part.name for part in coverage.unlooked)
+        lines.append(f"Taken over from the drawing and not looked at: {names}.")
+    return lines
+
+
+def place(finding: Finding) -> str:
+    """Where a finding sits: points, and the lines of the found file."""
+    points = ", ".join(str(point) for point in finding.points)
+    lines = sorted({span.line for span in finding.spans if span.line})
+    word = "line" if len(lines) == 1 else "lines"
+    told = f"{word} {', '.join(map(str, lines))}" if lines else ""
+    return "; ".join(x for x in (points, told) if x)
+
+
+def sentence(text: str) -> str:
+    """Words as a sentence: a capital, a full stop."""
+    return text[:1].upper() + text[1:].rstrip(".") + "." if text else ""
+
+
+def line_of(span: Span) -> dict[str, str | int]:
+    """A place in a file as a mapping."""
+    return {"file": span.file, "line": span.line, "column": span.column}
+
+
+def needs_cautions(punch: PunchList) -> bool:
+    """Whether anything in the list asks somebody to open or to measure."""
+    return any(item.confirm or item.finding.action for item in punch.items)
+
+
+def _number(count: int, what: str) -> str:
+    return f"{count} {what}" if count == 1 else f"{count} {what}s"
