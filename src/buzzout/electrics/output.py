@@ -1,0 +1,273 @@
+"""The output stage from readings at the bench, and what another cathode resistor would do.
+
+The cathode current follows from the drop across a *measured* resistor. The quick rule multiplies it
+by the anode voltage to chassis; the valve itself sees anode to *cathode*, and a part of the cathode
+current is the screen's. Both figures are given, and which is which.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from typing import Any
+
+from buzzout.catalogue import device
+from buzzout.catalogue.preferred import preferred
+from buzzout.electrics.models import model
+from buzzout.electrics.stages import Stage, settle
+from buzzout.electrics.stress import POWER_SHARE, WATTS
+from buzzout.electrics.valves import Model, flow
+
+# Share of the anode limit at rest that is left alone: class AB stages are commonly set to 70 %,
+# class A runs up to the limit (common practice).
+CLASS_AB, CLASS_A = 0.7, 1.0
+SCREEN_UNSURE = 0.2  # the screen's share of the cathode current is known to a fifth of itself
+
+
+@dataclass(frozen=True, slots=True)
+class Readings:
+    """What the meter said, the set running without signal.
+
+    Parameters
+    ----------
+    type : str
+        Valve type as printed on it.
+    drop : float
+        Voltage across the cathode resistor. [V]
+    ohms : float
+        That resistor as measured, power off. [ohm]
+    anode, screen : float
+        Voltage of anode and screen to chassis; the screen may be left out (NaN). [V]
+    valves : int
+        How many share the resistor.
+    accuracy : float
+        Of each reading, as a share of it: 1 % for a hand-held meter (common practice). [1]
+    """
+
+    type: str
+    drop: float
+    ohms: float
+    anode: float
+    screen: float = math.nan
+    valves: int = 1
+    accuracy: float = 0.01
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A value and how far it may be off either way, from the meter's accuracy and the model."""
+
+    value: float
+    off: float
+
+    @property
+    def low(self) -> float:
+        """Lowest. Unit of the value."""
+        return self.value - self.off
+
+    @property
+    def high(self) -> float:
+        """Highest. Unit of the value."""
+        return self.value + self.off
+
+
+@dataclass(frozen=True, slots=True)
+class OutputStage:
+    """An output stage as read. Currents and powers are one valve's, with the total beside them.
+
+    `quick` is anode to chassis times cathode current, of one valve; `quick_total` of all that share
+    the resistor. `share` is the screen's part of the cathode current, `share_from` where it comes
+    from. `limit` are the published limits, NaN where none is known. [A], [W]
+    """
+
+    readings: Readings
+    total: Figure
+    cathode: Figure
+    quick: Figure
+    quick_total: Figure
+    anode: Figure
+    screen: Figure
+    share: float
+    share_from: str
+    anode_limit: float
+    screen_limit: float
+    cathode_limit: float
+    resistor_watts: float
+    remarks: tuple[str, ...] = ()
+
+    @property
+    def verdict(self) -> str:
+        """Where the anode stands against its limit: over, at the limit within the meter, below."""
+        if math.isnan(self.anode_limit):
+            return "no limit known"
+        if self.anode.low > self.anode_limit:
+            return "over the limit"
+        return "at the limit" if self.anode.high > self.anode_limit else "below the limit"
+
+
+def output_stage(readings: Readings) -> OutputStage:
+    """Currents and dissipations from readings."""
+    tube = device(readings.type)
+    share, origin, remarks = _screen_share(readings, tube)
+    limits = [_limit(tube, key) for key in ("anode_w", "screen_w", "cathode_ma")]
+
+    def figure(of: Callable[[Readings, float], float]) -> Figure:
+        return _propagated(of, readings, share)
+
+    return OutputStage(
+        readings,
+        figure(lambda r, _: r.drop / r.ohms),
+        figure(lambda r, _: _each(r)),
+        figure(lambda r, _: r.anode * _each(r)),
+        figure(lambda r, _: r.anode * r.drop / r.ohms),
+        figure(lambda r, s: (r.anode - r.drop) * _each(r) * (1 - s)),
+        figure(lambda r, s: (_screen(r) - r.drop) * _each(r) * s),
+        share,
+        origin,
+        limits[0],
+        limits[1],
+        limits[2] / 1e3,
+        readings.drop**2 / readings.ohms,
+        remarks,
+    )
+
+
+def _each(readings: Readings) -> float:
+    return readings.drop / readings.ohms / readings.valves
+
+
+def _screen(readings: Readings) -> float:
+    return readings.anode if math.isnan(readings.screen) else readings.screen
+
+
+def _limit(tube: Any, key: str) -> float:
+    found = tube.limit(key) if tube is not None else None
+    return math.nan if found is None else float(found)
+
+
+def _propagated(of: Callable[[Readings, float], float], readings: Readings, share: float) -> Figure:
+    """A figure with the root of the squares of what each reading's error does to it."""
+    middle = of(readings, share)
+    off = [of(readings, share * (1 + SCREEN_UNSURE)) - middle]
+    for name in ("drop", "ohms", "anode", "screen"):
+        value = getattr(readings, name)
+        off.append(of(replace(readings, **{name: value * (1 + readings.accuracy)}), share) - middle)
+    known = [x for x in off if not math.isnan(x)]
+    return Figure(middle, math.sqrt(sum(x * x for x in known)))
+
+
+def output_model(type_name: str) -> Model | None:
+    """The model of an output valve's amplifying section."""
+    tube = device(type_name)
+    for section in tube.sections if tube is not None else ():
+        known = model(tube, section.kind)
+        if known is not None:
+            return known.model
+    return None
+
+
+def _screen_share(readings: Readings, tube: Any) -> tuple[float, str, tuple[str, ...]]:
+    """The screen's part of the cathode current: from the model, else from a point of the sheet."""
+    known = output_model(readings.type)
+    if known is not None and not known.screen:
+        return 0.0, "a triode", ()
+    remarks: tuple[str, ...] = ()
+    if math.isnan(readings.screen):
+        remarks = ("screen voltage not read, taken as the anode's",)
+    if known is not None:
+        vk = readings.drop
+        got = flow(known, -vk, _screen(readings) - vk, readings.anode - vk)
+        if got.cathode > 0:
+            return got.screen / got.cathode, "the model", remarks
+    for point in tube.points if tube is not None else ():
+        anode, screen = point.get("anode_ma"), point.get("screen_ma")
+        if anode and screen:
+            return screen / (anode + screen), "a published point", remarks
+    return 0.0, "nothing known: all taken as anode current", remarks
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """What another cathode resistor would do. [ohm], [V], [A], [W]; one valve's, watts for all.
+
+    `watts` is what the resistor burns, `order` the size to order with half the rating as margin.
+    """
+
+    ohms: float
+    drop: float
+    cathode: float
+    anode: float
+    anode_volts: float
+    watts: float
+    order: float
+    settled: bool
+
+
+def predict(readings: Readings, ohms: float, supply_ohms: float = 0.0) -> Proposal | None:
+    """The stage with another cathode resistor, by the model set to this very valve.
+
+    The model's current is scaled so that it gives the measured one at the measured voltages; then
+    the stage is solved anew. `supply_ohms` is how much the supply rises for each ampere less
+    (zero keeps anode and screen where they were read). None where the type has no model.
+    """
+    known = output_model(readings.type)
+    if known is None:
+        return None
+    now = readings
+    vk, each = readings.drop, _each(readings)
+    there = flow(known, -vk, _screen(readings) - vk, readings.anode - vk)
+    emission = each / there.cathode if there.cathode > 0 else 1.0
+    point = None
+    for _ in range(30):
+        stage = Stage(
+            supply=now.anode, load=0.0, cathode=ohms, screen_volts=_screen(now),
+            valves=readings.valves,
+        )  # fmt: skip
+        last, point = point, settle(known, stage, emission)
+        rise = supply_ohms * (each - point.flow.cathode) * readings.valves
+        now = replace(readings, anode=readings.anode + rise, screen=_screen(readings) + rise)
+        if last is not None and abs(last.cathode - point.cathode) < 1e-6:
+            break
+    if point is None:
+        return None
+    total = point.cathode / ohms
+    watts = point.cathode * total
+    order = next((w for w in WATTS if w >= watts / POWER_SHARE), WATTS[-1])
+    dissipation = (point.anode - point.cathode) * point.flow.anode
+    return Proposal(
+        ohms, point.cathode, point.flow.cathode, dissipation, point.anode, watts, order,
+        point.settled,
+    )  # fmt: skip
+
+
+def propose(
+    readings: Readings, share: float = CLASS_AB, series: str = "E24", supply_ohms: float = 0.0
+) -> Proposal | None:
+    """The smallest preferred resistor that keeps the anode at or below a share of its limit."""
+    limit = _limit(device(readings.type), "anode_w")
+    if math.isnan(limit):
+        return None
+    for ohms in _sizes(series):
+        got = predict(readings, ohms, supply_ohms)
+        if got is None:
+            return None
+        if got.settled and got.anode <= share * limit:
+            return got
+    return None
+
+
+def _sizes(series: str) -> Iterator[float]:
+    """Preferred values from 22 ohm to 10 kohm."""
+    figures = preferred(series)
+    least = min(figures)
+    for decade in (10, 100, 1000):
+        for figure in figures:
+            ohms = decade * figure / least
+            if 22 <= ohms <= 10_000:
+                yield ohms
+
+
+def step_up(ohms: float, series: str = "E12") -> float:
+    """The next preferred value above a resistance. [ohm]."""
+    return next((r for r in _sizes(series) if r > ohms * 1.001), ohms)
