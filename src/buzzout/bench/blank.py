@@ -1,0 +1,119 @@
+"""The files of a new job, as text to fill in: the chassis, the readings, the decisions.
+
+The chassis file is valid from the start and says nothing yet. Every line to fill in is a comment
+until somebody takes the # away: what is not looked at must not look as if it were, and what the
+drawing says is told in brackets only, so that nobody confirms it unseen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from buzzout.circuit import Circuit, Part
+
+CAUTION = """\
+# Lethal voltages, also after switching off. Unplug. Discharge each reservoir through a resistor and
+# MEASURE that it is discharged. One hand, no jewellery, never alone. A set without a mains
+# transformer has a live chassis. If you are not competent, do not open it. Local codes and
+# licensed practice come first.
+"""
+
+_SAY_AGAIN = {
+    "pot": "its value and law as you read them",
+    "switch": "as you find it, with its position: set on",
+    "fuse": "the value on the link itself, not on the holder",
+    "can": "sections by their marks",
+    "choke": "what is printed on it",
+    "lamp": "what is printed on its cap",
+    "speaker": "what is printed on it",
+    "transformer": "once you have looked at it; then a winding line for each winding",
+    "cord": "conductors with their colours",
+}
+
+
+def chassis(drawing: Circuit, drawing_file: str) -> str:
+    """The found file of a new job: every piece of furniture, every point, nothing claimed."""
+    rows = [
+        f'found "{drawing.title.replace(chr(34), "")}, as received"',
+        f'of "{drawing_file}"',
+        *CAUTION.splitlines(),
+        "#",
+        "# Fill in by taking the # away from a line once you have LOOKED. Under an at line write",
+        "# what lands there and where it goes, one thing a line, every lead from both its ends:",
+        "#   at TS1.3",
+        "#     resistor bands brown black yellow silver  to V1.1",
+        "#     wire green                                to V1.2",
+        "# What is empty:  at V1.9 nothing.  An end that you cannot see:  to ?",
+        "# date 2026-11-30",
+        "",
+        "# -- strips and boards: count their tags, say which are bolted to the chassis",
+        "# strip TS1 12 tags earthed 3",
+    ]
+    for part in drawing.parts.values():
+        if part.furniture and part.kind != "strip":
+            rows += ["", *_piece(part)]
+    return "\n".join(row.rstrip() for row in rows) + "\n"
+
+
+def _piece(part: Part) -> Iterator[str]:
+    yield f"# -- {part.name}, {_told(part)}"
+    if part.kind == "socket":
+        yield f"# fitted {part.name} "
+    elif part.kind == "jack":
+        yield f"# jack {part.name} {' '.join(part.terminals)}"
+    elif part.kind == "connector":
+        yield f"# connector {part.name} {len(part.terminals)} pins"
+    elif part.kind == "bond":
+        yield f"# bond {part.name}"
+    else:
+        yield f"# {part.kind} {part.name} "
+    for element in part.elements if part.kind == "transformer" else ():
+        yield f"# winding {part.name} {element.label} {' '.join(element.terminals)} "
+    for point in part.points:
+        if point.pin:
+            yield f"# at {point}"
+
+
+def _told(part: Part) -> str:
+    """What it is, with what the drawing says in brackets."""
+    if part.kind == "socket":
+        types = " or ".join([part.type, *part.accepts]) if part.type else "no valve named"
+        return f"{part.base} socket (drawn: {types}); pins clockwise seen from below"
+    drawn = [str(q) for q in (part.value, part.voltage, part.current) if q is not None]
+    drawn += part.style
+    told = f" (drawn: {' '.join(drawn)})" if drawn else ""
+    hint = _SAY_AGAIN.get(part.kind)
+    return f"{part.kind}{told}" + (f": {hint}" if hint else "")
+
+
+def readings(title: str, chassis_file: str) -> str:
+    """The readings file of a new job: the chassis with what the meter said."""
+    clean = title.replace(chr(34), "")
+    return (
+        "\n".join(
+            [
+                f'found "{clean}, readings"',
+                f'include "{chassis_file}"',
+                *CAUTION.splitlines(),
+                "#",
+                "# One line a reading. Measure the mains at the same moment and say it: a dial",
+                "# is no measurement. Say the meter on each line: 10M, or 20k/V. A note line names",
+                "# the step of the bring-up plan for all lines below it.",
+                '# note "step 4"',
+                "# reads V1.1 168 V meter 10M mains 228 V",
+                "# reads V4.7 to V4.3 262 V meter 10M mains 228 V",
+            ]
+        )
+        + "\n"
+    )
+
+
+DECISIONS = """\
+# Decisions, one a line. A finding is named by what it is (see: buzzout job plan), not by number.
+#   restore    part-missing:R24:TS4.1:chassis
+#   accept     value-drifted:R36:TS3.2:TS3.5   because "tone is not used"   by "A. Miller"
+#   departure  part-extra:P2.ccw:P2.cw         because "wanted top cut"
+# restore: put it right. accept: leave it, with a reason and a name. departure: wanted, and written
+# down in a .departures.buzz file in this folder.
+# Nothing is done because it stands here: it is done when the comparison no longer shows it.
+"""

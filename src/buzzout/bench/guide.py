@@ -1,0 +1,171 @@
+"""What to look at next: the places where one more look settles most."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from buzzout.circuit import CHASSIS, NOWHERE, Circuit, Link, Part, Point, Span
+from buzzout.job import PunchList
+from buzzout.language import Loaded
+from buzzout.language.coverage import Coverage, coverage
+
+# How much a look is worth. Only the order counts: what can hurt, then what is contradicted, then
+# what the comparison waits for, then what nobody saw, then what nobody visited. Common practice.
+_WORTH = {
+    "contradiction": 12,
+    "not verified, and it can hurt": 10,
+    "not verified": 6,
+    "not in the other end's list": 5,
+    "an end that nobody saw": 4,
+    "could not be read": 4,
+    "seen from one end only": 2,
+    "not looked at": 2,
+    "never visited": 1,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """One thing to look at, and why: `why` is one of the reasons that `worth` ranks."""
+
+    at: Point
+    why: str
+    words: str
+    span: Span = NOWHERE
+
+    @property
+    def worth(self) -> int:
+        """How much a look settles."""
+        return _WORTH[self.why]
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """One place on the chassis (a socket, a strip, a part) with all that is open there."""
+
+    place: str
+    tasks: tuple[Task, ...]
+
+    @property
+    def worth(self) -> int:
+        """What one visit to this place settles."""
+        return sum(task.worth for task in self.tasks)
+
+
+def looks(loaded: Loaded, punch: PunchList | None = None) -> tuple[Look, ...]:
+    """All places with something open, the one that settles most first.
+
+    A contradiction stands before everything else: what rests on it is not worth comparing.
+    """
+    tasks = list(_tasks(loaded, coverage(loaded)))
+    if punch is not None:
+        tasks += _waiting(punch)
+    places: dict[str, list[Task]] = {}
+    for task in tasks:
+        places.setdefault(task.at.owner, []).append(task)
+    found = [Look(place, _ordered(own)) for place, own in places.items()]
+    return tuple(sorted(found, key=lambda look: (-_first(look), -look.worth)))
+
+
+def _ordered(tasks: list[Task]) -> tuple[Task, ...]:
+    return tuple(sorted(dict.fromkeys(tasks), key=lambda t: -t.worth))
+
+
+def _first(look: Look) -> int:
+    return int(look.tasks[0].why == "contradiction")
+
+
+def _tasks(loaded: Loaded, covered: Coverage) -> Iterator[Task]:
+    circuit = loaded.circuit
+    for doubt in covered.contradictions:
+        at = _heading(circuit, doubt.first)
+        yield Task(at, "contradiction", doubt.reason, doubt.first)
+    for sighting, listed in covered.unmatched:
+        if sighting.far is not None:
+            words = f"line {sighting.span.line} comes here from {sighting.here}"
+            yield Task(sighting.far, "not in the other end's list", words, listed)
+    for part in covered.unseen:
+        yield Task(_somewhere(circuit, part), "an end that nobody saw", _called(part), part.span)
+    for part in covered.unread:
+        words = f"{_called(part)}: {', '.join(sorted(part.unread))}"
+        yield Task(_somewhere(circuit, part), "could not be read", words, part.span)
+    yield from _seen_once(circuit, {s.span for s, _ in covered.unmatched})
+    for part in covered.unlooked:
+        words = f"{part.kind}: {', '.join(sorted(part.unread))}"
+        yield Task(Point(part.name), "not looked at", words)
+    for point in covered.unvisited:
+        yield Task(point, "never visited", "")
+
+
+def _seen_once(circuit: Circuit, told: set[Span]) -> Iterator[Task]:
+    """Leads whose far end has no heading of its own yet."""
+    for link in circuit.links:
+        if link.how == "joint" or link.seen != 1 or link.span in told:
+            continue
+        far = link.b
+        if far == CHASSIS or far in circuit.visited or far.owner.startswith("@"):
+            continue
+        if link.how == "lead" and circuit.parts[link.a.owner].furniture:
+            continue
+        yield Task(far, "seen from one end only", _lead(circuit, link), link.span)
+
+
+def _lead(circuit: Circuit, link: Link) -> str:
+    what = circuit.parts[link.a.owner].kind if link.how == "lead" else f"{link.colour} wire".strip()
+    return f"{what} of line {link.span.line}"
+
+
+def _waiting(punch: PunchList) -> Iterator[Task]:
+    """Findings that say not verified: they wait for a look."""
+    for item in punch.items:
+        if item.finding.kind != "not-verified":
+            continue
+        hurts = item.severity in ("danger", "damage")
+        why = "not verified, and it can hurt" if hurts else "not verified"
+        points = item.finding.points or tuple(Point(name) for name in item.finding.parts[:1])
+        for point in points[:1]:
+            yield Task(point, why, item.finding.text)
+
+
+def _heading(circuit: Circuit, span: Span) -> Point:
+    """The heading that a line stands under."""
+    above = [(at.line, p) for p, at in circuit.visited.items()
+             if at.file == span.file and at.line <= span.line]  # fmt: skip
+    return max(above)[1] if above else CHASSIS
+
+
+def _somewhere(circuit: Circuit, part: Part) -> Point:
+    """A point where the part can be found."""
+    landings = [circuit.landing(p) for p in part.points]
+    return next((at for at in landings if at.owner != part.name), Point(part.name))
+
+
+def _called(part: Part) -> str:
+    name = "" if part.anonymous else f"{part.name}, "
+    return f"{name}{part.kind} on line {part.span.line}"
+
+
+def told(found: Iterable[Look], most: int | None = None) -> list[str]:
+    """The guide as lines of text; `most` places, the rest counted."""
+    rows = list(found)
+    if not rows:
+        return ["Nothing is open: every point was visited and every lead seen from both ends."]
+    lines: list[str] = []
+    for number, look in enumerate(rows[:most], 1):
+        lines.append(f"{number}. {look.place}")
+        lines += [f"     {row}" for row in _reasons(look)]
+    if most is not None and len(rows) > most:
+        lines.append(f"… and {len(rows) - most} more places (--all)")
+    return lines
+
+
+def _reasons(look: Look) -> Iterator[str]:
+    """One line a reason; pins that wait for nothing but a first visit go on one line."""
+    unvisited = [t.at.pin or t.at.owner for t in look.tasks if t.why == "never visited"]
+    for task in look.tasks:
+        if task.why != "never visited":
+            at = "" if task.at == Point(look.place) else f"{task.at}: "
+            yield f"{at}{task.why}{': ' if task.words else ''}{task.words}"
+    if unvisited:
+        yield f"never visited: {' '.join(unvisited)}"

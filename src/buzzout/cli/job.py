@@ -1,0 +1,170 @@
+"""`buzzout job …`: a job from the first look to the record, in a folder of plain text files."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from buzzout.cli.common import DISCREPANCIES, IN_ORDER, fail, loaded_or_fail
+
+if TYPE_CHECKING:
+    from buzzout.bench.folder import Folder
+    from buzzout.bench.state import State
+
+_FOLDER = click.Path(path_type=Path, file_okay=False)
+_ANY = click.Path(path_type=Path)
+
+
+@click.group()
+def job() -> None:
+    """A job: folder, what to look at next, decisions, work, order, bring-up, diagnosis, record."""
+
+
+@job.command()
+@click.argument("reference", type=_ANY)
+@click.argument("folder", type=_FOLDER)
+def new(reference: Path, folder: Path) -> None:
+    """Begin a job in FOLDER from the drawing REFERENCE.
+
+    Nothing that is there is written over; run again, it adds what is missing.
+    """
+    from buzzout.bench.folder import Refused, begin
+
+    drawing = loaded_or_fail(reference, wanted="reference")
+    try:
+        begun = begin(drawing, folder)
+    except Refused as refused:
+        fail(str(refused))
+    except OSError as error:
+        fail(f"cannot write {error.filename or folder}: {error.strerror}")
+    for path in begun.written:
+        click.echo(f"written {path.as_posix()}")
+    for path in begun.kept:
+        click.echo(f"there already, left as it is: {path.as_posix()}")
+    click.echo(f"Next: fill in {begun.folder.chassis.as_posix()}; buzzout job next {folder}")
+
+
+@job.command()
+@click.argument("folder", type=_FOLDER)
+@click.argument("name")
+def keep(folder: Path, name: str) -> None:
+    """Keep the chassis file as it is now under NAME (as-received), to compare with later."""
+    from buzzout.bench.folder import Refused, keep_state
+
+    try:
+        kept = keep_state(job_folder(folder), name)
+    except Refused as refused:
+        fail(str(refused))
+    except OSError as error:
+        fail(f"cannot keep {error.filename or folder}: {error.strerror}")
+    click.echo(f"kept as {kept.as_posix()}")
+
+
+@job.command("next")
+@click.argument("folder", type=_FOLDER)
+@click.option("--all", "everything", is_flag=True, help="Every place, however many.")
+@click.option(
+    "--quick", is_flag=True, help="Do not compare: only what the chassis file itself says."
+)
+@click.option("--sheet", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE.html",
+              help="Write sheets to fill in on paper, one for each socket and strip.")  # fmt: skip
+def next_(folder: Path, everything: bool, quick: bool, sheet: Path | None) -> None:
+    """Tell what to look at next, the place where one look settles most first."""
+    from buzzout.bench.guide import looks, told
+
+    if sheet is not None:
+        _write_sheet(job_folder(folder), sheet)
+        return
+    if quick:
+        found = looks(_read(job_folder(folder)).chassis)
+    else:
+        now = _state(job_folder(folder))
+        found = looks(now.chassis, now.punch)
+    click.echo("\n".join(told(found, None if everything else 8)))
+    sys.exit(DISCREPANCIES if found else IN_ORDER)
+
+
+@job.command()
+@click.argument("folder", type=_FOLDER)
+def plan(folder: Path) -> None:
+    """The work, by place and kind, dangerous first, with the check before and the test after."""
+    from buzzout.bench import decisions
+    from buzzout.bench.plan import plan as planned
+    from buzzout.bench.plan import told
+
+    now = _state(job_folder(folder))
+    plan_ = planned(now.punch, now.settled)
+    click.echo(_caution())
+    click.echo("\n".join(told(plan_)))
+    click.echo("\n".join(["", "Decisions", *decisions.told(now.settled, now.punch.everything)]))
+    sys.exit(DISCREPANCIES if plan_.places else IN_ORDER)
+
+
+@job.command("as-left")
+@click.argument("folder", type=_FOLDER)
+@click.option("--before", type=_ANY, required=True, metavar="NAME|FILE",
+              help="The earlier state: a name given to keep, or a found file.")  # fmt: skip
+def as_left(folder: Path, before: Path) -> None:
+    """What is closed since an earlier state, what is still open, what is new."""
+    from buzzout.bench.as_left import as_left as compared
+    from buzzout.bench.as_left import told
+
+    place = job_folder(folder)
+    earlier = before if before.is_file() else place.kept(str(before))
+    made = compared(_state(place, earlier).punch, _state(place).punch)
+    click.echo("\n".join(told(made)))
+    sys.exit(DISCREPANCIES if made.still or made.new else IN_ORDER)
+
+
+def job_folder(path: Path) -> Folder:
+    """The job folder at a path."""
+    from buzzout.bench.folder import Folder
+
+    return Folder(path)
+
+
+def _read(folder: Folder):  # type: ignore[no-untyped-def]  # noqa: ANN202
+    from buzzout.bench.folder import Refused
+    from buzzout.bench.state import read_job
+    from buzzout.language import Unreadable
+
+    try:
+        return read_job(folder)
+    except (Refused, Unreadable) as wrong:
+        fail(str(wrong))
+
+
+def _state(folder: Folder, chassis: Path | None = None) -> State:
+    """Read and compare a job; what is wrong with it ends the command."""
+    from buzzout.bench.folder import Refused
+    from buzzout.bench.state import state
+    from buzzout.cli.progress import shown
+    from buzzout.language import Unreadable, render
+
+    try:
+        with shown() as tell:
+            now = state(folder, chassis, progress=tell)
+    except (Refused, Unreadable) as wrong:
+        fail(str(wrong))
+    if now.problems:
+        text = folder.decisions.read_text(encoding="utf-8-sig").splitlines()
+        click.echo(render(now.problems, {folder.decisions.as_posix(): tuple(text)}), err=True)
+    return now
+
+
+def _write_sheet(folder: Folder, path: Path) -> None:
+    from buzzout.bench.sheet import sheets
+    from buzzout.cli.common import write
+
+    write(path, sheets(_read(folder).chassis.circuit))
+
+
+def _caution() -> str:
+    import textwrap
+
+    from buzzout.job.confirm import CAUTION
+
+    return textwrap.fill(CAUTION, 96) + "\n"

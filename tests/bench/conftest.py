@@ -1,0 +1,28 @@
+"""A job on the small valve stage, with the mistakes that its example has."""
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from buzzout.bench.folder import Folder
+from buzzout.bench.state import state
+
+STAGE = Path("examples/valve-stage")
+
+
+@pytest.fixture
+def job(tmp_path):
+    """A job folder of its own with the chassis filled in."""
+    shutil.copy(STAGE / "valve-stage.reference.buzz", tmp_path)
+    shutil.copy(STAGE / "with-three-mistakes.found.buzz", tmp_path / "chassis.found.buzz")
+    return Folder(tmp_path)
+
+
+@pytest.fixture(scope="session")
+def stage(tmp_path_factory):
+    """The same, compared once for all tests that only read."""
+    path = tmp_path_factory.mktemp("stage")
+    shutil.copy(STAGE / "valve-stage.reference.buzz", path)
+    shutil.copy(STAGE / "with-three-mistakes.found.buzz", path / "chassis.found.buzz")
+    return state(Folder(path))
