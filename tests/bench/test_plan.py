@@ -29,10 +29,9 @@ def test_check_before_and_test_after_differ(stage):
     made = plan(stage.punch, stage.settled)
     work = next(w for p in made.places for w in p.works if "R3" in w.item.finding.parts)
     assert work.kind == "replace"
-    assert work.check.tells
-    assert work.check.before.holds(10e3)
-    assert work.check.after.holds(100e3)
-    assert not work.check.after.holds(10e3)
+    check = work.advice.check
+    assert check.found.apart(check.repaired)
+    assert check in made.readings or len(made.readings) < 3
 
 
 def test_a_reversed_electrolytic_is_turned_and_no_ohmmeter_tells(stage):
@@ -40,4 +39,4 @@ def test_a_reversed_electrolytic_is_turned_and_no_ohmmeter_tells(stage):
     work = next(w for p in made.places for w in p.works if w.item.finding.kind == "reversed")
     assert work.kind == "move"
     text = "\n".join(told(made))
-    assert "No ohmmeter tells" in text
+    assert "To test it, look at the polarity mark" in text

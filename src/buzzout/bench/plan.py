@@ -6,9 +6,10 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from buzzout.bench.decisions import Settled, open_lines
-from buzzout.bench.meter import Check, Meter, meter, ohms
+from buzzout.bench.meter import check, ohms, round_trip
 from buzzout.circuit import CHASSIS, Change, Cut, Edit, Fit, Join, Move, Remove, Rewire
 from buzzout.compare import Comparison, Finding
+from buzzout.electrics.checks import Advice, Check
 from buzzout.job import Item, PunchList
 from buzzout.job.danger import SEVERITIES
 
@@ -34,7 +35,7 @@ class Work:
     kind: str
     place: str
     settled: bool
-    check: Check | None
+    advice: Advice
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,15 +49,19 @@ class Place:
 
 @dataclass(frozen=True)
 class Plan:
-    """The places in the order of their worst finding, then as the chassis goes."""
+    """The places in the order of their worst finding, then as the chassis goes.
+
+    `left` are findings that stay as they are by decision; `readings` the fewest resistance readings
+    that bear on all the work.
+    """
 
     places: tuple[Place, ...]
     left: tuple[Item, ...]
+    readings: tuple[Check, ...]
 
 
 def plan(punch: PunchList, settled: Settled) -> Plan:
     """Group what is to be restored; accepted findings and departures are `left`."""
-    tool = meter(punch.comparison)
     works: list[Work] = []
     left: list[Item] = []
     for item in open_lines(punch):
@@ -64,14 +69,15 @@ def plan(punch: PunchList, settled: Settled) -> Plan:
         if decision is not None and decision.word != "restore":
             left.append(item)
         else:
-            works.append(_work(item, decision is not None, punch.comparison, tool))
+            works.append(_work(item, decision is not None, punch.comparison))
     places: dict[str, list[Work]] = {}
     for work in works:
         places.setdefault(work.place, []).append(work)
     order = {name: i for i, name in enumerate(punch.comparison.found.parts)}
     found = [_place(name, own) for name, own in places.items()]
     found.sort(key=lambda p: (SEVERITIES.index(p.severity), order.get(p.name, len(order))))
-    return Plan(tuple(found), tuple(left))
+    readings = round_trip(punch.comparison, tuple(work.item.finding for work in works))
+    return Plan(tuple(found), tuple(left), readings)
 
 
 def _place(name: str, works: list[Work]) -> Place:
@@ -81,10 +87,10 @@ def _place(name: str, works: list[Work]) -> Place:
     return Place(name, ranked[0].item.severity, tuple(ranked))
 
 
-def _work(item: Item, decided: bool, comparison: Comparison, tool: Meter) -> Work:
+def _work(item: Item, decided: bool, comparison: Comparison) -> Work:
     finding = item.finding
-    check = None if finding.kind == "not-verified" else tool.check(finding)
-    return Work(item, _kind(finding), _where(finding, comparison), decided, check)
+    where = _where(finding, comparison)
+    return Work(item, _kind(finding), where, decided, check(finding, comparison))
 
 
 def _where(finding: Finding, comparison: Comparison) -> str:
@@ -116,6 +122,15 @@ def _kind(finding: Finding) -> str:
 def told(made: Plan) -> list[str]:
     """The plan as lines of text."""
     lines: list[str] = []
+    if made.readings:
+        lines += [
+            "",
+            "Before any iron is hot, power off, valves out: these readings bear on it all",
+        ]
+        lines += [
+            f"  [ ] {c.at} to {c.to}: {ohms(c.found)} if the transcription is right"
+            for c in made.readings
+        ]
     for place in made.places:
         lines += ["", f"{place.name}  ({place.severity})"]
         for work in place.works:
@@ -133,9 +148,9 @@ def _lines(work: Work) -> Iterator[str]:
     yield f"      {item.finding.text}"
     yield f"      id      {item.finding.id}"
     before = [item.confirm] if item.confirm else []
-    check = work.check
-    if check is not None and check.tells:
-        before.append(f"Power off, valves out: {check} reads {ohms(check.before)}.")
+    reading = work.advice.check
+    if reading is not None:
+        before.append(f"{reading.at} to {reading.to} reads {ohms(reading.found)}.")
     yield from _block("before", before)
     yield from _block("do", [item.finding.action])
     yield from _block("after", [*_after(work)])
@@ -148,11 +163,11 @@ def _block(word: str, sentences: Iterable[str]) -> Iterator[str]:
 
 
 def _after(work: Work) -> Iterator[str]:
-    check = work.check
-    if check is not None and check.tells:
-        yield f"{check} reads {ohms(check.after)}, once the whole list is worked off."
+    reading = work.advice.check
+    if reading is not None:
+        yield f"{reading.at} to {reading.to} reads {ohms(reading.repaired)}."
     elif work.kind == "valve":
         yield "Read the type on the valve again, in the socket."
     elif work.kind != "look":
-        yield "No ohmmeter tells: read the part again from both its ends."
+        yield f"To test it, {work.advice.instead}."
     yield "Write what is there now into the chassis file and compare again."
