@@ -10,8 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from buzzout.circuit import Circuit
-from buzzout.compare.costs import DEFAULT_EFFORT
-from buzzout.compare.findings import KINDS, Comparison, Finding, Matching, Proof
+from buzzout.compare.findings import DEFAULT_EFFORT, KINDS, Comparison, Finding, Matching, Proof
 
 __all__ = ["DEFAULT_EFFORT", "KINDS", "Comparison", "Finding", "Matching", "Proof", "compare"]
 

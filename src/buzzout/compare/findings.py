@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 
 from buzzout.circuit import Circuit, Edit, Point, Span
 
+DEFAULT_EFFORT = 1000  # steps of the search: nodes of the integer programme
+
 # Every kind of finding, with its title. Harmless ones are notes.
 KINDS = {
     "part-missing": "part missing",
