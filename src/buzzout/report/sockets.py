@@ -112,11 +112,14 @@ def socket_svg(part: Part, known: Base, wrong: Mapping[str, Wrong]) -> str:
     """One socket as an SVG element without outside references."""
     electrodes = _electrodes(part)
     label = escape(clean(f"Socket {part.name} from below"), quote=True)
-    pieces = [
+    head = (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDE} {HIGH}" role="img"'
-        f' aria-label="{label}" font-family="Arial, Helvetica, sans-serif" fill="currentColor">',
+        f' aria-label="{label}" font-family="Arial, Helvetica, sans-serif" fill="currentColor">'
         f'<circle cx="{ACROSS}" cy="{DOWN}" r="{RING + 16}" fill="none" stroke="currentColor"'
-        ' stroke-width="1.5"/>',
+        ' stroke-width="1.5"/>'
+    )
+    pieces = [
+        head,
         _mark(known),
         _text(ACROSS, DOWN - 6, part.name, size=20, bold=True),
         _text(ACROSS, DOWN + 12, part.type or "empty", size=13),

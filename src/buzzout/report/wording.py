@@ -1,4 +1,4 @@
-"""Sentences that several outputs share: what the proof says, what was not looked at, where it is."""
+"""Sentences that several outputs share: what the proof says, what was looked at, where it is."""
 
 from __future__ import annotations
 
@@ -61,10 +61,8 @@ def coverage_told(coverage: Coverage | None) -> list[str]:
     """How far the transcription carries, one sentence a line."""
     if coverage is None:
         return ["How much of the chassis was written down is not known."]
-    lines = [
-        f"{coverage.confirmed} of {_number(coverage.total, 'lead')} seen from both ends,"
-        f" {coverage.once} from one end only."
-    ]
+    both = f"{coverage.confirmed} of {_number(coverage.total, 'lead')} seen from both ends"
+    lines = [f"{both}, {coverage.once} from one end only."]
     counted = (
         (len(coverage.contradictions), "pair", "of lines contradict each other"),
         (len(coverage.unmatched), "lead", "not seen at the far end, although it has a heading"),

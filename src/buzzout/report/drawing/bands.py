@@ -13,9 +13,10 @@ from buzzout.report.drawing.levels import Levels, levels
 from buzzout.report.drawing.marks import Marks, on_block
 from buzzout.report.drawing.routes import MARGIN, TRACK, Trunk, tracks_in, trunks
 from buzzout.report.drawing.sheet import Block, Pin, Sheet, name_of
-from buzzout.report.drawing.stages import SUPPLY, Stage
+from buzzout.report.drawing.stages import SPARE, SUPPLY, Stage
 
 BETWEEN, HEAD = 30.0, 20.0  # room between stages, and above them for their name
+BELOW = (SUPPLY, SPARE)
 WIDE = 2400.0  # a longer row of stages goes on in the next one, so that it can be read on paper
 ROUNDS = 8  # how often nodes that no line can draw are taken out and the rest is laid again
 
@@ -54,8 +55,8 @@ class Band:
 
 def bands(drawn: Sheet, every: Sequence[Stage], laid: Marks) -> list[Band]:
     """The bands of a sheet, laid out; each begins where the one above ends."""
-    signal = tuple(stage for stage in every if stage.name != SUPPLY)
-    supply = tuple(stage for stage in every if stage.name == SUPPLY)
+    signal = tuple(stage for stage in every if stage.name not in BELOW)
+    supply = tuple(stage for stage in every if stage.name in BELOW)
     found = _laid(drawn, laid, [group for group in (signal, supply) if group])
     if signal and found[0].right > WIDE:
         groups = [*_split(found[0]), supply]
@@ -90,7 +91,7 @@ def _drawable(
     found: list[tuple[tuple[Stage, ...], Levels]] = []
     for _ in range(ROUNDS):
         found = [
-            (group, levels(drawn, _blocks(group), one_row=group[0].name != SUPPLY))
+            (group, levels(drawn, _blocks(group), one_row=group[0].name not in BELOW))
             for group in groups
         ]
         loose = _across(drawn, groups).union(*(level.loose for _group, level in found))
@@ -151,7 +152,7 @@ def _heights(band: Band, rooms: dict[str, tuple[float, float]], top: float) -> d
     rows, y = {}, top
     for row in range(last + 1):
         band.channels[row] = y + MARGIN
-        y += MARGIN * 2 + TRACK * max(0, tracks.get(row, 0) - 1) if row in tracks else 4
+        y += MARGIN * 2 + TRACK * max(0, tracks.get(row, 0) - 1) if row in tracks else 9
         here = [rooms[b] for b, r in band.levels.row.items() if r == row]
         up, down = max((r[0] for r in here), default=0), max((r[1] for r in here), default=0)
         rows[row] = y + up

@@ -24,7 +24,7 @@ def draw_bands(paper: Canvas, laid_out: Iterable[Band], laid: Marks) -> None:
             _node(paper, band, node, laid)
         paper.layer()
         for placed in band.placed.values():
-            ink.draw(paper, placed, band.symbol_of)
+            ink.draw(paper, placed, band.symbol_of, laid.leads)
 
 
 def _grounds(paper: Canvas, band: Band) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from math import ceil
 
 from buzzout.report.drawing.canvas import Spot
 from buzzout.report.drawing.labels import wide, widest
@@ -41,7 +42,18 @@ def extent(block: Block, symbol_of: SymbolOf, lines: Sequence[str], flags: int) 
         said = lines[1 + len(block.lines) :]
         room = SAID + widest(said, TEXT) + 4 if said else 0.0
         found = replace(found, right=max(found.right, _half(block, symbol_of) + room))
-    return replace(found, left=found.left + FLAG * flags)
+    return _whole(replace(found, left=found.left + FLAG * flags))
+
+
+def _whole(found: Extent) -> Extent:
+    """In whole points, so that leads which should be in line are."""
+    return Extent(
+        ceil(found.left),
+        ceil(found.right),
+        ceil(found.up),
+        ceil(found.down),
+        {pin: (float(round(x)), float(round(y))) for pin, (x, y) in found.pins.items()},
+    )
 
 
 def _half(block: Block, symbol_of: SymbolOf) -> float:

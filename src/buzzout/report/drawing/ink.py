@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from buzzout.circuit import Point
 from buzzout.report.drawing import symbols
 from buzzout.report.drawing.canvas import Canvas, Pen, Spot
 from buzzout.report.drawing.extents import (
@@ -46,7 +47,7 @@ def lines_of(block: Block, found: Sequence[Mark]) -> list[str]:
     return lines + [line for mark in found for line in mark.lines]
 
 
-def draw(paper: Canvas, placed: Placed, symbol_of: SymbolOf) -> None:
+def draw(paper: Canvas, placed: Placed, symbol_of: SymbolOf, leads: Mapping[Point, Mark]) -> None:
     """A block with its words, the symbols on its pins and the flags of its findings."""
     if placed.block.shape == "valve":
         _valve(paper, placed)
@@ -56,11 +57,23 @@ def draw(paper: Canvas, placed: Placed, symbol_of: SymbolOf) -> None:
         _box(paper, placed, symbol_of)
     for pin in placed.block.pins:
         if name := symbol_of(pin):
-            symbols.named(paper, placed.spot(pin), name, pin.side)
+            spot = placed.spot(pin)
+            if pin.point in leads:
+                spot = _lacking(paper, spot, pin, leads[pin.point])
+            symbols.named(paper, spot, name, pin.side)
     if placed.found:
         x, y = _corners(placed)[0]
         for i, mark in enumerate(placed.found):
             flag(paper, (x + FLAG / 2 + FLAG * i, y + 3), mark)
+
+
+def _lacking(paper: Canvas, spot: Spot, pin: Pin, mark: Mark) -> Spot:
+    """A piece of dashed lead between a pin and its symbol; where it ends."""
+    dx, dy = {"n": (0, -14), "s": (0, 14), "w": (-14, 0)}.get(pin.side, (14, 0))
+    end = spot[0] + dx, spot[1] + dy
+    paper.layer()
+    paper.line([spot, end], mark.pen)
+    return end
 
 
 def flag(paper: Canvas, at: Spot, mark: Mark) -> None:

@@ -12,6 +12,8 @@ from dataclasses import dataclass
 
 from buzzout.report.drawing.sheet import Block, Pin, Sheet
 
+ABREAST = 9  # so many blocks that nothing ties stand in one row
+
 
 @dataclass(frozen=True)
 class Levels:
@@ -148,7 +150,7 @@ def _spread(spans: Sequence[_Span], rows: dict[str, int]) -> None:
     """Blocks that only symbols join fill all rows alike."""
     free = [s.block.id for s in spans if not (s.above or s.below or s.beside)]
     tied = [row for block, row in rows.items() if block not in free]
-    each = -(-len(free) // (max(tied, default=0) + 1))
+    each = min(-(-len(free) // (max(tied, default=0) + 1)), ABREAST)
     for i, block in enumerate(free):
         rows[block] = i // each
 

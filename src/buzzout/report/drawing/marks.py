@@ -123,7 +123,11 @@ class _Pen:
                 mark = Mark(number, LOOKS["differs"], lines, frozenset(p for p, _to in pins))
                 self._frames([self._drawn(name)], mark)
             case Join(a, b):
-                self._wire(a, b, lacking)
+                lost = self._places.alone(a) or self._places.alone(b)
+                if lost is not None:
+                    self.leads[lost] = lacking
+                else:
+                    self._wire(a, b, lacking)
             case Cut(a, b):
                 self._wire(a, b, there)
             case Move():

@@ -55,6 +55,26 @@ class Places:
                     queue.append(far)
         return self._by_node(point)
 
+    def alone(self, point: Point) -> Point | None:
+        """The pin on the sheet, where on the board nothing else of its drawn node is joined to it.
+
+        So a pin that lost its one connection is told from two groups that should be one.
+        """
+        pin = self.same(point)
+        if pin is None or pin not in self._sheet.pin_at:
+            return None
+        found = self._comparison.found
+        here = found.node_of.get(point)
+        group = [
+            other
+            for name in self._comparison.found.parts
+            for other in found.parts[name].points
+            if found.node_of.get(other) == here and other != point
+        ]
+        drawn = {self.same(other) for other in group}
+        ends = self._sheet.ends[self._sheet.circuit.node(pin)]
+        return None if any(end.point in drawn for _block, end in ends) else pin
+
     def _by_node(self, point: Point) -> Point | None:
         node = self._comparison.found.node_of.get(point)
         for drawn, found in self._comparison.matching.nodes.items():

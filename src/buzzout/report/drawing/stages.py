@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from buzzout.report.drawing.sheet import Block, Sheet
 
-SUPPLY = "supply"
+SUPPLY, SPARE = "supply", "not used"
 _MAINS = ("cord", "fuse", "switch", "can", "lamp", "bond", "choke")
 # A coupling capacitor belongs to the grid that it feeds: what leads on from an anode is pulled less
 # than what leads to a grid. A load hangs on its anode alone.
@@ -44,7 +44,7 @@ def _seeds(sheet: Sheet) -> dict[str, str]:
         if block.shape == "heater" or _rectifies(block):
             seeds[block.id] = SUPPLY
         elif block.shape == "valve":
-            seeds[block.id] = block.id
+            seeds[block.id] = block.id if _used(sheet, nodes) else SPARE
         elif kind == "jack":
             seeds[block.id] = "input"
         elif kind == "speaker":
@@ -57,6 +57,11 @@ def _seeds(sheet: Sheet) -> dict[str, str]:
         elif kind == "can" or (kind in _MAINS and nodes & mains):
             seeds[block.id] = SUPPLY
     return seeds
+
+
+def _used(sheet: Sheet, nodes: Iterable[int]) -> bool:
+    """Whether anything at all is on a section of a valve."""
+    return any(node in sheet.symbols or len(sheet.ends[node]) > 1 for node in nodes)
 
 
 def _rectifies(block: Block) -> bool:
@@ -137,7 +142,7 @@ def _order(sheet: Sheet, names: Iterable[str]) -> list[str]:
             own |= {b: offset + steps for b, steps in _walk(sheet, [block]).items() if b not in own}
     place = {name: (0, own[name]) for name in own if name not in main}
     place |= {name: (1, steps) for name, steps in main.items()}
-    place |= {"input": (1, -1), "output": (2, 0)}
+    place |= {"input": (1, -1), "output": (2, 0), SPARE: (3, 0)}
     return sorted(names, key=lambda name: (place.get(name, _NO_SIGNAL), names.index(name)))
 
 
