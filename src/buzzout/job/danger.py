@@ -11,9 +11,11 @@ from dataclasses import dataclass
 from buzzout.circuit import Circuit, Point
 from buzzout.compare import Comparison, Finding
 from buzzout.job.places import Places
+from buzzout.job.rulebook import SEVERITIES, Verdict
 
-SEVERITIES = ("danger", "damage", "fault", "note")
-_WHOLE_SOCKET = ("socket-mirrored", "socket-shifted", "sockets-exchanged", "wrong-valve")
+__all__ = ["RULES", "SEVERITIES", "Case", "Rule", "judge"]
+
+_WHOLE_SOCKET = ("socket-mirrored", "socket-shifted", "sockets-exchanged")
 _JOINS = ("bridge", "wrong-point", "leads-exchanged", "pins-exchanged", "part-extra")
 
 
@@ -80,6 +82,11 @@ RULES: tuple[Rule, ...] = (
     ),
     Rule(
         "damage",
+        "another type has limits, currents and perhaps pins of its own",
+        lambda c: c.finding.kind == "wrong-valve",
+    ),
+    Rule(
+        "damage",
         "it can fail under the voltage or power that it gets",
         lambda c: c.finding.kind == "under-rated",
     ),
@@ -97,15 +104,16 @@ RULES: tuple[Rule, ...] = (
 )
 
 
-def judge(comparison: Comparison) -> list[tuple[str, str]]:
-    """Severity and reason for each finding, in the order of the comparison."""
+def judge(comparison: Comparison) -> list[Verdict]:
+    """Severity and reason for each finding by its place, in the order of the comparison."""
     drawn, there = Places(comparison.reference), Places(comparison.found)
     return [_verdict(_case(f, comparison, drawn, there)) for f in comparison.findings]
 
 
-def _verdict(case: Case) -> tuple[str, str]:
+def _verdict(case: Case) -> Verdict:
     rule = next(rule for rule in RULES if rule.holds(case))
-    return rule.severity, rule.why
+    reaches = bool(case.places & {"mains", "earth", "outside"})
+    return Verdict(rule.severity, rule.why, reaches)
 
 
 def _case(finding: Finding, comparison: Comparison, drawn: Places, there: Places) -> Case:

@@ -23,21 +23,24 @@ class Places:
     the windings across them; it does not go through the core of a transformer. "ht" are the
     windings above 60 V, the rectifiers on them and every node with a capacitor of 160 V or more.
     "output" are the electrodes of output valves, "outside" what a person can touch from outside.
+    "earth" is the conductor and its bolt themselves; what merely sits on the chassis is not.
     """
 
     circuit: Circuit
 
     def of(self, points: Iterable[Point]) -> frozenset[str]:
         """The places that any of these points belong to."""
-        nodes = {self.circuit.node_of[p] for p in points if p in self.circuit.node_of}
-        return frozenset(name for name, members in self.table.items() if nodes & members)
+        told = tuple(points)
+        nodes = {self.circuit.node_of[p] for p in told if p in self.circuit.node_of}
+        at = {name for name, members in self.table.items() if nodes & members}
+        return frozenset(at | ({"earth"} if set(told) & set(self._earth_points()) else set()))
 
     @cached_property
     def table(self) -> dict[str, frozenset[int]]:
         """All places by name."""
         return {
             "mains": self._mains,
-            "earth": self._nodes(self._earth_points()),
+            "earth": self._nodes(self._earth_points()) - self._nodes([CHASSIS]),
             "chassis": self._nodes([CHASSIS]),
             "ht": self._ht,
             "output": self._nodes(self._output_points()),

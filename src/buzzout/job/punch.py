@@ -2,41 +2,59 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from buzzout.compare import Comparison, Finding
 from buzzout.job.confirm import confirm
-from buzzout.job.danger import SEVERITIES, judge
+from buzzout.job.danger import judge
+from buzzout.job.gate import Gate, gate
+from buzzout.job.rulebook import Verdict, Violation
+from buzzout.job.weigh import Weighed, weigh
 from buzzout.language.coverage import Coverage
 from buzzout.language.departures import Departure
-
-REFUSED = "Not fit for power: {count} open that can hurt or burn."
-DAMAGE = "Not fit for power as it is: {count} open that can destroy a part."
-OPEN = "Nothing dangerous was found by this comparison; {count} open that keep it from working."
-CLEAR = "Nothing dangerous was found by this comparison. It compared what was typed in, no more."
 
 
 @dataclass(frozen=True)
 class Item:
-    """One line of the punch list."""
+    """One line of the punch list.
+
+    `why` says why it ranks so, `consequence` what it would do under power where that was computed.
+    `rule` is the id of the rule that a line rests on when no difference does, `source` where that
+    rule comes from.
+    """
 
     number: int
     finding: Finding
     severity: str
     why: str
     confirm: str
+    consequence: str = ""
+    rule: str = ""
+    source: str = ""
 
 
 @dataclass(frozen=True)
 class PunchList:
-    """The items in order, with the verdict on power and what they rest on."""
+    """The items in order, with the verdict on power and what they rest on.
+
+    `items` are the differences between drawing and chassis; `rules` are lines that a rule of the
+    trade adds, because the drawing is unsafe itself or the chassis breaks what no drawing says.
+    Both are numbered together, in the order of `everything`.
+    """
 
     comparison: Comparison
     items: tuple[Item, ...]
     verdict: str
     coverage: Coverage | None = None
     departures: tuple[Departure, ...] = ()
+    rules: tuple[Item, ...] = ()
+    gate: Gate | None = None
+
+    @property
+    def everything(self) -> tuple[Item, ...]:
+        """Differences and rules in one list, most dangerous first."""
+        return tuple(sorted((*self.items, *self.rules), key=lambda item: item.number))
 
     @property
     def open(self) -> tuple[Item, ...]:
@@ -46,7 +64,7 @@ class PunchList:
     @property
     def dangerous(self) -> bool:
         """Whether power must not go on."""
-        return any(item.severity in ("danger", "damage") for item in self.items)
+        return any(item.severity in ("danger", "damage") for item in self.everything)
 
 
 def punch_list(
@@ -60,25 +78,49 @@ def punch_list(
 
     Without `notes` harmless differences are left out.
     """
-    judged = [
-        (finding, verdict)
-        for finding, verdict in zip(comparison.findings, judge(comparison), strict=True)
-        if notes or not finding.harmless
-    ]
-    ranked = sorted(judged, key=lambda pair: SEVERITIES.index(pair[1][0]))
-    items = tuple(
-        Item(
-            number, replace(finding, severity=severity), severity, why, confirm(finding, comparison)
-        )
-        for number, (finding, (severity, why)) in enumerate(ranked, 1)
+    weighed = weigh(comparison)
+    lines = [*_differences(comparison, weighed, notes=notes), *map(_by_rule, weighed.alone)]
+    ranked = sorted(lines, key=lambda line: line[0].urgency)
+    numbered = [replace(item, number=number) for number, (_, item) in enumerate(ranked, 1)]
+    items = tuple(item for item in numbered if not item.rule)
+    rules = tuple(item for item in numbered if item.rule)
+    told = gate(numbered, weighed.board, coverage, comparison)
+    return PunchList(comparison, items, told.verdict, coverage, tuple(departures), rules, told)
+
+
+def _differences(
+    comparison: Comparison, weighed: Weighed, *, notes: bool
+) -> Iterator[tuple[Verdict, Item]]:
+    """The findings with the worse of two verdicts: by place, and by the rules that they break."""
+    rows = zip(comparison.findings, judge(comparison), weighed.broken, strict=True)
+    for finding, placed, broken in rows:
+        if notes or not finding.harmless:
+            verdict = _worst(placed, broken)
+            told = replace(finding, severity=verdict.severity)
+            yield (
+                verdict,
+                Item(0, told, verdict.severity, verdict.why, confirm(finding, comparison)),
+            )
+
+
+def _worst(placed: Verdict, broken: Sequence[Violation]) -> Verdict:
+    """A rule that is broken says more than the place alone."""
+    verdicts = sorted((_of_rule(v) for v in broken), key=lambda verdict: verdict.urgency)
+    if not verdicts or placed.urgency[0] < verdicts[0].urgency[0]:
+        return placed
+    why = "; ".join(verdict.why for verdict in verdicts[:2])
+    return Verdict(verdicts[0].severity, why, verdicts[0].reaches)
+
+
+def _of_rule(broken: Violation) -> Verdict:
+    why = f"{broken.text}: {broken.rule.why}"
+    return Verdict(broken.level, why, broken.rule.reaches)
+
+
+def _by_rule(broken: Violation) -> tuple[Verdict, Item]:
+    rule = broken.rule
+    verdict = Verdict(broken.level, rule.why, rule.reaches)
+    told = replace(broken, severity=broken.level)
+    return verdict, Item(
+        0, told, broken.level, rule.why, rule.confirm, rule=broken.kind, source=rule.source
     )
-    return PunchList(comparison, items, _verdict(items), coverage, tuple(departures))
-
-
-def _verdict(items: Sequence[Item]) -> str:
-    count = {s: sum(item.severity == s for item in items) for s in SEVERITIES}
-    if count["danger"]:
-        return REFUSED.format(count=count["danger"])
-    if count["damage"]:
-        return DAMAGE.format(count=count["damage"])
-    return OPEN.format(count=count["fault"]) if count["fault"] else CLEAR

@@ -1,0 +1,143 @@
+"""May power go on? Three answers, with what they rest on and what nobody has looked at."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from buzzout.circuit import Part, listed
+from buzzout.compare import Comparison
+from buzzout.job.discharge import Discharge, discharges
+from buzzout.job.rails import Rails
+from buzzout.job.rulebook import Judgement, questions
+from buzzout.language.coverage import Coverage
+
+if TYPE_CHECKING:
+    from buzzout.job.punch import Item
+
+REFUSED, LIMITED, NOTHING_FOUND = "do not power", "behind a limiter only", "nothing dangerous found"
+VERDICTS: Mapping[str, str] = {
+    REFUSED: "Not fit for power: {count} open that can hurt, burn or destroy.",
+    LIMITED: "Power only behind a lamp limiter, with the points below watched: {why}.",
+    NOTHING_FOUND: (
+        "Nothing dangerous was found by this comparison. It compared what was typed in, no more."
+    ),
+}
+
+
+@dataclass(frozen=True)
+class Gate:
+    """The answer on power.
+
+    `state` is one of the three of `VERDICTS`; `verdict` the sentence. `because` are the numbers of
+    the items that stand in the way; `watch` what to watch behind a limiter; `checked` and
+    `unchecked` sentences on what the answer rests on and what it does not; `asked` questions that
+    only the person can answer; `discharge` the reservoirs with their times.
+    """
+
+    state: str
+    verdict: str
+    because: tuple[int, ...]
+    watch: tuple[str, ...]
+    checked: tuple[str, ...]
+    unchecked: tuple[str, ...]
+    asked: tuple[str, ...]
+    discharge: tuple[Discharge, ...] = ()
+
+
+def gate(
+    items: Sequence[Item],
+    board: Judgement,
+    coverage: Coverage | None,
+    comparison: Comparison,
+) -> Gate:
+    """Decide from the items, the rules and the coverage of the transcription."""
+    barred = [item for item in items if item.severity in ("danger", "damage")]
+    open_ = [item for item in items if item.severity == "fault"]
+    unchecked = tuple(_unchecked(items, board, coverage, comparison))
+    reasons = _reasons(open_, unchecked)
+    state = REFUSED if barred else LIMITED if reasons else NOTHING_FOUND
+    verdict = VERDICTS[state].format(count=len(barred), why=listed(reasons))
+    return Gate(
+        state,
+        verdict,
+        tuple(item.number for item in (barred or open_)),
+        tuple(_watch(open_)) if state == LIMITED else (),
+        tuple(_checked(coverage, comparison)),
+        unchecked,
+        tuple(q.asks for q in questions() if q.when in board.features),
+        discharges(Rails(comparison.found)),
+    )
+
+
+def _reasons(faults: Sequence[Item], unchecked: Sequence[str]) -> list[str]:
+    """What keeps a set behind the limiter."""
+    told = []
+    if faults:
+        told.append(
+            f"{len(faults)} open that {'keep' if len(faults) > 1 else 'keeps'} it from working"
+        )
+    if unchecked:
+        told.append("not everything was looked at")
+    return told
+
+
+def _watch(faults: Sequence[Item]) -> Iterator[str]:
+    """Points to keep a meter or an eye on while it comes up."""
+    yield "the lamp: bright and staying bright is a short, switch off"
+    for item in faults:
+        where = listed([str(p) for p in item.finding.points[:2]]) or "see the list"
+        yield f"{where} (number {item.number}, {item.finding.title})"
+
+
+def _checked(coverage: Coverage | None, comparison: Comparison) -> Iterator[str]:
+    proof = comparison.proof
+    if proof.sufficient:
+        yield "with every line of the list done, the chassis as typed in equals the drawing"
+    if coverage is not None:
+        sure = f"{coverage.confirmed} of {coverage.total} leads and wires"
+        yield f"{sure} were seen from both ends"
+    yield "the rules of the mains side and of the HT, on the drawing and on the chassis as typed in"
+
+
+def _unchecked(
+    items: Sequence[Item], board: Judgement, coverage: Coverage | None, comparison: Comparison
+) -> Iterator[str]:
+    """Everything that the answer does not rest on, one sentence each."""
+    if not comparison.proof.sufficient:
+        yield "the list may be incomplete: " + "; ".join(comparison.proof.why)
+    doubtful = [i.number for i in items if i.finding.kind == "not-verified"]
+    if doubtful:
+        yield f"not verified: number {listed(doubtful)}"
+    yield from (f"not judged: {each}" for each in board.unjudged)
+    if coverage is None:
+        yield "how much of the chassis was written down is not known"
+    else:
+        yield from _gaps(coverage)
+
+
+def _gaps(coverage: Coverage) -> Iterator[str]:
+    if coverage.contradictions:
+        yield f"lines that contradict each other: {len(coverage.contradictions)} pairs"
+    if coverage.once:
+        yield f"leads and wires seen from one end only: {coverage.once}"
+    if coverage.unvisited:
+        owners = dict.fromkeys(point.owner for point in coverage.unvisited)
+        yield f"points that no line speaks of: {len(coverage.unvisited)}, on {_few(list(owners))}"
+    if coverage.unread:
+        yield f"parts with something unread: {_few([_name(p) for p in coverage.unread])}"
+    if coverage.unseen:
+        yield f"parts with an end nobody saw: {_few([_name(p) for p in coverage.unseen])}"
+    if coverage.unlooked:
+        yield f"taken from the drawing, not looked at: {_few([p.name for p in coverage.unlooked])}"
+
+
+def _name(part: Part) -> str:
+    return f"line {part.span.line}" if part.anonymous else part.name
+
+
+def _few(names: Sequence[str], most: int = 8) -> str:
+    if len(names) <= most:
+        return listed(names)
+    return f"{', '.join(names[:most])} and {len(names) - most} more"

@@ -1,0 +1,97 @@
+"""All rules on one circuit."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+
+from buzzout.circuit import Circuit
+from buzzout.job import mains_chassis, mains_lead, mains_order, supply_rules
+from buzzout.job.rails import Rails
+from buzzout.job.rulebook import Judgement, Unjudged, Violation, regions
+from buzzout.job.supplyline import SupplyLine
+
+_Mains = Callable[[SupplyLine], Iterator[Violation]]
+_Supply = Callable[[Rails], Iterator[Violation]]
+
+MAINS: Mapping[_Mains, tuple[str, ...]] = {
+    mains_chassis.line_to_chassis: ("line-to-chassis",),
+    mains_chassis.live_chassis: ("live-chassis",),
+    mains_chassis.earth_on_mains: ("earth-on-mains",),
+    mains_chassis.earth_bonded: ("earth-bonded",),
+    mains_chassis.path_to_chassis: ("path-to-chassis",),
+    mains_chassis.path_to_outside: ("path-to-outside",),
+    mains_order.shorted_mains: ("shorted-mains",),
+    mains_order.mains_on_winding: ("mains-on-winding",),
+    mains_order.fuse_in_neutral: ("fuse-in-neutral",),
+    mains_order.switch_in_neutral: ("switch-in-neutral",),
+    mains_order.fuse_in_line: ("fuse-in-line",),
+    mains_order.switch_in_line: ("switch-in-line",),
+    mains_order.fuse_before_switch: ("fuse-before-switch",),
+    mains_order.neutral_straight: ("neutral-straight",),
+    mains_chassis.no_earth: ("no-earth",),
+    mains_lead.primary_tap: ("primary-tap",),
+    mains_lead.fuse_value: ("fuse-too-large", "fuse-too-small", "fuse-fast", "fuse-unknown"),
+    mains_lead.colours: ("colour-earth", "colour-unusual"),
+}
+SUPPLY: Mapping[_Supply, tuple[str, ...]] = {
+    supply_rules.ht_on_grid: ("ht-on-grid",),
+    supply_rules.ht_on_heater: ("ht-on-heater",),
+    supply_rules.ht_outside: ("ht-outside",),
+    supply_rules.grid_leak: ("grid-leak",),
+    supply_rules.ht_reversed: ("ht-reversed",),
+    supply_rules.heaters: ("heater-high", "heater-low"),
+    supply_rules.no_discharge: ("no-discharge",),
+}
+
+
+def judged(circuit: Circuit, only: frozenset[str] | None = None) -> Judgement:
+    """What the rules say of a circuit; with `only`, just these."""
+    side, rails = SupplyLine(circuit), Rails(circuit)
+    broken: list[Violation] = []
+    for mains_rule, ids in MAINS.items():
+        if side.cord is not None and (only is None or only & set(ids)):
+            broken += mains_rule(side)
+    for supply_rule, ids in SUPPLY.items():
+        if only is None or only & set(ids):
+            broken += supply_rule(rails)
+    wanted = (v for v in broken if only is None or v.kind in only)
+    return Judgement(tuple(wanted), tuple(_unjudged(side, rails)), features(side, rails))
+
+
+def _unjudged(side: SupplyLine, rails: Rails) -> Iterator[Unjudged]:
+    if side.cord is None:
+        ids = tuple(name for names in MAINS.values() for name in names)
+        yield Unjudged(ids, "everything on the mains side", "the file has no mains lead (cord)")
+    else:
+        yield from mains_order.unjudged(side)
+        yield from _lead(side)
+    if not rails.raw and not side.transformerless:
+        reason = "the file has no HT winding"
+        yield Unjudged(("no-discharge",), "discharge of the reservoirs", reason)
+
+
+def _lead(side: SupplyLine) -> Iterator[Unjudged]:
+    """What the lead and the transformer do not tell."""
+    if side.volts <= 0:
+        yield Unjudged(("primary-tap",), "the primary tap", "the file states no mains voltage")
+    elif side.isolated and side.load and mains_lead.tap_volts(side) is None:
+        reason = "no winding with marked voltages lies between line and neutral"
+        yield Unjudged(("primary-tap",), "the primary tap", reason)
+    if side.isolated and mains_lead.full_load(side) == 0:
+        reason = "not every winding tells its voltage and current"
+        yield Unjudged(("fuse-too-large", "fuse-too-small"), "the value of the fuse", reason)
+
+
+def features(side: SupplyLine, rails: Rails) -> frozenset[str]:
+    """What the set has, for the questions that go with it."""
+    found = {"reservoir"} if rails.plus else set()
+    if side.cord is not None:
+        found |= {"cord", "three-core" if "E" in side.cord.terminals else "two-core"}
+        if any(p.kind == "fuse" for p in side.circuit.parts.values()):
+            found.add("fuse")
+        if side.transformerless:
+            found.add("live-chassis")
+        region = side.circuit.mains.region.upper() if side.circuit.mains else ""
+        if region in regions() and regions()[region].reversible:
+            found.add("reversible")
+    return frozenset(found)

@@ -1,0 +1,166 @@
+"""Rules of the mains lead and the fuse: colours by region, primary tap, fuse value."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from buzzout.catalogue.colours import MAINS, colour_of
+from buzzout.circuit import Element, Part, printed
+from buzzout.job.rulebook import Violation, fuse_values, margin, regions, violation
+from buzzout.job.supplyline import SupplyLine
+from buzzout.job.told import amps
+
+_MEANS = {"L": "line", "N": "neutral", "E": "protective earth"}
+
+
+def colour_tables(region: str) -> tuple[str, ...]:
+    """Tables of conductor colours that hold in a region; all of them where it is not known."""
+    known = regions().get(region.upper())
+    return known.colours if known else tuple(MAINS)
+
+
+def meant(colour: str, tables: tuple[str, ...]) -> frozenset[str]:
+    """Conductors ("L", "N", "E") that a colour stands for in any of these tables."""
+    wanted = colour_of(colour)
+    told = (each.meaning for name in tables for each in MAINS[name] if each.colour == wanted)
+    return frozenset(pin for m in told for pin, word in _MEANS.items() if m.startswith(word[:4]))
+
+
+def colours(side: SupplyLine) -> Iterator[Violation]:
+    """Conductors whose colour says something else, by the tables of the region, old and new."""
+    region = side.circuit.mains.region if side.circuit.mains else ""
+    tables = colour_tables(region)
+    for cord in side.cords:
+        for element in cord.elements:
+            if element.kind == "conductor" and element.label:
+                yield from _colour(cord, element, tables, region)
+
+
+def _colour(
+    cord: Part, element: Element, tables: tuple[str, ...], region: str
+) -> Iterator[Violation]:
+    pin = element.terminals[0]
+    says = meant(element.label, tables)
+    if pin in says:
+        return
+    earth = "E" in meant(element.label, tuple(MAINS)) and "green" in element.label
+    if earth and pin != "E":
+        rule, text = (
+            "colour-earth",
+            f"{cord.name}.{pin} is {element.label}, the colour of the earth",
+        )
+    elif says:
+        rule, other = "colour-unusual", " or ".join(_MEANS[p] for p in sorted(says))
+        text = f"{cord.name}.{pin}, the {_MEANS[pin]}, is {element.label}, the colour of {other}"
+    else:
+        where = f" in region {region}" if region else ""
+        rule = "colour-unusual"
+        text = f"{cord.name}.{pin}, the {_MEANS[pin]}, is {element.label}: no usual colour{where}"
+    yield violation(rule, text, (cord.name,), (cord.point(pin),))
+
+
+def primary_tap(side: SupplyLine) -> Iterator[Violation]:
+    """The winding between line and neutral is made for another voltage than the mains."""
+    tap = tap_volts(side)
+    if tap is None or side.volts <= 0:
+        return
+    volts, parts = tap
+    over = side.volts / volts - 1
+    if -margin("tap-low") <= over <= margin("tap-high"):
+        return
+    way = "over" if over > 0 else "under"
+    text = (
+        f"{side.volts:g} V mains come to a primary of {volts:g} V: everything in the set is"
+        f" {abs(over):.0%} {way} its voltage"
+    )
+    about = "danger" if over > margin("tap-burns") else "" if over > 0 else "fault"
+    points = tuple(p for pin in "LN" if (p := side.conductor(pin)) is not None)
+    yield violation("primary-tap", text, parts, points, about=about)
+
+
+def tap_volts(side: SupplyLine) -> tuple[float, tuple[str, ...]] | None:
+    """Voltage of the winding that lies between line and neutral [V], and its transformer.
+
+    Several windings in series count as aiding.
+    """
+    goal = side.neutral_side
+    path = side.ways.path(side.line_side, goal, lambda p: p.how == "winding", side.bare)
+    if not path:
+        return None
+    volts = 0.0
+    for step in path:
+        element = step.element
+        if element is None or len(element.taps) != len(element.terminals):
+            return None
+        table = dict(zip(element.terminals, element.taps, strict=True))
+        volts += abs(table[step.a.pin] - table[step.b.pin])
+    return (volts, tuple(dict.fromkeys(s.part.name for s in path))) if volts > 0 else None
+
+
+def full_load(side: SupplyLine) -> float:
+    """Primary current at full load, from the voltages and currents marked on the windings. [A].
+
+    0 where a winding tells no current. An HT winding with a middle feeds two diodes: its marked
+    direct current draws about 1.6 times as much from one half (common practice).
+    """
+    if side.volts <= 0 or not side.isolated:
+        return 0.0
+    fed = {part.name for part, _ in side.primaries}
+    primary = {id(element) for _, element in side.primaries}
+    watts = 0.0
+    for part, element in side.windings:
+        if part.name in fed and id(element) not in primary:
+            if element.current is None or not element.taps:
+                return 0.0
+            watts += _apparent(element)
+    return watts / margin("transformer-efficiency") / side.volts
+
+
+def _apparent(element: Element) -> float:
+    current = element.current.value if element.current else 0.0
+    halves = len(element.taps) == 3 and element.taps[1] == 0 and element.taps[0] * element.taps[2]
+    if halves:
+        return abs(element.taps[2]) * current * 1.6
+    return (max(element.taps) - min(element.taps)) * current
+
+
+def fuse_for(current: float) -> float:
+    """The preferred slow fuse for a full-load primary current [A] to [A]."""
+    wanted = current * margin("fuse-factor")
+    return next((v for v in fuse_values() if v >= wanted), fuse_values()[-1])
+
+
+def fuse_value(side: SupplyLine) -> Iterator[Violation]:
+    """Fuses on the line: value told, neither below the current nor far above it, slow."""
+    current = full_load(side)
+    for fuse in _fuses(side):
+        rated = fuse.value.value if fuse.value else 0.0
+        if rated <= 0:
+            text = f"the value of {fuse.name} is not known"
+            yield violation("fuse-unknown", text, (fuse.name,), fuse.points[:1])
+        elif current > 0:
+            yield from _judged(fuse, rated, current)
+        if "fast" in fuse.style and side.isolated:
+            text = f"{fuse.name} is a fast one, before a transformer"
+            yield violation("fuse-fast", text, (fuse.name,), fuse.points[:1])
+
+
+def _judged(fuse: Part, rated: float, current: float) -> Iterator[Violation]:
+    advice = f"a slow one of {printed(fuse_for(current), 'A')} fits"
+    drawn = f"the windings as marked draw {amps(current)} at most"
+    if rated > current * margin("fuse-most"):
+        text = f"{fuse.name} is {printed(rated, 'A')}, {drawn}: {advice}"
+        yield violation("fuse-too-large", text, (fuse.name,), fuse.points[:1])
+    elif rated < current:
+        text = f"{fuse.name} is {printed(rated, 'A')}, {drawn}: {advice}"
+        yield violation("fuse-too-small", text, (fuse.name,), fuse.points[:1])
+
+
+def _fuses(side: SupplyLine) -> tuple[Part, ...]:
+    """Fuses between the mains lead and the load."""
+    near = side.line_side | side.neutral_side
+    return tuple(
+        part
+        for part in side.circuit.parts.values()
+        if part.kind == "fuse" and side.ways.nodes(part.points) & near
+    )

@@ -1,0 +1,168 @@
+"""The rules of the trade as data: what is forbidden, why, how bad, by which source."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cache
+from typing import Any, NamedTuple
+
+from buzzout.catalogue.files import data_folder
+from buzzout.catalogue.reading import read_sheet
+from buzzout.circuit import Point
+from buzzout.compare import Finding
+
+SEVERITIES = ("danger", "damage", "fault", "note")
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One rule. `why` can follow "because"; `source` is a publication or "common practice".
+
+    `action` is what to do, `confirm` what a meter must show with the set unplugged. `reaches` tells
+    a rule of the mains side: what breaks it can reach a person.
+    """
+
+    id: str
+    title: str
+    why: str
+    severity: str
+    source: str
+    action: str
+    confirm: str
+    reaches: bool = False
+
+
+class Verdict(NamedTuple):
+    """How bad a line is and why; `reaches` puts it first: it can reach a person."""
+
+    severity: str
+    why: str
+    reaches: bool = False
+
+    @property
+    def urgency(self) -> tuple[int, bool]:
+        """Order of a list: the smaller the worse."""
+        return SEVERITIES.index(self.severity), not self.reaches
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What only the person can answer; `when` says at which sets it is asked."""
+
+    id: str
+    asks: str
+    when: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Region:
+    """Names of the tables of conductor colours, the present one first; whether plugs turn round."""
+
+    colours: tuple[str, ...]
+    reversible: bool
+
+
+@dataclass(frozen=True)
+class Violation(Finding):
+    """A rule that a circuit breaks: a finding that needs no drawing. Its kind is the rule's id.
+
+    Until it is told, `parts` and `points` are those of the circuit that was judged. `about` holds
+    where the violation ranks other than its rule says.
+    """
+
+    about: str = ""
+
+    @property
+    def rule(self) -> Rule:
+        """The rule that is broken."""
+        return rules()[self.kind]
+
+    @property
+    def title(self) -> str:
+        """The rule in a few words."""
+        return self.rule.title
+
+    @property
+    def key(self) -> tuple[str, frozenset[str]]:
+        """What makes two violations the same one: rule and parts."""
+        return self.kind, frozenset(self.parts)
+
+    @property
+    def level(self) -> str:
+        """How bad it is."""
+        return self.about or self.rule.severity
+
+
+@dataclass(frozen=True, slots=True)
+class Unjudged:
+    """Rules that could not be judged: their ids, in words, and what is missing."""
+
+    rules: tuple[str, ...]
+    what: str
+    reason: str
+
+    def __str__(self) -> str:
+        return f"{self.what}: {self.reason}"
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """What the rules say of one circuit."""
+
+    violations: tuple[Violation, ...] = ()
+    unjudged: tuple[Unjudged, ...] = ()
+    features: frozenset[str] = field(default_factory=frozenset)
+
+
+def violation(
+    rule: str,
+    text: str,
+    parts: tuple[str, ...] = (),
+    points: tuple[Point, ...] = (),
+    **more: Any,
+) -> Violation:
+    """A violation of a rule that is in the book."""
+    return Violation(id="", kind=rules()[rule].id, text=text, parts=parts, points=points, **more)
+
+
+@cache
+def rules() -> Mapping[str, Rule]:
+    """All rules by id, in the order of the files."""
+    mains = {name: Rule(name, **e, reaches=True) for name, e in _sheet("mains").items()}
+    return mains | {name: Rule(name, **e) for name, e in _sheet("supply").items()}
+
+
+@cache
+def questions() -> tuple[Question, ...]:
+    """The questions to the person, in order."""
+    return tuple(Question(name, **entry) for name, entry in _sheet("questions").items())
+
+
+@cache
+def regions() -> Mapping[str, Region]:
+    """Regions by their name."""
+    return {
+        name: Region(tuple(entry["colours"]), entry["plug"] == "both ways")
+        for name, entry in _sheet("regions").items()
+    }
+
+
+def margin(name: str) -> float:
+    """One figure of `margins.yaml`, in the unit that stands there."""
+    return float(_sheet("margins")[name]["value"])
+
+
+def fuse_values() -> tuple[float, ...]:
+    """Preferred currents of fuse links. [A]."""
+    return tuple(float(v) for v in _sheet("margins")["fuse-values"]["values"])
+
+
+@cache
+def _sheet(name: str) -> Mapping[str, Any]:
+    path = data_folder() / "rules" / f"{name}.yaml"
+    sheet = read_sheet(path.read_text(encoding="utf-8"), path.name)
+    if sheet.faults:
+        raise ValueError("; ".join(str(fault) for fault in sheet.faults))
+    return sheet.data

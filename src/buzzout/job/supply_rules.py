@@ -1,0 +1,168 @@
+"""Rules of HT and heaters: where a voltage must not come to, and what must have a way out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from buzzout.catalogue import Device
+from buzzout.circuit import Element, Part, Point, listed
+from buzzout.job.discharge import discharges, ht_share
+from buzzout.job.passages import called
+from buzzout.job.rails import Rails, ohmic
+from buzzout.job.rulebook import Violation, margin, violation
+from buzzout.job.told import names, spot
+
+_HEATING = ("heater", "filament")
+# Share of the HT at its minus end from which an electrolytic counts as reversed. [1]
+_REVERSED = 0.1
+
+
+def ht_on_grid(rails: Rails) -> Iterator[Violation]:
+    """A control grid that meets the HT through wires, windings and contacts alone."""
+    for part, valve in rails.sockets:
+        for pin, electrode in valve.pins.items():
+            point = part.point(pin)
+            if electrode.role != "grid" or rails.ways.node(point) not in rails.everywhere:
+                continue
+            text = f"{_where(rails, point)} is on {point}, a control grid of {part.name}"
+            about = "" if "output" in valve.kind else "damage"
+            yield violation("ht-on-grid", text, (part.name,), (point,), about=about)
+
+
+def _where(rails: Rails, point: Point) -> str:
+    """The HT, with the nearest other name of its node."""
+    kept = [p for p in rails.circuit.nodes[rails.ways.node(point)].points if p != point]
+    return f"the HT (with {kept[0]})" if kept else "the HT"
+
+
+def ht_on_heater(rails: Rails) -> Iterator[Violation]:
+    """A heater line of amplifying valves that meets the HT."""
+    hit: dict[str, list[Point]] = {}
+    for part, valve in rails.sockets:
+        if "rectifier" in valve.kind.lower():
+            continue
+        for pin, electrode in valve.pins.items():
+            point = part.point(pin)
+            if electrode.role in _HEATING and rails.ways.node(point) in rails.everywhere:
+                hit.setdefault(part.name, []).append(point)
+    if hit:
+        first = next(iter(hit.values()))[0]
+        text = f"{_where(rails, first)} is on the heater line of {', '.join(hit)}"
+        yield violation("ht-on-heater", text, tuple(hit), (first,))
+
+
+def ht_outside(rails: Rails) -> Iterator[Violation]:
+    """A jack or speaker that stands at more than the touchable voltage through resistors."""
+    limit = margin("touch-volts")
+    for part in rails.circuit.parts.values():
+        if part.kind not in ("jack", "speaker"):
+            continue
+        for point in part.points:
+            node = rails.ways.node(point)
+            if node in rails.chassis or point.pin.startswith("field"):
+                continue
+            path = rails.ways.path([node], rails.plus, ohmic, rails.chassis)
+            if path is None:
+                continue
+            share = ht_share(rails, node)
+            if share * (rails.peak or 300.0) > limit:
+                text = f"{point} stands at {share:.0%} of the HT"
+                yield violation("ht-outside", text, (part.name, *names(path)), (point,))
+
+
+def grid_leak(rails: Rails) -> Iterator[Violation]:
+    """An output valve's grid that no resistor, track or winding joins to the chassis."""
+    for part, valve in rails.sockets:
+        if "output" not in valve.kind:
+            continue
+        for pin, electrode in valve.pins.items():
+            node = rails.ways.node(part.point(pin))
+            if electrode.role != "grid" or node in rails.everywhere or node < 0:
+                continue
+            reached = rails.ways.reached([node], ohmic, rails.plus | rails.chassis)
+            ends = {far for n in reached for p, far in rails.ways.at.get(n, ()) if ohmic(p)}
+            if rails.chassis & (ends | reached) or _bias(rails, reached):
+                continue
+            text = f"the grid {part.point(pin)} has no way to the chassis for direct current"
+            yield violation("grid-leak", text, (part.name,), (part.point(pin),))
+
+
+def _bias(rails: Rails, nodes: frozenset[int]) -> bool:
+    """Whether a bias supply feeds these nodes: a diode sits on them, or a connector."""
+    fed = {
+        node
+        for passage in rails.ways.passages
+        if passage.how == "diode"
+        for node in (rails.ways.node(passage.a), rails.ways.node(passage.b))
+    }
+    others = (p for p in rails.circuit.parts.values() if p.kind == "connector")
+    return bool(nodes & (fed | rails.ways.nodes(p for part in others for p in part.points)))
+
+
+def ht_reversed(rails: Rails) -> Iterator[Violation]:
+    """An electrolytic whose minus end is nearer to the HT than its plus end."""
+    for plus, minus, _ in rails.reservoirs:
+        high, low = rails.ways.node(minus), rails.ways.node(plus)
+        if high == low or high in rails.chassis or low not in rails.chassis:
+            continue
+        if ht_share(rails, high) > _REVERSED:
+            part = rails.circuit.parts[plus.owner]
+            text = f"{called(part)} has its minus end at {spot(rails.circuit, high)}, on the HT"
+            yield violation("ht-reversed", text, (part.name,), (minus,))
+
+
+def heaters(rails: Rails) -> Iterator[Violation]:
+    """Heaters that sit across one winding of another voltage than theirs."""
+    allowed = margin("heater-share")
+    for part, valve in rails.sockets:
+        fed = [(volts, nominal) for nominal, volts in _fed(rails, part, valve)]
+        if not fed:
+            continue
+        volts, nominal = min(fed, key=lambda pair: abs(pair[0] / pair[1] - 1))
+        off = volts / nominal - 1
+        if abs(off) <= allowed + 1e-9:
+            continue
+        rule = "heater-high" if off > 0 else "heater-low"
+        text = f"{part.name}, a {nominal:g} V heater, is across {volts:g} V"
+        about = "danger" if off > margin("heater-burns") else ""
+        pins = [pin for pin, e in valve.pins.items() if e.role in _HEATING]
+        points = tuple(part.point(p) for p in pins[:2])
+        yield violation(rule, text, (part.name,), points, about=about)
+
+
+def _fed(rails: Rails, part: Part, valve: Device) -> Iterator[tuple[float, float]]:
+    """Nominal and winding voltage for each way of feeding the heater that is wired here."""
+    for heater in valve.heaters:
+        one = rails.ways.nodes(part.point(pin) for pin in heater.one)
+        other = rails.ways.nodes(part.point(pin) for pin in heater.other)
+        if len(one) == len(other) == 1 and one != other:
+            volts = _across(rails, next(iter(one)), next(iter(other)))
+            if volts is not None:
+                yield heater.volts, volts
+
+
+def _across(rails: Rails, a: int, b: int) -> float | None:
+    """Open-circuit voltage between two nodes that sit on one winding. [V]."""
+    for part in rails.circuit.parts.values():
+        for element in part.elements:
+            if element.kind == "winding" and len(element.taps) == len(element.terminals):
+                table = _taps(rails, part, element)
+                if a in table and b in table:
+                    return abs(table[a] - table[b])
+    return None
+
+
+def _taps(rails: Rails, part: Part, element: Element) -> dict[int, float]:
+    pairs = zip(element.terminals, element.taps, strict=True)
+    return {rails.ways.node(part.point(t)): volts for t, volts in pairs}
+
+
+def no_discharge(rails: Rails) -> Iterator[Violation]:
+    """Reservoirs that keep their charge with the valves cold or out."""
+    limit = margin("slow-seconds")
+    kept = [d for d in discharges(rails) if d.to_touch > limit] if rails.raw else []
+    if kept:
+        parts = tuple(dict.fromkeys(d.plus.owner for d in kept))
+        points = tuple(d.plus for d in kept)
+        more = f" (and {listed(points[1:])} with it)" if len(points) > 1 else ""
+        yield violation("no-discharge", f"{kept[0]}{more}", parts, points)

@@ -1,0 +1,117 @@
+"""Rules and comparison together: nothing is told twice.
+
+A rule that the chassis breaks and the drawing does not is the work of a finding: the one whose
+remedy ends it. That finding takes the rule's severity and reason. What the drawing breaks itself
+stands in the list as an item of its own; a departure resolves it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from buzzout.circuit import CannotApply, Circuit, Edit, apply
+from buzzout.compare import Comparison, Finding
+from buzzout.job.judge import judged
+from buzzout.job.rulebook import Judgement, Violation
+
+_OWN = "The drawing itself has it, and the chassis is as drawn: {text}."
+_DRAWN = "The drawing itself has it, this chassis has not: {text}."
+_DEPART = " A departure from the drawing resolves it."
+_KEEP = "Keep it so, and write the departure down."
+
+
+@dataclass(frozen=True)
+class Weighed:
+    """What the rules make of a comparison.
+
+    `broken` are the violations behind each finding, in the order of the findings; `alone` those
+    that no finding tells, ready to be told; `board` is the judgement of the chassis as found.
+    """
+
+    broken: tuple[tuple[Violation, ...], ...]
+    alone: tuple[Violation, ...]
+    board: Judgement
+
+
+def weigh(comparison: Comparison) -> Weighed:
+    """Judge drawing and chassis, and lay each violation where it belongs."""
+    board = judged(comparison.found)
+    kept = {v.key for v in judged(comparison.repaired).violations}
+    new = tuple(v for v in board.violations if v.key not in kept)
+    broken = _causes(comparison, new)
+    caused = {v.key for each in broken for v in each}
+    shared = [v for v in board.violations if v.key in kept]
+    drawn = [_drawing(v, comparison, shared) for v in judged(comparison.reference).violations]
+    told = {(v.kind, frozenset(v.found)) for v in drawn} | caused
+    alone = [_board(v) for v in board.violations if v.key not in told]
+    return Weighed(broken, tuple(_numbered([*drawn, *alone])), board)
+
+
+def _causes(comparison: Comparison, new: Sequence[Violation]) -> tuple[tuple[Violation, ...], ...]:
+    """For each finding the violations that end with it, or that it alone brings about."""
+    findings = comparison.findings
+    if not new:
+        return ((),) * len(findings)
+    kinds = frozenset(v.kind for v in new)
+    without = [_keys(comparison.found, f.remedy, kinds) for f in findings]
+    ended = [{v.key for v in new if k is not None and v.key not in k} for k in without]
+    orphans = {v.key for v in new} - set().union(*ended)
+    if orphans:
+        alone = [_keys(comparison.found, only_this(findings, f), kinds) for f in findings]
+        ended = [e | (orphans & (k or set())) for e, k in zip(ended, alone, strict=True)]
+    return tuple(tuple(v for v in new if v.key in keys) for keys in ended)
+
+
+def _keys(
+    circuit: Circuit, edits: Sequence[Edit], kinds: frozenset[str]
+) -> set[tuple[str, frozenset[str]]] | None:
+    """Violations of a circuit after some edits; None where there is nothing to do or to be done."""
+    if not edits:
+        return None
+    try:
+        changed = apply(circuit, edits)
+    except CannotApply:
+        return None
+    return {v.key for v in judged(changed, kinds).violations}
+
+
+def only_this(findings: Iterable[Finding], kept: Finding) -> tuple[Edit, ...]:
+    """Edits that leave a chassis with one finding: the remedies of all others."""
+    return tuple(edit for f in findings if f is not kept for edit in f.remedy)
+
+
+def _drawing(broken: Violation, comparison: Comparison, shared: Sequence[Violation]) -> Violation:
+    """A violation of the drawing, told with where the chassis has it."""
+    parts = frozenset(n for name in broken.parts for n in _found(comparison, name))
+    alike = [v for v in shared if v.kind == broken.kind]
+    same = next((v for v in alike if parts & set(v.parts)), None)
+    if same is None and len(alike) == 1:
+        same = alike[0]
+    if same is None:
+        text = _DRAWN.format(text=broken.text)
+        return replace(broken, text=text, action=_KEEP, about="note")
+    spans = tuple(comparison.found.parts[n].span for n in same.parts if n in comparison.found.parts)
+    return replace(
+        broken,
+        text=_OWN.format(text=broken.text),
+        action=broken.rule.action + _DEPART,
+        found=same.parts,
+        points=same.points,
+        spans=spans,
+    )
+
+
+def _found(comparison: Comparison, name: str) -> tuple[str, ...]:
+    return comparison.matching.parts.get(name, (name,)) or (name,)
+
+
+def _board(broken: Violation) -> Violation:
+    """A violation of the chassis that neither the drawing nor a finding tells."""
+    text = f"{broken.text[:1].upper()}{broken.text[1:]}."
+    return replace(broken, text=text, action=broken.rule.action, found=broken.parts)
+
+
+def _numbered(broken: Sequence[Violation]) -> list[Violation]:
+    """Ids that stay the same while the files do: the rule and the parts."""
+    return [replace(v, id="-".join((v.kind, *v.parts)).replace("@", "line")) for v in broken]

@@ -1,0 +1,320 @@
+"""Rules on whole circuits: planted dangers, each with what must be said."""
+
+import pytest
+from conftest import SET, changed
+
+from buzzout.job.judge import judged
+from buzzout.job.rulebook import rules
+
+TWO_CORE = ("cord M1 L brown N blue E green/yellow", "cord M1 L brown N blue")
+NO_EARTH_WIRE = ("wire M1.E PE1", "# no earth")
+NEUTRAL = [("wire M1.L F1.1", "wire M1.N F1.1"), ("wire M1.N T1.0", "wire M1.L T1.0")]
+
+PLANTED = [
+    (
+        "line reaches the chassis through a lamp and a capacitor in series",
+        [("wire M1.N T1.0", ("wire M1.N T1.0\nlamp PL2 110V 20mA\nwire PL2.1 S1.a1\n"
+          "C90 capacitor 100n 1000V PL2.2 chassis"))],
+        {"path-to-chassis": ("danger", ("PL2 (110V) and C90 (100n) in series lead from the line (at"
+                             " S1.a1) to the chassis and can pass 7.2mA at 230 V 50 Hz"))},
+    ),
+    (
+        "a resistor from the neutral to the chassis",
+        [("R3 resistor 1M J1.tip chassis", ("R3 resistor 1M J1.tip chassis\n"
+          "R90 resistor 100k M1.N chassis"))],
+        {"path-to-chassis": ("danger", ("R90 (100k) leads from the neutral (at M1.N) to the"
+                             " chassis and can pass 2.3mA at 230 V 50 Hz"))},
+    ),
+    (
+        "a class Y capacitor in an earthed set is no danger",
+        [("R3 resistor 1M J1.tip chassis", ("R3 resistor 1M J1.tip chassis\n"
+          "C90 capacitor 4n7 Y2 S1.a1 chassis"))],
+        {"path-to-chassis": ("note", ("C90 (4n7) leads from the line (at S1.a1) to the chassis and"
+                             " can pass 340uA at 230 V 50 Hz"))},
+    ),
+    (
+        "a class Y capacitor without an earth",
+        [TWO_CORE, NO_EARTH_WIRE, ("R3 resistor 1M J1.tip chassis",
+          "R3 resistor 1M J1.tip chassis\nC90 capacitor 4n7 Y2 S1.a1 chassis")],
+        {"path-to-chassis": ("danger", ("C90 (4n7) leads from the line (at S1.a1) to the chassis"
+                             " and can pass 340uA at 230 V 50 Hz")),
+         "no-earth": ("danger", "the mains lead M1 has two cores and no protective earth")},
+    ),
+    (
+        "a capacitor from the line to a jack",
+        [("R3 resistor 1M J1.tip chassis",
+          "R3 resistor 1M J1.tip chassis\nC90 capacitor 10n S1.a1 J1.tip")],
+        {"path-to-outside": ("danger", ("C90 (10n) leads from the line (at S1.a1) to J1.tip and can"
+                             " pass 720uA at 230 V 50 Hz")),
+         "path-to-chassis": ("danger", ("C90 (10n) and R3 (1M) in series lead from the line (at"
+                             " S1.a1) to the chassis and can pass 220uA at 230 V 50 Hz"))},
+    ),
+    (
+        "mains wire on a heater tag",
+        [("wire S1.a1 T1.230", "wire S1.a1 T1.h6")],
+        {"path-to-chassis": ("danger", ("the winding heaters of T1 leads from the mains winding"
+                             " (at T1.h4) to the chassis")),
+         "mains-on-winding": ("danger", "the mains comes to the winding heaters of T1")},
+    ),
+    (
+        "a stray wire from switch to chassis",
+        [("R3 resistor 1M J1.tip chassis", "R3 resistor 1M J1.tip chassis\nwire S1.a chassis")],
+        {"line-to-chassis": ("danger", "the line is joined to the chassis through F1 (500mA)")},
+    ),
+    (
+        "earth through the switch",
+        [("switch S1 on-off set on", "switch S1 2 poles 1 ways set 1"),
+         ("wire M1.E PE1", "wire M1.E S1.b\nwire S1.b1 PE1")],
+        {"earth-bonded": ("danger", "M1.E reaches the chassis only through S1")},
+    ),
+    (
+        "earth through the fuse of somebody who meant well",
+        [("wire M1.E PE1", "fuse F2 5A fast\nwire M1.E F2.1\nwire F2.2 PE1")],
+        {"earth-bonded": ("danger", "M1.E reaches the chassis only through F2 (5A)")},
+    ),
+    (
+        "earth hangs in the air",
+        [NO_EARTH_WIRE],
+        {"earth-bonded": ("danger", "M1.E is not joined to the chassis")},
+    ),
+    (
+        "earth and line exchanged",
+        [("wire M1.L F1.1", "wire M1.E F1.1"), ("wire M1.E PE1", "wire M1.L PE1")],
+        {"line-to-chassis": ("danger", "the line is joined to the chassis through wires alone"),
+         "earth-bonded": ("danger", "M1.E is not joined to the chassis"),
+         "earth-on-mains": ("danger", ("the earth conductor M1.E is on the mains through"
+                            " F1 (500mA)"))},
+    ),
+    (
+        "line and neutral exchanged: fuse and switch in the neutral",
+        NEUTRAL,
+        {"fuse-in-neutral": ("danger", "F1 stands in the neutral, and the line has none"),
+         "switch-in-neutral": ("danger", "S1 switches the neutral, and nothing switches the line")},
+    ),
+    (
+        "fuse alone in the neutral",
+        [("wire M1.L F1.1", "wire M1.L S1.a"), ("wire F1.2 S1.a", "wire M1.N F1.1"),
+         ("wire M1.N T1.0", "wire F1.2 T1.0")],
+        {"fuse-in-neutral": ("danger", "F1 stands in the neutral, and the line has none")},
+    ),
+    (
+        "switch alone in the neutral",
+        [("wire F1.2 S1.a", "wire F1.2 T1.230"), ("wire S1.a1 T1.230", "wire M1.N S1.a"),
+         ("wire M1.N T1.0", "wire S1.a1 T1.0")],
+        {"switch-in-neutral": ("danger", "S1 switches the neutral, and nothing switches the line")},
+    ),
+    (
+        "a switch with two poles may stand in both",
+        [("switch S1 on-off set on", "switch S1 2 poles 1 ways set 1"),
+         ("wire M1.N T1.0", "wire M1.N S1.b\nwire S1.b1 T1.0")],
+        {},
+    ),
+    (
+        "switch before the fuse",
+        [("wire M1.L F1.1", "wire M1.L S1.a"), ("wire F1.2 S1.a", "wire S1.a1 F1.1"),
+         ("wire S1.a1 T1.230", "wire F1.2 T1.230")],
+        {"fuse-before-switch": ("fault", "from the line, S1 comes before F1")},
+    ),
+    (
+        "a wire round the fuse",
+        [("wire M1.L F1.1", "wire M1.L F1.1\nwire M1.L F1.2")],
+        {"fuse-in-line": ("danger", "the line reaches T1.230 without a fuse")},
+    ),
+    (
+        "a wire round fuse and switch",
+        [("wire M1.L F1.1", "wire M1.L F1.1\nwire M1.L T1.230")],
+        {"fuse-in-line": ("danger", "the line reaches T1.230 without a fuse"),
+         "switch-in-line": ("note", "the line reaches T1.230 without a switch")},
+    ),
+    (
+        "a resistor in the neutral",
+        [("wire M1.N T1.0", "R90 resistor 47R 5W M1.N T1.0")],
+        {"neutral-straight": ("fault", "the neutral reaches T1.0 through R90 (47R)")},
+    ),
+    (
+        "line and neutral joined",
+        [("wire M1.N T1.0", "wire M1.N T1.0\nwire S1.a1 T1.0")],
+        {"shorted-mains": ("danger", ("line and neutral are joined through F1 (500mA) and S1 in"
+                           " series"))},
+    ),
+    (
+        "the other tap is a small matter",
+        [("wire S1.a1 T1.230", "wire S1.a1 T1.210")],
+        {"primary-tap": ("damage", ("230 V mains come to a primary of 210 V: everything in the set"
+                         " is 10% over its voltage"))},
+    ),
+    (
+        "a set for 115 V on 230 V",
+        [("winding T1 primary 0 210 230 0-210-230V dcr 20R+2R",
+          "winding T1 primary 0 210 230 0-110-115V dcr 20R+2R")],
+        {"primary-tap": ("danger", ("230 V mains come to a primary of 115 V: everything in the set"
+                         " is 100% over its voltage"))},
+    ),
+    (
+        "green and yellow on the line",
+        [("cord M1 L brown N blue E green/yellow", "cord M1 L green/yellow N blue E brown")],
+        {"colour-earth": ("danger", "M1.L is green/yellow, the colour of the earth"),
+         "colour-unusual": ("note", "M1.E, the protective earth, is brown, the colour of line")},
+    ),
+    (
+        "colours of before",
+        [("cord M1 L brown N blue E green/yellow", "cord M1 L red N black E green")],
+        {},
+    ),
+    (
+        "colours of another country",
+        [("cord M1 L brown N blue E green/yellow", "cord M1 L black N white E green")],
+        {"colour-unusual": ("note", "M1.N, the neutral, is white: no usual colour in region UK")},
+    ),
+    (
+        "a fuse like a nail",
+        [("fuse F1 500mA slow", "fuse F1 5A slow")],
+        {"fuse-too-large": ("damage", ("F1 is 5A, the windings as marked draw 220mA at most: a slow"
+                            " one of 400mA fits"))},
+    ),
+    (
+        "a fuse that blows every week",
+        [("fuse F1 500mA slow", "fuse F1 100mA fast")],
+        {"fuse-too-small": ("fault", ("F1 is 100mA, the windings as marked draw 220mA at most: a"
+                            " slow one of 400mA fits")),
+         "fuse-fast": ("note", "F1 is a fast one, before a transformer")},
+    ),
+    (
+        "nobody read the fuse",
+        [("fuse F1 500mA slow", "fuse F1")],
+        {"fuse-unknown": ("fault", "the value of F1 is not known")},
+    ),
+    (
+        "HT on an output grid through a bridge",
+        [("wire V2.9 HT2", "wire V2.9 HT2\nwire V2.2 V2.9")],
+        {"ht-on-grid": ("danger", "the HT (with V2.9) is on V2.2, a control grid of V2")},
+    ),
+    (
+        "anode of the output valve on its grid",
+        [("wire T2.blue V2.7", "wire T2.blue V2.7\nwire V2.2 V2.7")],
+        {"ht-on-grid": ("danger", "the HT (with V2.7) is on V2.2, a control grid of V2")},
+    ),
+    (
+        "HT on a small grid",
+        [("wire V2.9 HT2", "wire V2.9 HT2\nwire V1.7 HT2")],
+        {"ht-on-grid": ("damage", "the HT (with V2.9) is on V1.7, a control grid of V1")},
+    ),
+    (
+        "HT on the heater line",
+        [("wire T1.h0 chassis", "wire T1.h0 HT1")],
+        {"ht-on-heater": ("danger", "the HT (with T1.h0) is on the heater line of V1, V2")},
+    ),
+    (
+        "HT on a jack",
+        [("R3 resistor 1M J1.tip chassis", ("R3 resistor 1M J1.tip chassis\n"
+          "R90 resistor 100k HT2 J1.tip"))],
+        {"ht-outside": ("danger", "J1.tip stands at 91% of the HT")},
+    ),
+    (
+        "grid leak of the output valve away",
+        [("R6 resistor 470k V2.2 chassis", "# R6 away")],
+        {"grid-leak": ("danger", "the grid V2.2 has no way to the chassis for direct current")},
+    ),
+    (
+        "electrolytic reversed behind a resistor",
+        [("R3 resistor 1M J1.tip chassis", ("R3 resistor 1M J1.tip chassis\n"
+          "R90 resistor 22k HT2 HT3\nC90 electrolytic 16u 450V chassis + HT3 -\nnode HT3"))],
+        {"ht-reversed": ("danger", "C90 has its minus end at R90.2, on the HT")},
+    ),
+    (
+        "heaters on the tap for 4 V",
+        [("wire T1.h6 V2.5", "wire T1.h4 V2.5")],
+        {"heater-low": ("fault", "V2, a 6.3 V heater, is across 4 V")},
+    ),
+    (
+        "heater of the rectifier on half the HT winding",
+        [("heaters V3 from T1.r1 T1.r2", "heaters V3 from T1.red1 T1.red/yellow")],
+        {"heater-high": ("danger", "V3, a 6.3 V heater, is across 250 V")},
+    ),
+    (
+        "no bleeder",
+        [("R2 resistor 220k 2W HT1 chassis", "# R2 away")],
+        {"no-discharge": ("fault", ("C30.square has no discharge path: it keeps 389 V for hours"
+                          " (and C30.triangle with it)"))},
+    ),
+]  # fmt: skip
+
+
+def test_the_set_itself_breaks_no_rule(broken):
+    assert broken() == {}
+
+
+@pytest.mark.parametrize(("swaps", "wanted"), [p[1:] for p in PLANTED], ids=[p[0] for p in PLANTED])
+def test_planted(swaps, wanted, broken):
+    assert broken(*swaps) == wanted
+
+
+def test_every_rule_is_planted_or_has_a_test_of_its_own():
+    planted = {rule for _, _, wanted in PLANTED for rule in wanted}
+    assert set(rules()) - planted == {"live-chassis"}
+
+
+LIVE = """\
+reference "Table set without a transformer"
+mains 230 V 50 Hz region DE
+cord M1 L brown N blue
+switch S1 on-off set on
+fuse F1 500mA slow
+wire M1.L F1.1
+wire F1.2 S1.a
+wire M1.N chassis
+socket V1 B9A UY85
+socket V2 B9A UL84
+R1 resistor 820R 20W S1.a1 V1.4
+wire V1.5 V2.4
+wire V2.5 chassis
+wire S1.a1 V1.9
+R3 resistor 1M V2.2 chassis
+"""
+
+
+def test_a_set_without_a_transformer_is_a_live_chassis_set(circuit):
+    told = judged(circuit(LIVE))
+    assert [(v.kind, v.level, v.text) for v in told.violations] == [
+        (
+            "live-chassis",
+            "danger",
+            "no transformer separates the set from the mains: a conductor is the chassis",
+        )
+    ]
+    assert told.features >= {"live-chassis", "two-core", "reversible"}
+
+
+def test_a_set_without_a_transformer_told_by_its_heater_chain(circuit):
+    told = judged(circuit(LIVE.replace("wire M1.N chassis", "R2 resistor 100k M1.N chassis")))
+    [only] = told.violations
+    assert only.text.startswith("no transformer separates the set from the mains: R2 (100k) leads")
+
+
+@pytest.mark.parametrize(
+    ("swaps", "told"),
+    [
+        ([("cord M1 L brown N blue E green/yellow", "connector M1 3 pins")] + [
+            (line, f"# {line}") for line in ("wire M1.L F1.1", "wire M1.N T1.0", "wire M1.E PE1")],
+         "everything on the mains side: the file has no mains lead (cord)"),
+        ([("mains 230 V 50 Hz region UK", "# mains not told")],
+         "the primary tap: the file states no mains voltage"),
+        ([("wire M1.N T1.0", "# neutral not seen")],
+         ("fuse and switch in the neutral: the neutral conductor reaches no primary as written"
+         " down")),
+        ([("winding T1 rectifier r1 r2 6.3V 1A", "winding T1 rectifier r1 r2 6.3V")],
+         "the value of the fuse: not every winding tells its voltage and current"),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_judged_is_told(swaps, told, circuit):
+    assert told in [str(u) for u in judged(circuit(changed(*swaps))).unjudged]
+
+
+def test_only_some_rules(circuit):
+    text = changed(("fuse F1 500mA slow", "fuse F1"), ("wire M1.E PE1", "# no"))
+    told = judged(circuit(text), frozenset({"fuse-unknown"}))
+    assert [v.kind for v in told.violations] == ["fuse-unknown"]
+
+
+def test_the_set_can_be_read(circuit):
+    assert judged(circuit(SET)).unjudged == ()

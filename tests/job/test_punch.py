@@ -1,0 +1,134 @@
+"""Planted dangers through the whole way: they stand first, once, and say why."""
+
+import pytest
+from conftest import changed
+
+from buzzout.job.gate import LIMITED, NOTHING_FOUND, REFUSED, gate
+from buzzout.job.judge import judged
+from buzzout.language.coverage import Coverage
+
+WHOLE = Coverage(60, 0, (), (), (), (), (), ())
+
+DRIFT = ("R4 resistor 100k V1.1 HT2", "R4 resistor 100k reads 160k V1.1 HT2")
+
+
+def lines(punch):
+    return [(i.severity, i.finding.kind, i.why, i.rule) for i in punch.everything]
+
+
+def test_as_drawn_nothing_is_found(punched):
+    punch = punched()
+    assert (punch.items, punch.rules, punch.open) == ((), (), ())
+
+
+@pytest.mark.parametrize(
+    ("swaps", "severity", "why"),
+    [
+        (
+            [("wire M1.N T1.0", ("wire M1.N T1.0\nlamp PL2 110V 20mA\nwire PL2.1 S1.a1\n"
+              "capacitor 100n 1000V from PL2.2 to chassis"))],
+            "danger", "PL2 (110V)",
+        ),
+        (
+            [("switch S1 on-off set on", "switch S1 2 poles 1 ways set 1"),
+             ("wire M1.E PE1", "wire M1.E S1.b\nwire S1.b1 PE1")],
+            "danger", "M1.E reaches the chassis only through S1",
+        ),
+        (
+            [("wire V2.9 HT2", "wire V2.9 HT2\nwire V2.2 V2.9")],
+            "danger", "a control grid of V2",
+        ),
+        (
+            [("heaters V3 from T1.r1 T1.r2", "heaters V3 from T1.red1 T1.red/yellow")],
+            "danger", "V3, a 6.3 V heater, is across 250 V",
+        ),
+        (
+            [("wire M1.L F1.1", "wire M1.N F1.1"), ("wire M1.N T1.0", "wire M1.L T1.0")],
+            "danger", "S1 switches the neutral",
+        ),
+    ],
+)  # fmt: skip
+def test_a_planted_danger_stands_first_and_says_why(punched, swaps, severity, why):
+    punch = punched(*swaps, DRIFT)
+    first = punch.everything[0]
+    assert first.severity == severity
+    assert why in first.why
+    assert first in punch.items
+    assert [i.number for i in punch.everything] == list(range(1, len(punch.everything) + 1))
+    assert punch.gate.state == REFUSED
+    assert not any(i.rule for i in punch.everything)
+
+
+def test_an_unsafe_drawing_is_told_beside_the_differences(punched):
+    """Faithful to an unsafe original: no difference, and yet not fit for power."""
+    unsafe = [("wire M1.N T1.0", "wire M1.N T1.0\nC9 capacitor 10n 1000V S1.a1 chassis")]
+    punch = punched(*unsafe, drawing=changed(*unsafe))
+    assert punch.items == ()
+    [only] = punch.rules
+    assert (only.rule, only.severity, only.finding.kind) == (
+        "path-to-chassis", "danger", "path-to-chassis",
+    )  # fmt: skip
+    assert only.finding.text == (
+        "The drawing itself has it, and the chassis is as drawn: C9 (10n) leads from the line (at"
+        " S1.a1) to the chassis and can pass 720uA at 230 V 50 Hz."
+    )
+    assert "departure" in only.finding.action
+    assert only.finding.title == "way from the mains to the chassis through parts"
+    assert punch.open == ()
+    assert punch.dangerous
+    assert punch.gate.state == REFUSED
+
+
+def test_what_only_the_drawing_breaks_is_a_note(punched):
+    unsafe = ("wire M1.N T1.0", "wire M1.N T1.0\nC9 capacitor 10n 1000V S1.a1 chassis")
+    punch = punched(drawing=changed(unsafe))
+    assert [i.finding.kind for i in punch.items] == ["part-missing"]
+    [only] = punch.rules
+    assert only.severity == "note"
+    assert only.finding.text.startswith("The drawing itself has it, this chassis has not: C9 (10n)")
+
+
+def test_a_rule_that_no_difference_tells_stands_alone(punched):
+    punch = punched(
+        ("cord M1 L brown N blue E green/yellow", "cord M1 L green/yellow N blue E red")
+    )
+    assert ("colour-earth", "danger") in [(i.rule, i.severity) for i in punch.rules]
+
+
+def test_nothing_is_told_twice(punched):
+    """Line and neutral exchanged breaks two rules and is one difference."""
+    punch = punched(("wire M1.L F1.1", "wire M1.N F1.1"), ("wire M1.N T1.0", "wire M1.L T1.0"))
+    assert [i.finding.kind for i in punch.everything] == ["leads-exchanged"]
+
+
+def test_a_bleeder_that_is_not_there(punched):
+    punch = punched(("R2 resistor 220k 2W HT1 chassis", "# R2 away"))
+    [only] = punch.everything
+    assert only.finding.kind == "part-missing"
+    assert only.severity == "damage"
+
+
+def test_a_fault_alone_lets_power_on_behind_a_limiter(punched):
+    punch = punched(("R5 resistor 1k5 V1.3 chassis", "R5 resistor 15k V1.3 chassis"))
+    assert [i.severity for i in punch.everything] == ["fault"]
+    assert punch.gate.state == LIMITED
+    assert any("number 1" in line for line in punch.gate.watch)
+
+
+def test_the_gate_says_what_was_not_looked_at(punched):
+    gate = punched().gate
+    assert gate.state == LIMITED
+    assert gate.because == ()
+    assert "leads and wires seen from one end only" in " ".join(gate.unchecked)
+    assert "not everything was looked at" in gate.verdict
+    assert any("mains lead" in question for question in gate.asked)
+    assert [str(d.plus) for d in gate.discharge] == ["C30.square", "C30.triangle"]
+
+
+def test_the_gate_finds_nothing_when_all_was_looked_at(punched):
+    """With every lead seen twice the answer is the third one, and never that it is safe."""
+    punch = punched()
+    told = gate((), judged(punch.comparison.found), WHOLE, punch.comparison)
+    assert told.state == NOTHING_FOUND
+    assert told.unchecked == ()
+    assert "safe" not in told.verdict
