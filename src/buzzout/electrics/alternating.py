@@ -20,7 +20,7 @@ from buzzout.electrics.network import Network, siemens
 from buzzout.electrics.newton import GROUND
 
 Complex = NDArray[np.complex128]
-INSULATION = 1e-9  # every node to chassis, so that what hangs in the air has a voltage [S]
+INSULATION = 1e-12  # every node to chassis, so that what hangs in the air has a voltage [S]
 
 # common practice for small mains transformers: 3 W of iron loss, twice that to magnetise at 50 Hz
 _IRON, _MAGNETISE, _AT = 3.0, 6.0, 50.0
@@ -133,7 +133,7 @@ def _pieces(net: Network, node: dict[int, int], part: Part, element: Element) ->
         yield Piece(part.name, element.label, rows[i + 1], rows[i], step, r)
 
 
-def admittance(branch: Branch, omega: float) -> complex:
+def admittance(branch: Branch, omega: complex) -> complex:
     """Admittance of a branch that is no coupled winding. [S]."""
     if branch.kind == "resistor":
         ohms = branch.value
@@ -143,8 +143,8 @@ def admittance(branch: Branch, omega: float) -> complex:
     return 0.0
 
 
-def assemble(net: Network, plan: Layout, omega: float) -> Matrix:
-    """Matrix of all that is linear in a network. `omega` in rad/s."""
+def assemble(net: Network, plan: Layout, omega: complex) -> Matrix:
+    """Matrix of all that is linear in a network. `omega` in rad/s; complex for s / j."""
     matrix = Matrix(plan)
     cores = set(plan.cores)
     inside = {f"{p.part} {p.label}" for p in plan.pieces}
@@ -163,7 +163,7 @@ def assemble(net: Network, plan: Layout, omega: float) -> Matrix:
     return matrix
 
 
-def _put_cores(matrix: Matrix, net: Network, plan: Layout, omega: float) -> None:
+def _put_cores(matrix: Matrix, net: Network, plan: Layout, omega: complex) -> None:
     for number, piece in enumerate(plan.pieces):
         row, flux = plan.current(number), plan.flux(plan.cores.index(piece.part))
         matrix.put(piece.a, row, 1.0)
@@ -178,7 +178,7 @@ def _put_cores(matrix: Matrix, net: Network, plan: Layout, omega: float) -> None
         matrix.put(plan.flux(number), plan.flux(number), -taken)
 
 
-def magnetising(part: Part, omega: float) -> complex:
+def magnetising(part: Part, omega: complex) -> complex:
     """What the core itself takes, at one unit of flux. [VA], positive real part is loss.
 
     From the inductance of a winding where the file gives one; else a mains transformer takes 3 W

@@ -1,0 +1,307 @@
+"""Small signals: gain to every point, feedback closed or opened at a lead, loop gain, oscillators.
+
+The network is the alternating one with the slopes of every valve at its operating point. Valves get
+the capacitances of a typical sheet (below); wiring has none unless the file says so. A loop is
+broken at one lead: with the two sides as a two-port Y (A the lead, B what it was taken from) and
+each side loaded as it was, the loop gain is -(Y_AB + Y_BA) / (Y_AA + Y_BB). It is exactly 1 where
+the closed circuit has a natural oscillation, whatever lead of the loop is taken (Barkhausen).
+"""
+
+from __future__ import annotations
+
+import cmath
+import itertools
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from buzzout.circuit import CHASSIS, Circuit, Link, Point
+from buzzout.electrics.alternating import Complex, Layout, Matrix, assemble, layout
+from buzzout.electrics.mains import find_outlet
+from buzzout.electrics.network import Network, network
+from buzzout.electrics.newton import GROUND
+from buzzout.electrics.operating import Operating
+from buzzout.electrics.sockets import Valve
+
+# Capacitances of the valve itself: grid to cathode, grid to anode, anode to cathode. [F]
+# Small double triodes: 1.6, 1.6 and 0.4 pF (Brimar VAD/513.5, Philips ECC82 sheet, page 1);
+# screened valves: 10, 0.1 and 6 pF (Philips EL84 sheet, page 1: 10.8, below 0.5, 6.5).
+TRIODE_FARADS = (1.6e-12, 1.6e-12, 0.4e-12)
+SCREENED_FARADS = (10e-12, 0.1e-12, 6e-12)
+_SPEAKER_MOST = 100.0  # an output winding for less than this feeds a speaker [ohm]
+_TRACE = 1e-7  # loss left in a valve that does not amplify [S]
+_SHORT = 1e4  # conductance of an ideal voltage [S]
+
+
+@dataclass(frozen=True, slots=True)
+class Drive:
+    """A signal source from `to` to `at`, behind `ohms`. [ohm]."""
+
+    at: Point
+    to: Point = CHASSIS
+    ohms: float = 0.0
+
+
+@dataclass(frozen=True)
+class Linear:
+    """A set at its operating point as a linear network, for any frequency.
+
+    `net` may differ from the state's in links (a lead lifted), never in parts. `farads`: valves
+    have their capacitances; `amplify`: their slopes are there, else only a trace of loss.
+    """
+
+    state: Operating
+    net: Network
+    plan: Layout
+    farads: bool = True
+    amplify: bool = True
+
+    def matrix(self, omega: complex) -> Matrix:
+        """Admittances of the whole. `omega` in rad/s, complex for s / j.
+
+        Mains and given supplies are shorts for the signal; a rectifier shows its slope. An output
+        winding without a speaker anywhere in the file is loaded with what it is made for.
+        """
+        matrix = assemble(self.net, self.plan, omega)
+        for valve in self.net.valves:
+            self._put_valve(matrix, valve, omega)
+        _put_supplies(matrix, self)
+        _put_loads(matrix, self.net, self.plan)
+        return matrix
+
+    def solve(self, omega: complex, right: Complex, matrix: Matrix | None = None) -> Complex:
+        """Phasors for given currents; least squares where the matrix is singular."""
+        values = (matrix or self.matrix(omega)).values
+        try:
+            return np.asarray(np.linalg.solve(values, right), dtype=np.complex128)
+        except np.linalg.LinAlgError:
+            return np.asarray(np.linalg.lstsq(values, right, rcond=None)[0])
+
+    def _put_valve(self, matrix: Matrix, valve: Valve, omega: complex) -> None:
+        flow = self.state.flow(valve.name)
+        if flow is None:
+            return
+        at = {role: self.plan.node[self.net.of[p]] for role, p in valve.electrodes.items()}
+        k = at["cathode"]
+        ends = (at["grid"], at.get("screen", k), at["anode"])
+        if self.amplify:
+            _put_slopes(matrix, ends, k, flow.slopes)
+        else:
+            matrix.between(at["anode"], k, _TRACE)
+        if self.farads:
+            farads = SCREENED_FARADS if "screen" in at else TRIODE_FARADS
+            pairs = ((at["grid"], k), (at["grid"], at["anode"]), (at["anode"], k))
+            for (a, b), c in zip(pairs, farads, strict=True):
+                matrix.between(a, b, 1j * omega * c)
+
+
+def linear(state: Operating, *, farads: bool = True) -> Linear:
+    """The linear network of a state as it stands."""
+    return Linear(state, state.net, layout(state.net), farads)
+
+
+@dataclass(frozen=True)
+class Signals:
+    """Answer of a circuit to a source of one volt. `x` are phasors by row of `plan`. [V]."""
+
+    net: Network
+    plan: Layout
+    hertz: float
+    x: Complex
+
+    def gain(self, at: Point, to: Point = CHASSIS) -> complex:
+        """Voltage between two points for one volt from the source. [1]; NaN for unknown points."""
+        if at not in self.net.of or to not in self.net.of:
+            return complex(math.nan)
+        return self._volts(at) - self._volts(to)
+
+    def _volts(self, point: Point) -> complex:
+        row = self.plan.node[self.net.of[point]]
+        return 0j if row == GROUND else complex(self.x[row])
+
+    def levels(self, volts: float, points: tuple[Point, ...]) -> Mapping[Point, float]:
+        """Voltage at each test point for a source of so many volts. [V] in the same measure."""
+        return {p: volts * abs(self.gain(p)) for p in points}
+
+
+def signals(
+    state: Operating,
+    drive: Drive,
+    hertz: float,
+    *,
+    open_at: Point | None = None,
+    farads: bool = True,
+) -> Signals:
+    """Small-signal voltages of a set at one frequency.
+
+    `open_at` lifts one lead for the signal only: the operating point stays as it was.
+    """
+    net = state.net if open_at is None else lifted(state.net, open_at)
+    plan = layout(net)
+    view = Linear(state, net, plan, farads)
+    omega = 2 * math.pi * hertz
+    matrix = view.matrix(omega)
+    right = np.zeros(plan.size, dtype=np.complex128)
+    siemens = 1 / drive.ohms if drive.ohms > 0 else _SHORT
+    ends = [plan.node.get(net.of.get(p, -1), GROUND) for p in (drive.at, drive.to)]
+    matrix.between(ends[0], ends[1], siemens)
+    for row, sign in zip(ends, (1.0, -1.0), strict=True):
+        if row != GROUND:
+            right[row] += sign * siemens
+    return Signals(net, plan, hertz, view.solve(omega, right, matrix))
+
+
+def _put_loads(matrix: Matrix, net: Network, plan: Layout) -> None:
+    if any(branch.role == "speaker" for branch in net.branches):
+        return
+    for part, element in net.windings():
+        if element.load is not None and element.load < _SPEAKER_MOST and part in plan.cores:
+            ends = [plan.node[net.of[Point(part, t)]] for t in element.terminals]
+            matrix.between(ends[0], ends[-1], 1 / element.load)
+
+
+def _put_slopes(
+    matrix: Matrix,
+    ends: tuple[int, int, int],
+    cathode: int,
+    slopes: tuple[tuple[float, float, float], ...],
+) -> None:
+    for row, line in zip(ends, slopes, strict=True):
+        for column, slope in (*zip(ends, line, strict=True), (cathode, -sum(line))):
+            matrix.put(row, column, slope)
+            matrix.put(cathode, column, -slope)
+
+
+def _put_supplies(matrix: Matrix, view: Linear) -> None:
+    state, net, plan = view.state, view.net, view.plan
+    outlet = find_outlet(net, plan)
+    if outlet is not None:
+        matrix.between(outlet.a, outlet.b, _SHORT)
+    for supply in state.power.supplies:
+        if supply.a in net.of and supply.b in net.of:
+            a, b = (plan.node[net.of[p]] for p in (supply.a, supply.b))
+            matrix.between(a, b, 1 / supply.ohms if supply.ohms > 0 else _SHORT)
+    back = {row: state.net.groups[node][0] for node, row in state.rows.items() if row != GROUND}
+    for path, pulse in zip(state.system.paths, state.pulses, strict=True):
+        ends = [net.chassis if r == GROUND else net.of[back[r]] for r in (path.a, path.k)]
+        matrix.between(plan.node[ends[0]], plan.node[ends[1]], max(pulse.slope, 0.0))
+
+
+def lifted(net: Network, lead: Point) -> Network:
+    """The network with one point taken from its node; whatever else met there stays together."""
+    circuit = net.circuit
+    others = [link.other(lead) for link in circuit.links if link.touches(lead)]
+    links = [link for link in circuit.links if not link.touches(lead)]
+    links += [Link(a, b, "joint") for a, b in itertools.pairwise(others)]
+    return network(circuit.but(links=links), net.conditions)
+
+
+@dataclass(frozen=True, slots=True)
+class Loop:
+    """Loop gain at one frequency. `gain` is complex; 1 means that it just sustains itself."""
+
+    hertz: float
+    gain: complex
+
+    @property
+    def decibels(self) -> float:
+        """Size of the loop gain. [dB]."""
+        return 20 * math.log10(max(abs(self.gain), 1e-30))
+
+
+@dataclass(frozen=True)
+class Cut:
+    """A loop broken at one lead, ready for any frequency. `beyond` is a point it was taken from."""
+
+    view: Linear
+    lead: Point
+    beyond: Point
+
+    def at(self, hertz: float) -> Loop:
+        """Loop gain at a frequency."""
+        plan, of = self.view.plan, self.view.net.of
+        rows = [plan.node[of[p]] for p in (self.lead, self.beyond)]
+        if GROUND in rows:
+            return Loop(hertz, 0j)
+        right = np.zeros((plan.size, 2), dtype=np.complex128)
+        right[rows, [0, 1]] = 1.0
+        z = self.view.solve(2 * math.pi * hertz, right)[rows, :]
+        # -(Yab + Yba) / (Yaa + Ybb), written with the impedances to spare an inversion
+        return Loop(hertz, complex((z[0, 1] + z[1, 0]) / (z[0, 0] + z[1, 1])))
+
+
+def cut(state: Operating, lead: Point, *, farads: bool = True) -> Cut | None:
+    """Break a loop at a lead; None where the lead joins nothing."""
+    if lead not in state.net.of:
+        return None
+    beyond = [link.other(lead) for link in state.net.circuit.links if link.touches(lead)]
+    if not beyond:
+        return None
+    net = lifted(state.net, lead)
+    return Cut(Linear(state, net, layout(net), farads), lead, beyond[0])
+
+
+@dataclass(frozen=True, slots=True)
+class Oscillation:
+    """Where a loop has no phase shift. `gain` is the loop gain there, above 1 it starts. [Hz].
+
+    `margin` is how much of the loop gain may be lost before it stops. [dB]
+    """
+
+    hertz: float
+    gain: float
+
+    @property
+    def starts(self) -> bool:
+        """The loop gain suffices to start."""
+        return self.gain > 1.0
+
+    @property
+    def margin(self) -> float:
+        """Loop gain in decibels: negative where it is missing."""
+        return 20 * math.log10(max(self.gain, 1e-30))
+
+
+def oscillations(
+    loop: Cut, low: float = 1.0, high: float = 20_000.0, points: int = 90
+) -> tuple[Oscillation, ...]:
+    """Frequencies between `low` and `high` without phase shift, the largest gain first.
+
+    For a single loop, as a phase-shift oscillator is. Where other paths lead round the same valve,
+    see `stability`, which looks at the whole circuit.
+    """
+    grid = np.geomspace(low, high, points)
+    phases = [(float(f), loop.at(float(f)).gain) for f in grid]
+    found = []
+    for (f1, one), (f2, two) in itertools.pairwise(phases):
+        turns = one.imag * two.imag < 0 and abs(cmath.phase(one) - cmath.phase(two)) < math.pi
+        if turns and (one.real > 0 or two.real > 0):
+            found.append(_refine(loop, f1, f2))
+    return tuple(sorted(found, key=lambda o: (-o.gain, o.hertz)))
+
+
+def _refine(loop: Cut, low: float, high: float) -> Oscillation:
+    """Bisection on the phase, to a millionth of the frequency."""
+    sign = loop.at(low).gain.imag > 0
+    for _ in range(40):
+        middle = math.sqrt(low * high)
+        if (loop.at(middle).gain.imag > 0) == sign:
+            low = middle
+        else:
+            high = middle
+        if high / low < 1 + 1e-7:
+            break
+    middle = math.sqrt(low * high)
+    return Oscillation(middle, loop.at(middle).gain.real)
+
+
+def with_values(circuit: Circuit, values: Mapping[str, float]) -> Circuit:
+    """The circuit with some parts at other values, as found ones may be. Base units."""
+    parts = dict(circuit.parts)
+    for name, value in values.items():
+        old = parts[name].value
+        if old is not None:
+            parts[name] = replace(parts[name], value=replace(old, value=value, text=""))
+    return circuit.but(parts)

@@ -1,0 +1,131 @@
+"""Does the whole circuit oscillate by itself, and where.
+
+The determinant of the small-signal matrix over that of the same network without any valve is
+Bode's return difference for all valves at once [1]. The passive network has no growing mode, so by
+the argument principle half the turns that the ratio makes round the origin from zero to very high
+frequency count the growing pairs. Their complex frequencies are then found by iteration.
+
+Stray wiring capacitance and the leakage inductance of transformers are not in the file, so nothing
+is said about instability above the audio range.
+
+References
+----------
+.. [1] H. W. Bode, Network Analysis and Feedback Amplifier Design (1945), chapters 4 and 8.
+"""
+
+from __future__ import annotations
+
+import cmath
+import itertools
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from buzzout.electrics.operating import Operating
+from buzzout.electrics.signal import Linear, linear
+
+_LOW, _HIGH = 1e-4, 1e11  # the axis is followed from here to there [Hz]
+_STRIDE, _FINEST = 1.6, 1.0002  # ratio of neighbouring frequencies: first try, and finest
+_TURN = 0.6  # largest step of the phase before the frequency step is made finer [rad]
+_STEPS = 3000  # budget of points on the axis
+_ITERATIONS, _GUESSES = 60, 12
+
+
+@dataclass(frozen=True, slots=True)
+class Growth:
+    """One mode that grows: its frequency [Hz] and its rate [1/s], as in exp(rate t)."""
+
+    hertz: float
+    rate: float
+
+
+@dataclass(frozen=True, slots=True)
+class Stability:
+    """Number of growing modes (a pair counts as one) and those that were located, fastest first.
+
+    `counted` is False where the budget of steps did not suffice to follow the phase.
+    """
+
+    modes: int
+    growing: tuple[Growth, ...]
+    counted: bool
+
+
+def stability(state: Operating, *, farads: bool = True) -> Stability:
+    """Growing modes of a set at its operating point."""
+    view = linear(state, farads=farads)
+    steps, whole = _walk(view)
+    zeros = max(round(-sum(turn for _, turn in steps) / math.pi), 0)
+    modes = (zeros + 1) // 2
+    return Stability(modes, _locate(view, steps, modes), whole)
+
+
+def return_difference(view: Linear, omega: complex) -> complex:
+    """Direction of Bode's return difference of all valves, on the unit circle."""
+    live = np.linalg.slogdet(view.matrix(omega).values)[0]
+    dead = np.linalg.slogdet(replace(view, amplify=False).matrix(omega).values)[0]
+    return complex(live / dead)
+
+
+def _walk(view: Linear) -> tuple[list[tuple[float, float]], bool]:
+    """Turning of the phase along the axis: frequency [Hz] and step [rad] of each point."""
+    steps: list[tuple[float, float]] = []
+    hertz, stride = _LOW, _STRIDE
+    here = return_difference(view, 2 * math.pi * hertz)
+    for _ in range(_STEPS):
+        if hertz >= _HIGH:
+            return steps, True
+        there = return_difference(view, 2 * math.pi * hertz * stride)
+        turn = cmath.phase(there / here)
+        if abs(turn) > _TURN and stride > _FINEST:
+            stride = math.sqrt(stride)
+            continue
+        hertz, here = hertz * stride, there
+        steps.append((hertz, turn))
+        if abs(turn) < _TURN / 4:
+            stride = min(stride * stride, _STRIDE)
+    return steps, False
+
+
+def _locate(view: Linear, steps: list[tuple[float, float]], modes: int) -> tuple[Growth, ...]:
+    """Growing modes by Newton on the determinant, started where the phase turns back fastest."""
+    found: list[complex] = []
+    for hertz in _suspects(steps):
+        if len(found) == modes:
+            break
+        s = _newton(view, 2j * math.pi * hertz, found)
+        if s is not None and s.real > 0 and all(abs(s - t) > 1e-3 * abs(s) for t in found):
+            found.append(s)
+    told = [Growth(float(abs(s.imag)) / (2 * math.pi), float(s.real)) for s in found]
+    return tuple(sorted(told, key=lambda g: (-g.rate, g.hertz)))
+
+
+def _suspects(steps: list[tuple[float, float]]) -> list[float]:
+    """Where the phase turns back faster than on either side, the fastest first. [Hz]."""
+    pairs = itertools.pairwise(steps)
+    rates = [(turn / math.log(hertz / before), hertz) for (before, _), (hertz, turn) in pairs]
+    lows = [
+        here
+        for last, here, following in zip(rates, rates[1:], rates[2:], strict=False)
+        if here[0] < 0 and here[0] <= last[0] and here[0] <= following[0]
+    ]
+    return [hertz for _, hertz in sorted(lows)][:_GUESSES]
+
+
+def _newton(view: Linear, s: complex, known: list[complex]) -> complex | None:
+    """A zero of the determinant near s, those already known divided out."""
+    for _ in range(_ITERATIONS):
+        h = 1e-5 * abs(s) + 1e-6
+        here, there = (np.linalg.slogdet(view.matrix(p / 1j).values) for p in (s, s + h))
+        slope = (there[1] - here[1] + 1j * cmath.phase(complex(there[0] / here[0]))) / h
+        slope -= sum(1 / (s - t) + 1 / (s - t.conjugate()) for t in known)
+        if slope == 0 or not cmath.isfinite(slope):
+            return None
+        step = -1 / slope
+        if abs(step) > 0.5 * abs(s):
+            step *= 0.5 * abs(s) / abs(step)
+        s += step
+        if abs(step) < 1e-5 * abs(s):
+            return s if s.imag >= 0 else s.conjugate()
+    return None
