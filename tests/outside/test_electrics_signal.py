@@ -81,7 +81,7 @@ def ladder(board, start, r, c):
 
 @pytest.mark.parametrize(("ohms", "farads"), [(1e6, 10e-9), (470e3, 22e-9), (220e3, 4.7e-9)])
 def test_equal_sections_with_source_resistance(ohms, farads):
-    board = stage(load="220k", cathode="2k7").drop("RG").r("RG", f"{ohms}R", "G", "chassis")
+    board = stage(load="220k", cathode="4k7").drop("RG").r("RG", f"{ohms}R", "G", "chassis")
     state = operate(ladder(board, "A", (ohms,) * 2, (farads,) * 3).circuit(), FED)
     mu, ra = slopes(state)
     source = 1 / (1 / 220e3 + 1 / ra)
