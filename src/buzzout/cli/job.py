@@ -119,6 +119,21 @@ def as_left(folder: Path, before: Path) -> None:
     sys.exit(DISCREPANCIES if made.still or made.new else IN_ORDER)
 
 
+@job.command()
+@click.argument("folder", type=_FOLDER)
+@click.option("--csv", "as_table", is_flag=True, help="A table for a spreadsheet.")
+def order(folder: Path, as_table: bool) -> None:
+    """What to buy for what is open, with the ratings that this circuit needs, and why."""
+    from buzzout.bench import order as orders
+
+    now = _state(job_folder(folder))
+    made = orders.order(now.punch, now.settled)
+    if as_table:
+        click.echo(orders.as_csv(made), nl=False)
+    else:
+        click.echo("\n".join(orders.told(made)))
+
+
 def job_folder(path: Path) -> Folder:
     """The job folder at a path."""
     from buzzout.bench.folder import Folder
