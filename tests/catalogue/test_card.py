@@ -128,7 +128,7 @@ def test_cards_of_colours_carry_their_source_and_caution():
 @pytest.mark.parametrize(
     ("asked", "words"),
     [
-        ("ECC38", "Did you mean ECC81 or ECC82 or ECC83?"),
+        ("ECC38", "Did you mean ECC83 or ECC32 or ECC33?"),
         ("12AX7WB", "Did you mean 12AX7 or 12AX7A"),
         ("bands pink red red", "pink is no first band"),
         ("bands", "A card can also be asked for with: bands, body, code, colors, colours, mica"),

@@ -16,6 +16,11 @@ def test_the_order_of_the_question_does_not_matter():
     assert nearest("ECC88", names) == nearest("ECC88", reversed(names))
 
 
+def test_exchanged_characters_are_the_nearest_miss():
+    assert nearest("ECC38", ["ECC32", "ECC33", "ECC35", "ECC83"])[0] == "ECC83"
+    assert nearest("ECC83", ["ECC38", "ECC83"]) == ("ECC83", "ECC38")
+
+
 def test_nothing_near_is_nothing():
     assert nearest("transformer", ["ECC83", "EL84"]) == ()
 

@@ -54,12 +54,10 @@ def test_pins_run_clockwise_in_the_text_picture(name):
     assert left[::-1] + right == list(known.pins)
 
 
-@pytest.mark.parametrize("name", device_names())
+@pytest.mark.parametrize("name", [n for n in device_names() if base(device(n).base)])
 def test_every_label_stands_beside_its_pin(name):
     found = device(name)
     known = base(found.base)
-    if known is None:
-        return
     text = socket_text(known, labels(found))
     for pin, label in labels(found).items():
         if pin in known.pins:

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 
 _DROPPED = re.compile(r"[\s\-./_]+")
 LIKENESS = 0.6  # below this a name is no near miss; 6V6 against 6L6 has 0.67
+SWAPPED = 0.95  # the same characters in another order: ECC38 is meant for ECC83
 
 
 def plain(name: str) -> str:
@@ -31,7 +32,13 @@ def nearest(name: str, among: Iterable[str], most: int = 3) -> tuple[str, ...]:
     match.set_seq2(wanted)
     scored = []
     for candidate in sorted(set(among)):
-        match.set_seq1(plain(candidate))
-        if match.real_quick_ratio() >= LIKENESS and (ratio := match.ratio()) >= LIKENESS:
+        near = plain(candidate)
+        match.set_seq1(near)
+        if match.real_quick_ratio() < LIKENESS:
+            continue
+        ratio = match.ratio()
+        if near != wanted and sorted(near) == sorted(wanted):
+            ratio = max(ratio, SWAPPED)
+        if ratio >= LIKENESS:
             scored.append((-round(ratio, 6), candidate))
     return tuple(candidate for _, candidate in sorted(scored)[:most])
