@@ -43,11 +43,12 @@ class Case:
 
 @dataclass(frozen=True)
 class Rule:
-    """A verdict and when it holds."""
+    """A verdict and when it holds; a `fallback` gives way to a computation."""
 
     severity: str
     why: str
     holds: Callable[[Case], bool]
+    fallback: bool = False
 
 
 RULES: tuple[Rule, ...] = (
@@ -79,28 +80,33 @@ RULES: tuple[Rule, ...] = (
         "damage",
         "HT can land on electrodes that are not made for it",
         lambda c: c.finding.kind in _WHOLE_SOCKET,
+        fallback=True,
     ),
     Rule(
         "damage",
         "another type has limits, currents and perhaps pins of its own",
         lambda c: c.finding.kind == "wrong-valve",
+        fallback=True,
     ),
     Rule(
         "damage",
         "it can fail under the voltage or power that it gets",
         lambda c: c.finding.kind == "under-rated",
+        fallback=True,
     ),
     Rule(
         "damage",
         "it decides the current of an output valve",
         lambda c: "output" in c.places,
+        fallback=True,
     ),
     Rule(
         "damage",
         "it is on the HT: a wrong current there can burn a part or the transformer",
         lambda c: "ht" in c.places,
+        fallback=True,
     ),
-    Rule("fault", "the set will not work as drawn", lambda _: True),
+    Rule("fault", "the set will not work as drawn", lambda _: True, fallback=True),
 )
 
 
@@ -113,7 +119,7 @@ def judge(comparison: Comparison) -> list[Verdict]:
 def _verdict(case: Case) -> Verdict:
     rule = next(rule for rule in RULES if rule.holds(case))
     reaches = bool(case.places & {"mains", "earth", "outside"})
-    return Verdict(rule.severity, rule.why, reaches)
+    return Verdict(rule.severity, rule.why, reaches, fallback=rule.fallback)
 
 
 def _case(finding: Finding, comparison: Comparison, drawn: Places, there: Places) -> Case:

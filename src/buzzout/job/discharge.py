@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from buzzout.circuit import CHASSIS, Point, printed
 from buzzout.electrics.resistance import Resistances, resistances
 from buzzout.job.rails import HT_RATING, Rails
-from buzzout.job.rulebook import margin
+from buzzout.job.rulebook import figure
 
 # Capacitors belong together when the resistance between them is below this share of the bleeder's.
 _TOGETHER = 0.1
@@ -43,8 +43,8 @@ class Discharge:
             return f"{self.plus} has no discharge path: it keeps {self.volts:.0f} V for hours"
         return (
             f"{self.plus}: {printed(self.farads, 'F')} through {printed(self.ohms, 'ohm')} takes"
-            f" {_seconds(self.to_touch)} from {self.volts:.0f} V to {margin('touch-volts'):g} V,"
-            f" {_seconds(self.to_work)} to {margin('work-volts'):g} V"
+            f" {_seconds(self.to_touch)} from {self.volts:.0f} V to {figure('touch-volts'):g} V,"
+            f" {_seconds(self.to_work)} to {figure('work-volts'):g} V"
         )
 
 
@@ -74,7 +74,7 @@ def discharges(rails: Rails) -> tuple[Discharge, ...]:
     if not held:
         return ()
     ready = resistances(rails.circuit)
-    start = rails.peak * (1 + margin("mains-high"))
+    start = rails.peak * (1 + figure("mains-high"))
     farads = {plus: _farads(rails, plus) for plus, _, _ in held}
     return tuple(
         _discharge(ready, (plus, minus), min(volts, start) if start else volts, farads)
@@ -91,7 +91,7 @@ def _discharge(
         f for p, f in farads.items()
         if p == plus or ready.between(p, plus).nominal <= _TOGETHER * min(ohms, 1e6)
     )  # fmt: skip
-    limits = (margin("touch-volts"), margin("work-volts"))
+    limits = (figure("touch-volts"), figure("work-volts"))
     touch, work = (discharge_time(ohms, together, volts, v) for v in limits)
     return Discharge(plus, minus, together, ohms, volts, touch, work)
 

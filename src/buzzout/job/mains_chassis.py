@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from buzzout.circuit import CHASSIS, Point
 from buzzout.job.passages import Passage
-from buzzout.job.rulebook import Violation, margin, violation
+from buzzout.job.rulebook import Violation, figure, violation
 from buzzout.job.supplyline import SupplyLine, series
 from buzzout.job.told import amps, leak, names, spot, through
 
@@ -115,7 +115,7 @@ def _class_y(path: tuple[Passage, ...]) -> bool:
 
 
 def _small(current: float) -> bool:
-    return current * 1e3 <= margin("y-milliamps")
+    return current * 1e3 <= figure("y-milliamps")
 
 
 def bonded(side: SupplyLine) -> bool:

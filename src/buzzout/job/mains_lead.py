@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from buzzout.catalogue.colours import MAINS, colour_of
 from buzzout.circuit import Element, Part, printed
-from buzzout.job.rulebook import Violation, fuse_values, margin, regions, violation
+from buzzout.job.rulebook import Violation, figure, fuse_values, regions, violation
 from buzzout.job.supplyline import SupplyLine
 from buzzout.job.told import amps
 
@@ -66,14 +66,14 @@ def primary_tap(side: SupplyLine) -> Iterator[Violation]:
         return
     volts, parts = tap
     over = side.volts / volts - 1
-    if -margin("tap-low") <= over <= margin("tap-high"):
+    if -figure("tap-low") <= over <= figure("tap-high"):
         return
     way = "over" if over > 0 else "under"
     text = (
         f"{side.volts:g} V mains come to a primary of {volts:g} V: everything in the set is"
         f" {abs(over):.0%} {way} its voltage"
     )
-    about = "danger" if over > margin("tap-burns") else "" if over > 0 else "fault"
+    about = "danger" if over > figure("tap-burns") else "" if over > 0 else "fault"
     points = tuple(p for pin in "LN" if (p := side.conductor(pin)) is not None)
     yield violation("primary-tap", text, parts, points, about=about)
 
@@ -113,7 +113,7 @@ def full_load(side: SupplyLine) -> float:
             if element.current is None or not element.taps:
                 return 0.0
             watts += _apparent(element)
-    return watts / margin("transformer-efficiency") / side.volts
+    return watts / figure("transformer-efficiency") / side.volts
 
 
 def _apparent(element: Element) -> float:
@@ -126,7 +126,7 @@ def _apparent(element: Element) -> float:
 
 def fuse_for(current: float) -> float:
     """The preferred slow fuse for a full-load primary current [A] to [A]."""
-    wanted = current * margin("fuse-factor")
+    wanted = current * figure("fuse-factor")
     return next((v for v in fuse_values() if v >= wanted), fuse_values()[-1])
 
 
@@ -148,7 +148,7 @@ def fuse_value(side: SupplyLine) -> Iterator[Violation]:
 def _judged(fuse: Part, rated: float, current: float) -> Iterator[Violation]:
     advice = f"a slow one of {printed(fuse_for(current), 'A')} fits"
     drawn = f"the windings as marked draw {amps(current)} at most"
-    if rated > current * margin("fuse-most"):
+    if rated > current * figure("fuse-most"):
         text = f"{fuse.name} is {printed(rated, 'A')}, {drawn}: {advice}"
         yield violation("fuse-too-large", text, (fuse.name,), fuse.points[:1])
     elif rated < current:

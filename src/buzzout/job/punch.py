@@ -4,22 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from buzzout.compare import Comparison, Finding
 from buzzout.job.confirm import confirm
-from buzzout.job.danger import judge
 from buzzout.job.gate import Gate, gate
 from buzzout.job.rulebook import Verdict, Violation
+from buzzout.job.verdicts import verdicts
 from buzzout.job.weigh import Weighed, weigh
 from buzzout.language.coverage import Coverage
 from buzzout.language.departures import Departure
+
+if TYPE_CHECKING:
+    from buzzout.job.consequence import Consequence
 
 
 @dataclass(frozen=True)
 class Item:
     """One line of the punch list.
 
-    `why` says why it ranks so, `consequence` what it would do under power where that was computed.
+    `why` says why it ranks so, `consequence` what it would do under power where that is known.
     `rule` is the id of the rule that a line rests on when no difference does, `source` where that
     rule comes from.
     """
@@ -40,7 +44,8 @@ class PunchList:
 
     `items` are the differences between drawing and chassis; `rules` are lines that a rule of the
     trade adds, because the drawing is unsafe itself or the chassis breaks what no drawing says.
-    Both are numbered together, in the order of `everything`.
+    Both are numbered together, in the order of `everything`. `whole` is what the chassis would do
+    as it stands, where that was computed.
     """
 
     comparison: Comparison
@@ -50,6 +55,7 @@ class PunchList:
     departures: tuple[Departure, ...] = ()
     rules: tuple[Item, ...] = ()
     gate: Gate | None = None
+    whole: str = ""
 
     @property
     def everything(self) -> tuple[Item, ...]:
@@ -73,54 +79,61 @@ def punch_list(
     departures: Sequence[Departure] = (),
     *,
     notes: bool = True,
+    consequences: bool = False,
 ) -> PunchList:
-    """Order the findings: danger, damage, fault, note; within each as the drawing goes.
+    """Order the findings: danger, damage, fault, note; what can reach a person first within each.
 
-    Without `notes` harmless differences are left out.
+    Without `notes` harmless differences are left out. With `consequences` the operating point of
+    each finding is computed; severity and order then follow the limits that are passed.
     """
     weighed = weigh(comparison)
-    lines = [*_differences(comparison, weighed, notes=notes), *map(_by_rule, weighed.alone)]
+    computed, whole = _consequences(comparison, wanted=consequences)
+    lines = [
+        line
+        for line in (*_differences(comparison, weighed, computed), *map(_by_rule, weighed.alone))
+        if notes or not line[1].finding.harmless
+    ]
     ranked = sorted(lines, key=lambda line: line[0].urgency)
     numbered = [replace(item, number=number) for number, (_, item) in enumerate(ranked, 1)]
-    items = tuple(item for item in numbered if not item.rule)
-    rules = tuple(item for item in numbered if item.rule)
     told = gate(numbered, weighed.board, coverage, comparison)
-    return PunchList(comparison, items, told.verdict, coverage, tuple(departures), rules, told)
+    return PunchList(
+        comparison,
+        tuple(item for item in numbered if not item.rule),
+        told.verdict,
+        coverage,
+        tuple(departures),
+        tuple(item for item in numbered if item.rule),
+        told,
+        whole,
+    )
+
+
+def _consequences(
+    comparison: Comparison, *, wanted: bool
+) -> tuple[Sequence[Consequence | None], str]:
+    """What each finding does and what they do together; the libraries are heavy, so on demand."""
+    if not wanted:
+        return (None,) * len(comparison.findings), ""
+    from buzzout.job.consequence import Bench  # noqa: PLC0415
+
+    bench = Bench(comparison)
+    return [bench.of(finding) for finding in comparison.findings], bench.whole()
 
 
 def _differences(
-    comparison: Comparison, weighed: Weighed, *, notes: bool
+    comparison: Comparison, weighed: Weighed, computed: Sequence[Consequence | None]
 ) -> Iterator[tuple[Verdict, Item]]:
-    """The findings with the worse of two verdicts: by place, and by the rules that they break."""
-    rows = zip(comparison.findings, judge(comparison), weighed.broken, strict=True)
-    for finding, placed, broken in rows:
-        if notes or not finding.harmless:
-            verdict = _worst(placed, broken)
-            told = replace(finding, severity=verdict.severity)
-            yield (
-                verdict,
-                Item(0, told, verdict.severity, verdict.why, confirm(finding, comparison)),
-            )
-
-
-def _worst(placed: Verdict, broken: Sequence[Violation]) -> Verdict:
-    """A rule that is broken says more than the place alone."""
-    verdicts = sorted((_of_rule(v) for v in broken), key=lambda verdict: verdict.urgency)
-    if not verdicts or placed.urgency[0] < verdicts[0].urgency[0]:
-        return placed
-    why = "; ".join(verdict.why for verdict in verdicts[:2])
-    return Verdict(verdicts[0].severity, why, verdicts[0].reaches)
-
-
-def _of_rule(broken: Violation) -> Verdict:
-    why = f"{broken.text}: {broken.rule.why}"
-    return Verdict(broken.level, why, broken.rule.reaches)
+    """The findings as lines of the list, not yet in order."""
+    told = verdicts(comparison, weighed, computed)
+    for finding, (verdict, text) in zip(comparison.findings, told, strict=True):
+        marked = replace(finding, severity=verdict.severity)
+        how = confirm(finding, comparison)
+        yield verdict, Item(0, marked, verdict.severity, verdict.why, how, text)
 
 
 def _by_rule(broken: Violation) -> tuple[Verdict, Item]:
-    rule = broken.rule
-    verdict = Verdict(broken.level, rule.why, rule.reaches)
-    told = replace(broken, severity=broken.level)
-    return verdict, Item(
-        0, told, broken.level, rule.why, rule.confirm, rule=broken.kind, source=rule.source
-    )
+    """A violation as a line of the list."""
+    rule, level = broken.rule, broken.level
+    marked = replace(broken, severity=level)
+    item = Item(0, marked, level, rule.why, rule.confirm, rule=broken.kind, source=rule.source)
+    return Verdict(level, rule.why, rule.reaches), item

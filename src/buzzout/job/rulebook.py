@@ -34,16 +34,27 @@ class Rule:
 
 
 class Verdict(NamedTuple):
-    """How bad a line is and why; `reaches` puts it first: it can reach a person."""
+    """How bad a line is and why.
+
+    `reaches` puts it first: it can reach a person. `times` is how many times a limit is passed
+    where that was computed. A `fallback` stands only until somebody computes what happens.
+    """
 
     severity: str
     why: str
     reaches: bool = False
+    times: float = 0.0
+    fallback: bool = False
 
     @property
-    def urgency(self) -> tuple[int, bool]:
+    def rank(self) -> int:
+        """The severity as a number, 0 the worst."""
+        return SEVERITIES.index(self.severity)
+
+    @property
+    def urgency(self) -> tuple[int, bool, float]:
         """Order of a list: the smaller the worse."""
-        return SEVERITIES.index(self.severity), not self.reaches
+        return self.rank, not self.reaches, -self.times
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,7 +160,7 @@ def regions() -> Mapping[str, Region]:
     }
 
 
-def margin(name: str) -> float:
+def figure(name: str) -> float:
     """One figure of `margins.yaml`, in the unit that stands there."""
     return float(_sheet("margins")[name]["value"])
 

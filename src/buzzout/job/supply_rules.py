@@ -9,7 +9,7 @@ from buzzout.circuit import Element, Part, Point, listed
 from buzzout.job.discharge import discharges, ht_share
 from buzzout.job.passages import called
 from buzzout.job.rails import Rails, ohmic
-from buzzout.job.rulebook import Violation, margin, violation
+from buzzout.job.rulebook import Violation, figure, violation
 from buzzout.job.told import names, spot
 
 _HEATING = ("heater", "filament")
@@ -53,7 +53,7 @@ def ht_on_heater(rails: Rails) -> Iterator[Violation]:
 
 def ht_outside(rails: Rails) -> Iterator[Violation]:
     """A jack or speaker that stands at more than the touchable voltage through resistors."""
-    limit = margin("touch-volts")
+    limit = figure("touch-volts")
     for part in rails.circuit.parts.values():
         if part.kind not in ("jack", "speaker"):
             continue
@@ -113,7 +113,7 @@ def ht_reversed(rails: Rails) -> Iterator[Violation]:
 
 def heaters(rails: Rails) -> Iterator[Violation]:
     """Heaters that sit across one winding of another voltage than theirs."""
-    allowed = margin("heater-share")
+    allowed = figure("heater-share")
     for part, valve in rails.sockets:
         fed = [(volts, nominal) for nominal, volts in _fed(rails, part, valve)]
         if not fed:
@@ -124,7 +124,7 @@ def heaters(rails: Rails) -> Iterator[Violation]:
             continue
         rule = "heater-high" if off > 0 else "heater-low"
         text = f"{part.name}, a {nominal:g} V heater, is across {volts:g} V"
-        about = "danger" if off > margin("heater-burns") else ""
+        about = "danger" if off > figure("heater-burns") else ""
         pins = [pin for pin, e in valve.pins.items() if e.role in _HEATING]
         points = tuple(part.point(p) for p in pins[:2])
         yield violation(rule, text, (part.name,), points, about=about)
@@ -159,7 +159,7 @@ def _taps(rails: Rails, part: Part, element: Element) -> dict[int, float]:
 
 def no_discharge(rails: Rails) -> Iterator[Violation]:
     """Reservoirs that keep their charge with the valves cold or out."""
-    limit = margin("slow-seconds")
+    limit = figure("slow-seconds")
     kept = [d for d in discharges(rails) if d.to_touch > limit] if rails.raw else []
     if kept:
         parts = tuple(dict.fromkeys(d.plus.owner for d in kept))

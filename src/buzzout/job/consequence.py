@@ -1,0 +1,195 @@
+"""What a finding does under power: the drawing with this one discrepancy, computed.
+
+The chassis after the remedies of all other findings is the drawing with one discrepancy. Its
+operating point, running and before the heaters are warm, is audited against every rating and
+compared with that of the drawing. What does not settle is told as unknown, never guessed.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+from buzzout.circuit import CannotApply, Circuit, Part, Point, apply, listed, printed
+from buzzout.compare import Comparison, Finding
+from buzzout.electrics.draft import STARTING, WARM, Power
+from buzzout.electrics.operating import Operating, operate
+from buzzout.electrics.ratings import audit_states
+from buzzout.electrics.stress import HIGH_MAINS, OVER, States, Stress
+from buzzout.job.passages import called
+from buzzout.job.rulebook import SEVERITIES, figure
+from buzzout.job.weigh import only_this
+
+_TOLD = {
+    "power": "{part} has to stand {value} of its {limit}",
+    "voltage": "{part} gets {value} of its {limit}",
+    "reverse voltage": "{part} gets {value} the wrong way round",
+    "source resistance too low": "{part} has {value} before it and needs {limit}",
+}
+_SHOWN = 3  # limits told in one sentence
+
+
+@dataclass(frozen=True)
+class Consequence:
+    """What one discrepancy, or all together, does under power.
+
+    `severity` is "" where it is not known. `text` is a sentence. `worst` is how many times the
+    worst limit is passed, 0 where none is. [1]
+    """
+
+    text: str
+    severity: str = ""
+    worst: float = 0.0
+
+
+@dataclass(frozen=True)
+class Bench:
+    """A comparison laid out for computing. `ready` tells whether the drawing itself computes."""
+
+    comparison: Comparison
+
+    @cached_property
+    def base(self) -> States:
+        """The drawing, under the names of the chassis."""
+        return _states(self.comparison.repaired)
+
+    @cached_property
+    def limits(self) -> Mapping[tuple[str, str], float]:
+        """What is over its limit in the drawing already, with how far."""
+        return {_key(s): s.value for s in audit_states(self.base) if s.verdict == OVER}
+
+    @cached_property
+    def ready(self) -> bool:
+        """A supply is in the file and the drawing settles."""
+        state = self.base.warm
+        return state.settled and state.side is not None and bool(state.net.valves)
+
+    @cached_property
+    def drawn(self) -> Mapping[str, str]:
+        """Name in the found file to name on the drawing."""
+        pairs = self.comparison.matching.parts.items()
+        return {name: drawing for drawing, names in pairs for name in names}
+
+    def of(self, finding: Finding) -> Consequence | None:
+        """What one finding alone does; None where there is nothing to compute."""
+        if finding.harmless or not finding.remedy or not self.ready:
+            return None
+        edits = only_this(self.comparison.findings, finding)
+        try:
+            alone = apply(self.comparison.found, edits)
+        except CannotApply:
+            return Consequence("What it does cannot be told apart from the other findings: unknown")
+        return self._compared(alone, "With this alone")
+
+    def whole(self) -> str:
+        """What the chassis does as it stands, with everything that was found."""
+        if not self.ready:
+            return "What the drawing does under power cannot be computed from what it tells."
+        return self._compared(self.comparison.found, "As it stands").text
+
+    def _compared(self, circuit: Circuit, start: str) -> Consequence:
+        states = _states(circuit)
+        unsettled = (*states.warm.unsettled, *states.surge.unsettled)
+        if unsettled:
+            what = listed(list(dict.fromkeys(unsettled)))
+            return Consequence(f"{start} the computation does not settle ({what}): unknown")
+        over = [s for s in audit_states(states) if s.verdict == OVER and self._new(s)]
+        over.sort(key=lambda s: -_times(s))
+        if over:
+            told = [_told(s, self._name(s.part, circuit)) for s in over[:_SHOWN]]
+            more = f"; {len(over) - _SHOWN} more limits are passed" if len(over) > _SHOWN else ""
+            text = f"{start} {listed(told)}{more}."
+            return Consequence(text, _worst(over), _times(over[0]))
+        return Consequence(
+            f"{start} nothing goes over its limit{self._moves(states.warm)}.", "fault"
+        )
+
+    def _new(self, stress: Stress) -> bool:
+        """Over a limit that the drawing keeps, or much further over it."""
+        before = self.limits.get(_key(stress))
+        return before is None or stress.value > before * (1 + figure("worse-share"))
+
+    def _name(self, told: str, circuit: Circuit) -> str:
+        """`R28 (line 426)` for a part of the chassis; the section or winding stays behind it."""
+        names = [
+            n for n in circuit.parts if told == n or told.startswith((f"{n}.", f"{n}/", f"{n} "))
+        ]
+        if not names:
+            return told
+        part = circuit.parts[max(names, key=len)]
+        return _part(part, self.drawn.get(part.name, "")) + told[len(part.name) :]
+
+    def _moves(self, state: Operating) -> str:
+        """The voltage that moves furthest, in words."""
+        moved = list(_moved(self.base.warm, state))
+        if not moved:
+            return f" and no direct voltage moves by more than {figure('moves-share'):.0%}"
+        _, point, before, after = max(moved, key=lambda row: (row[0], str(row[1])))
+        return f"; {point} goes from {_figure(before, 'V')} to {_figure(after, 'V')}"
+
+
+def _states(circuit: Circuit) -> States:
+    surge = Power(heat=STARTING, fraction=HIGH_MAINS)
+    return States(operate(circuit, Power(heat=WARM)), operate(circuit, surge))
+
+
+def _key(stress: Stress) -> tuple[str, str]:
+    return stress.part, stress.what
+
+
+def _times(stress: Stress) -> float:
+    """How many times its limit; for a resistance that is too low, the other way round."""
+    if stress.limit <= 0 or math.isnan(stress.limit):
+        return 0.0
+    ratio = stress.value / stress.limit
+    return 1 / ratio if ratio and "too low" in stress.what else ratio
+
+
+def _worst(over: Sequence[Stress]) -> str:
+    return min((_severity(s) for s in over), key=SEVERITIES.index)
+
+
+def _severity(stress: Stress) -> str:
+    """Danger where it can burn or burst, else damage."""
+    burns = stress.what == "power" and _times(stress) >= figure("burn-share")
+    bursts = stress.what == "reverse voltage" and stress.value >= figure("reverse-volts")
+    return "danger" if burns or bursts else "damage"
+
+
+def _told(stress: Stress, part: str) -> str:
+    form = _TOLD.get(stress.what, "{part} has {what} {value} of {limit} allowed")
+    told = form.format(
+        part=part,
+        what=stress.what,
+        value=_figure(stress.value, stress.unit),
+        limit=_figure(stress.limit, stress.unit),
+    )
+    return f"{told} before the heaters are warm" if stress.when.startswith("before") else told
+
+
+def _figure(value: float, unit: str) -> str:
+    """Two or three figures, as a meter shows them."""
+    if unit in ("ohm", "A"):
+        return printed(float(f"{value:.2g}"), unit)
+    return f"{value:.0f} {unit}" if abs(value) >= 100 else f"{value:.2g} {unit}"
+
+
+def _part(part: Part, drawn: str) -> str:
+    if part.anonymous and drawn:
+        return f"{drawn} (line {part.span.line})"
+    return called(part)
+
+
+def _moved(before: Operating, after: Operating) -> Iterator[tuple[float, Point, float, float]]:
+    """Electrodes of valves whose voltage moves: how far [1], where, from and to. [V]."""
+    valves = [v for v in before.net.valves if v.kind != "diode"]
+    points = dict.fromkeys(p for v in valves for p in v.electrodes.values())
+    for point in points:
+        old, new = before.volts(point), after.volts(point)
+        if math.isnan(old) or math.isnan(new):
+            continue
+        share = abs(new - old) / max(abs(old), 2.0)
+        if share > figure("moves-share"):
+            yield share, point, old, new
