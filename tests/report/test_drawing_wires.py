@@ -1,4 +1,4 @@
-"""A referee for the lines of the drawing: read back from the paper, they are the circuit's nodes."""
+"""A referee for the lines of the drawing: read from the paper, they are the circuit's nodes."""
 
 from __future__ import annotations
 
@@ -170,9 +170,14 @@ def chain(stages_: int) -> Circuit:
         idle = [Point(f"idle{i}-{n}") for n in range(6)]
         ends += [anode, grid, cathode, *idle]
         before = Point(f"a{i - 1}") if i else Point("in")
-        small = (("C", "capacitor", before, grid), ("Rg", "resistor", grid, CHASSIS),
-                 ("Ra", "resistor", Point("HT1"), anode), ("Rk", "resistor", cathode, CHASSIS),
-                 ("Ck", "electrolytic", cathode, CHASSIS), ("Rf", "resistor", anode, cathode))  # fmt: skip
+        small = (
+            ("C", "capacitor", before, grid),
+            ("Rg", "resistor", grid, CHASSIS),
+            ("Ra", "resistor", Point("HT1"), anode),
+            ("Rk", "resistor", cathode, CHASSIS),
+            ("Ck", "electrolytic", cathode, CHASSIS),
+            ("Rf", "resistor", anode, cathode),
+        )
         for name, kind, a, b in small:
             parts.append(Part(f"{name}{i}", kind, KINDS[kind].terminals))
             ends += [a, b]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from hashlib import sha256
 
@@ -55,7 +55,7 @@ class View:
     counts: Mapping[str, int]
     picture: Markup
     sockets: Sequence[Mapping[str, object]]
-    coverage: Sequence[str]
+    rests_on: Sequence[tuple[str, Sequence[str]]]
     wanted: Sequence[str]
     meaning: Mapping[str, str]
     looks: Sequence[str]
@@ -89,8 +89,10 @@ def _templates() -> Environment:
 
 def _view(punch: PunchList, inputs: Mapping[str, str]) -> View:
     comparison = punch.comparison
-    numbers = {item.finding.id: item.number for item in punch.items}
-    picture = drawing.svg(comparison.reference, comparison, numbers=numbers)
+    numbers = {item.finding.id: item.number for item in punch.everything}
+    ruled = tuple(item.finding for item in punch.rules)
+    shown = replace(comparison, findings=(*comparison.findings, *ruled))
+    picture = drawing.svg(comparison.reference, shown, numbers=numbers)
     return View(
         chassis=clean(comparison.found.title or comparison.found.file or "Chassis"),
         drawing=clean(comparison.reference.title or comparison.reference.file),
@@ -99,11 +101,11 @@ def _view(punch: PunchList, inputs: Mapping[str, str]) -> View:
         summary=wording.summary(punch),
         proof=wording.proof_told(comparison.proof),
         cautions=CAUTION if wording.needs_cautions(punch) else "",
-        items=tuple(_line(item) for item in punch.items),
-        counts=wording.counts(punch.items),
+        items=tuple(_line(item) for item in punch.everything),
+        counts=wording.counts(punch.everything),
         picture=_inline(picture),
-        sockets=[_socket(view) for view in socket_views(comparison, numbers)],
-        coverage=[clean(line) for line in wording.coverage_told(punch.coverage)],
+        sockets=[_socket(view) for view in socket_views(shown, numbers)],
+        rests_on=tuple(wording.rests_on(punch)),
         wanted=[clean(f"{d.text}, because {d.reason}") for d in punch.departures],
         meaning=wording.MEANING,
         looks=[look.legend for look in LOOKS.values()],
@@ -114,23 +116,16 @@ def _view(punch: PunchList, inputs: Mapping[str, str]) -> View:
 
 
 def _line(item: Item) -> Line:
-    finding, where = item.finding, clean(wording.place(item.finding))
-    rows = (
-        ("where", where),
-        ("do", clean(finding.action)),
-        ("confirm", clean(item.confirm)),
-        ("ranks so", clean(wording.sentence(item.why))),
-    )
-    name = f"{', '.join(finding.parts)}, " if finding.parts else ""
+    finding = item.finding
     return Line(
         number=item.number,
         id=clean(finding.id),
         severity=item.severity,
         title=finding.title,
-        head=clean(f"{name}{finding.title}"),
+        head=wording.head(item),
         text=clean(finding.text),
-        where=where,
-        rows=tuple(row for row in rows if row[1]),
+        where=clean(wording.place(finding)),
+        rows=wording.rows(item),
     )
 
 

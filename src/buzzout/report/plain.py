@@ -5,11 +5,13 @@ from __future__ import annotations
 import csv
 import io
 import json
+import math
 from collections.abc import Mapping
 from typing import Any
 
 from buzzout.circuit import as_step
 from buzzout.job.confirm import CAUTION
+from buzzout.job.gate import Gate
 from buzzout.job.punch import Item, PunchList
 from buzzout.language.coverage import Coverage
 from buzzout.report.wording import counts, line_of, place, program
@@ -24,7 +26,7 @@ COLUMNS = (
 
 def as_json(punch: PunchList, inputs: Mapping[str, str]) -> str:
     """The punch list as one JSON object; `inputs` gives the SHA-256 of each input file by name."""
-    return json.dumps(_report(punch, inputs), ensure_ascii=True, indent=1, sort_keys=False)
+    return json.dumps(_report(punch, inputs), ensure_ascii=True, allow_nan=False, indent=1)
 
 
 def _report(punch: PunchList, inputs: Mapping[str, str]) -> dict[str, Any]:
@@ -35,8 +37,10 @@ def _report(punch: PunchList, inputs: Mapping[str, str]) -> dict[str, Any]:
         "reference": {"title": comparison.reference.title, "file": comparison.reference.file},
         "found": {"title": comparison.found.title, "file": comparison.found.file},
         "verdict": {"fit_for_power": None if not punch.dangerous else False, "text": punch.verdict},
-        "counts": counts(punch.items),
+        "gate": _gate(punch.gate) if punch.gate else None,
+        "counts": counts(punch.everything),
         "findings": [_finding(item) for item in punch.items],
+        "rules": [_finding(item) for item in punch.rules],
         "proof": {
             "sufficient": proof.sufficient,
             "minimal": proof.minimal,
@@ -71,11 +75,41 @@ def _finding(item: Item) -> dict[str, Any]:
         "action": finding.action,
         "confirm": item.confirm,
         "why": item.why,
+        "consequence": item.consequence,
+        "source": item.source,
         "remedy": [as_step(edit) for edit in finding.remedy],
         "lines": [line_of(span) for span in finding.spans],
         "reference_lines": [line_of(span) for span in finding.reference_spans],
         "joined": list(finding.joined),
     }
+
+
+def _gate(gate: Gate) -> dict[str, Any]:
+    return {
+        "state": gate.state,
+        "because": list(gate.because),
+        "watch": list(gate.watch),
+        "checked": list(gate.checked),
+        "unchecked": list(gate.unchecked),
+        "asked": list(gate.asked),
+        "discharge": [
+            {
+                "plus": str(each.plus),
+                "minus": str(each.minus),
+                "farads": each.farads,
+                "volts": each.volts,
+                "ohms": _finite(each.ohms),
+                "seconds_to_touch": _finite(each.to_touch),
+                "seconds_to_work": _finite(each.to_work),
+            }
+            for each in gate.discharge
+        ],
+    }
+
+
+def _finite(value: float) -> float | None:
+    """A number that JSON can hold; None for never, or without end."""
+    return value if math.isfinite(value) else None
 
 
 def _coverage(coverage: Coverage) -> dict[str, Any]:
@@ -99,7 +133,7 @@ def as_csv(punch: PunchList) -> str:
     text = io.StringIO(newline="")
     writer = csv.writer(text)
     writer.writerow(COLUMNS)
-    writer.writerows([_harmless(value) for value in _row(item)] for item in punch.items)
+    writer.writerows([_harmless(value) for value in _row(item)] for item in punch.everything)
     return text.getvalue()
 
 

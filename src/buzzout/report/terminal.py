@@ -11,8 +11,8 @@ from rich.table import Table
 from rich.text import Text
 
 from buzzout.job.confirm import CAUTION
-from buzzout.job.danger import SEVERITIES
 from buzzout.job.punch import Item, PunchList
+from buzzout.job.rulebook import SEVERITIES
 from buzzout.report import wording
 from buzzout.report.wording import clean
 
@@ -43,7 +43,7 @@ def _pieces(punch: PunchList, *, brief: bool) -> Iterator[RenderableType]:
         yield Text("BEFORE YOU OPEN OR MEASURE ANYTHING", style="bold")
         yield Padding(Text(CAUTION), (0, 0, 0, 2))
     for severity in SEVERITIES:
-        items = [item for item in punch.items if item.severity == severity]
+        items = [item for item in punch.everything if item.severity == severity]
         if items:
             yield Text()
             yield _heading(severity, len(items))
@@ -71,19 +71,12 @@ def _items(items: Sequence[Item], *, brief: bool) -> Iterator[RenderableType]:
 
 def _told(item: Item, *, brief: bool) -> RenderableType:
     finding = item.finding
-    name = f"{', '.join(finding.parts)}, " if finding.parts else ""
     head = Text(f"{item.severity}: ", style=STYLES[item.severity])
-    head.append(clean(f"{name}{finding.title}"), style="bold")
+    head.append(wording.head(item), style="bold")
     if brief:
         head.append(clean(f"  {wording.place(finding)}"), style="not bold")
         return head
-    rows = (
-        ("where", wording.place(finding)),
-        ("do", finding.action),
-        ("confirm", item.confirm),
-        ("ranks so", wording.sentence(item.why)),
-    )
-    told = [_labelled(label, text) for label, text in rows if text]
+    told = [_labelled(label, text) for label, text in wording.rows(item)]
     return Group(head, Text(clean(finding.text)), *told)
 
 
@@ -102,8 +95,7 @@ def _foot(punch: PunchList) -> Iterator[RenderableType]:
     yield _labelled("power", punch.verdict)
     yield _labelled("list", wording.summary(punch))
     yield _labelled("proof", wording.proof_told(punch.comparison.proof))
-    for number, line in enumerate(wording.coverage_told(punch.coverage)):
-        yield _labelled("" if number else "coverage", line)
-    for number, departure in enumerate(punch.departures):
-        told = f"{departure.text}, because {departure.reason}"
-        yield _labelled("" if number else "wanted", told)
+    wanted = tuple(f"{each.text}, because {each.reason}" for each in punch.departures)
+    for label, lines in (*wording.rests_on(punch), ("wanted", wanted)):
+        for number, line in enumerate(lines):
+            yield _labelled("" if number else label, line)

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 from importlib.metadata import version
 
 from buzzout.circuit import Span
 from buzzout.compare import Finding, Proof
-from buzzout.job.danger import SEVERITIES
 from buzzout.job.punch import Item, PunchList
+from buzzout.job.rulebook import SEVERITIES
 from buzzout.language.coverage import Coverage
 
+_EQUAL = "equals the drawing"  # the gate says so too; here the proof has said it already
 MEANING = {
     "danger": "can hurt somebody or start a fire",
     "damage": "can destroy a part",
@@ -37,10 +38,14 @@ def counts(items: Iterable[Item]) -> dict[str, int]:
 
 def summary(punch: PunchList) -> str:
     """The list in one line."""
-    if not punch.items:
+    everything = punch.everything
+    if not everything:
         return "No difference between the chassis as typed in and the drawing."
-    told = [f"{n} {severity}" for severity, n in counts(punch.items).items() if n]
-    return f"{_number(len(punch.items), 'difference')}: {', '.join(told)}."
+    told = [f"{n} {severity}" for severity, n in counts(everything).items() if n]
+    kinds = _number(len(punch.items), "difference")
+    if punch.rules:
+        kinds += f" and {_number(len(punch.rules), 'broken rule')}"
+    return f"{kinds}: {', '.join(told)}."
 
 
 def proof_told(proof: Proof) -> str:
@@ -88,7 +93,47 @@ def place(finding: Finding) -> str:
 
 def sentence(text: str) -> str:
     """Words as a sentence: a capital, a full stop."""
-    return text[:1].upper() + text[1:].rstrip(".") + "." if text else ""
+    if not text:
+        return ""
+    return text[:1].upper() + text[1:] + ("" if text.endswith((".", "?", "!")) else ".")
+
+
+def rows(item: Item) -> tuple[tuple[str, str], ...]:
+    """What is said of an item below its sentence: label and text, nothing empty."""
+    told = (
+        ("where", place(item.finding)),
+        ("do", item.finding.action),
+        ("confirm", item.confirm),
+        ("power on", sentence(item.consequence)),
+        ("ranks so", sentence(item.why)),
+        ("source", item.source),
+    )
+    return tuple((label, clean(text)) for label, text in told if text)
+
+
+def head(item: Item) -> str:
+    """Parts and kind of an item in a few words."""
+    name = f"{', '.join(item.finding.parts)}, " if item.finding.parts else ""
+    return clean(f"{name}{item.finding.title}")
+
+
+def rests_on(punch: PunchList) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """What the answer on power rests on and what it does not: label and lines, nothing empty."""
+    gate = punch.gate
+    if gate is None:
+        yield "looked at", tuple(coverage_told(punch.coverage))
+        return
+    told: tuple[tuple[str, Iterable[object]], ...] = (
+        ("because", [f"number {_counted(gate.because)}"] if gate.because else []),
+        ("watch", gate.watch),
+        ("checked", [each for each in gate.checked if _EQUAL not in each]),
+        ("unchecked", gate.unchecked),
+        ("ask", gate.asked),
+        ("reservoir", gate.discharge),
+    )
+    for label, lines in told:
+        if found := tuple(clean(sentence(str(line))) for line in lines):
+            yield label, found
 
 
 def line_of(span: Span) -> dict[str, str | int]:
@@ -98,7 +143,18 @@ def line_of(span: Span) -> dict[str, str | int]:
 
 def needs_cautions(punch: PunchList) -> bool:
     """Whether anything in the list asks somebody to open or to measure."""
-    return any(item.confirm or item.finding.action for item in punch.items)
+    return any(item.confirm or item.finding.action for item in punch.everything)
+
+
+def _counted(numbers: Sequence[int]) -> str:
+    """Numbers as a reader would say them: `1 to 7, 9`."""
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    return ", ".join(str(r[0]) if len(r) == 1 else f"{r[0]} to {r[-1]}" for r in runs)
 
 
 def _number(count: int, what: str) -> str:

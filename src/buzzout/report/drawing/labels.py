@@ -1,14 +1,21 @@
 """Every label of the picture is made here: words in, the renderer's markup out.
 
-The renderer takes `<...>` as markup and a backslash as an escape, so nothing that a user wrote may
-reach it without passing `words`.
+The renderer takes `<...>` as markup and a backslash as an escape, also one that is written as a
+character reference; so nothing that a user wrote may reach it without passing `words`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 
-_ENTITIES = {"&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;", "'": "&#39;", "\\": "&#92;"}
+_ENTITIES = {
+    "&": "&amp;",
+    "<": "&lt;",
+    ">": "&gt;",
+    '"': "&quot;",
+    "'": "&#39;",
+    "\\": "&#92;&#92;",
+}
 # Widths of a proportional sans-serif face in parts of its size: enough to keep words apart.
 _NARROW, _WIDE = frozenset("ijlI.,:;'|!()[]ft/ "), frozenset("mwMWQO@%&ΩK")
 

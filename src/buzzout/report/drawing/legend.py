@@ -51,7 +51,7 @@ def _notes(laid: Marks, *, whole: bool) -> list[str]:
 def _sample(paper: Canvas, look: Look, at: Spot) -> None:
     x, y = at
     pen = Pen(look.colour, look.width, look.line)
-    if look.name in ("differs", "harmless"):
+    if look.name in ("differs", "rule", "harmless"):
         paper.box((x + 2, y - 6), (x + 34, y + 6), pen, rounded=True)
         if look.name == "differs":
             paper.box((x + 5, y - 3), (x + 31, y + 3), Pen(look.colour), rounded=True)

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from buzzout.circuit import Change, Cut, Edit, Fit, Join, Move, Part, Point, Remove, Rewire
-from buzzout.compare.findings import Comparison, Finding
+from buzzout.compare.findings import KINDS, Comparison, Finding
 from buzzout.report.drawing.canvas import Pen
 from buzzout.report.drawing.palette import LOOKS, Look
 from buzzout.report.drawing.places import Places
@@ -101,8 +101,7 @@ class _Pen:
     def draw(self, finding: Finding, number: int) -> None:
         """Everything that one finding adds."""
         if finding.harmless or not finding.remedy:
-            look = LOOKS["harmless" if finding.harmless else "unsure"]
-            self._frames(finding.parts, Mark(number, look, (finding.title,)))
+            self._frames(finding.parts, Mark(number, _quiet(finding), (finding.title,)))
             return
         for edit in finding.remedy:
             self._edit(edit, finding, number)
@@ -190,6 +189,13 @@ def on_block(block: Block, laid: Marks) -> tuple[Mark, ...]:
         elif block.part.kind != "socket" or not mark.pins or mark.pins & pins:
             found.append(mark)
     return tuple(found)
+
+
+def _quiet(finding: Finding) -> Look:
+    """The look of a finding that asks for no change of the wiring."""
+    if finding.kind not in KINDS:
+        return LOOKS["rule"]
+    return LOOKS["harmless" if finding.harmless else "unsure"]
 
 
 def unlike(fitted: Part, wanted: Part) -> tuple[str, ...]:

@@ -38,6 +38,7 @@ LOOKS = {
         Look("lacking", BLUE, "dashed", 2.2, "dashed line: should be there and is not"),
         Look("differs", PURPLE, "solid", 2.2, "double frame: is there, but not as drawn"),
         Look("unsure", ORANGE, "dotted", 2.6, "dotted line: not verified on the chassis"),
+        Look("rule", BLACK, "solid", 3.4, "black frame: breaks a rule of the trade"),
         Look("harmless", GREEN, "solid", 1.4, "thin frame: differs, makes no difference"),
     )
 }

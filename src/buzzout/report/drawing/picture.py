@@ -31,7 +31,9 @@ def dot_source(
     """
     drawn, laid = sheet(circuit), Marks()
     if comparison is not None:
-        told = numbers or {f.id: i for i, f in enumerate(comparison.findings, 1)}
+        told = numbers
+        if told is None:
+            told = {f.id: i for i, f in enumerate(comparison.findings, 1)}
         laid = marks(drawn, comparison, told)
         drawn = sheet(apply(circuit, laid.extra))
     every = stages(drawn)

@@ -1,0 +1,116 @@
+"""The list for a terminal."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import pytest
+
+from buzzout.compare import Proof
+from buzzout.job import PunchList
+from buzzout.report import terminal
+from buzzout.report.wording import proof_told
+
+SHORT = """\
+drawing    One stage and its supply
+chassis    Stage, as received
+
+RESULT
+------
+power      None that this comparison could find.
+list       No difference between the chassis as typed in and the drawing.
+proof      Checked: with all of this done, the chassis as typed in equals the drawing.
+           Proved: fewer mistakes than these 8 cannot explain it.
+looked at  How much of the chassis was written down is not known."""
+
+
+def test_a_list_without_findings_is_short_and_has_no_cautions(punch: PunchList) -> None:
+    none = replace(
+        punch,
+        items=(),
+        rules=(),
+        gate=None,
+        coverage=None,
+        verdict="None that this comparison could find.",
+    )
+    assert terminal.as_text(none, 90) == SHORT
+
+
+def test_severities_come_worst_first_with_their_count_and_meaning(punch: PunchList) -> None:
+    text = terminal.as_text(punch, 80)
+    heads = re.findall(r"^(DANGER|DAMAGE|FAULT|NOTE) \((\d+)\): ", text, re.MULTILINE)
+    assert [name for name, _count in heads] == ["DANGER", "DAMAGE", "FAULT", "NOTE"]
+    assert sum(int(count) for _name, count in heads) == len(punch.everything)
+    assert "can hurt somebody or start a fire" in text
+
+
+def test_every_item_says_number_severity_what_where_do_confirm_and_why(punch: PunchList) -> None:
+    text = " ".join(terminal.as_text(punch, 100).split())
+    for item in punch.everything:
+        finding = item.finding
+        assert f"{item.number} {item.severity}: " in text
+        for said in (finding.text, finding.action, item.confirm):
+            assert " ".join(said.split()) in text
+        assert item.why[1:].split(":")[0] in text
+        assert all(str(point) in text for point in finding.points)
+    assert "V1.8, V1.7; line 15" in text
+
+
+def test_cautions_stand_above_the_first_item(punch: PunchList) -> None:
+    text = terminal.as_text(punch, 80)
+    assert text.index("Lethal voltages") < text.index("DANGER (")
+
+
+@pytest.mark.parametrize("width", [60, 80, 120])
+def test_no_line_is_wider_than_the_terminal(punch: PunchList, width: int) -> None:
+    assert max(map(len, terminal.as_text(punch, width).splitlines())) <= width
+
+
+def test_colour_only_where_it_was_asked_for_and_it_adds_nothing_but_colour(
+    punch: PunchList,
+) -> None:
+    plain, coloured = (terminal.as_text(punch, 80, colour=flag) for flag in (False, True))
+    assert "\x1b" not in plain
+    assert "\x1b[" in coloured
+    stripped = re.sub(r"\x1b\[[0-9;]*m", "", coloured)
+    assert [line.rstrip() for line in stripped.splitlines()] == plain.splitlines()
+
+
+def test_the_environment_does_not_change_the_text(
+    punch: PunchList, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = terminal.as_text(punch, 80)
+    for name, value in (("COLUMNS", "20"), ("FORCE_COLOR", "1"), ("TERM", "dumb")):
+        monkeypatch.setenv(name, value)
+    assert terminal.as_text(punch, 80) == before
+
+
+def test_brief_gives_one_line_for_each_item(punch: PunchList) -> None:
+    text = terminal.as_text(punch, 120, brief=True)
+    assert len(re.findall(r"^ ?\d+  (danger|damage|fault|note): ", text, re.MULTILINE)) == len(
+        punch.everything
+    )
+    assert "confirm" not in text
+
+
+def test_escape_sequences_in_a_name_reach_no_terminal(punch: PunchList) -> None:
+    item = punch.items[0]
+    evil = replace(item.finding, text="a\x1b[2J\x07[bold]b", parts=("R\x1b]0;x\x07",))
+    text = terminal.as_text(replace(punch, items=(replace(item, finding=evil),)), 80)
+    assert not any(ord(c) < 32 and c != "\n" for c in text)
+    assert "[bold]b" in text
+
+
+PROOFS = [
+    (Proof(True, True, 3, 3), "Proved: fewer mistakes than these 3 cannot explain it."),
+    (Proof(True, False, 5, 3), "at least 3 mistakes are certain, 5 were found"),
+    (Proof(False, False, 5, 3, 0, ("R1 is still on V1.2",)), "Check failed"),
+]
+
+
+@pytest.mark.parametrize(("proof", "said"), PROOFS)
+def test_the_proof_is_told_as_far_as_it_goes(proof: Proof, said: str) -> None:
+    assert said in proof_told(proof)
+    assert ("Proved" in proof_told(proof)) == proof.minimal
+    assert ("equals the drawing" in proof_told(proof)) == proof.sufficient
