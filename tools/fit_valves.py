@@ -47,7 +47,7 @@ def main() -> int:
     if "--check" in sys.argv:
         written = yaml.safe_load(target.read_text(encoding="utf-8"))
         for name, told in data["types"].items():
-            model = {k: v for k, v in written[name].items() if k not in ("memory", "kind")}
+            model = {k: v for k, v in written[name].items() if k not in ("memory", "kind", "names")}
             table(name, Model(**model), told["rows"])
         return 0
     fitted = {}
@@ -59,7 +59,8 @@ def main() -> int:
         values = {
             k: float(f"{v:.6g}") if isinstance(v, float) else v for k, v in asdict(model).items()
         }
-        fitted[name] = {"kind": told["kind"], "memory": memory, **values}
+        head = {"kind": told["kind"], "names": told.get("names", [name]), "memory": memory}
+        fitted[name] = {**head, **values}
     target.write_text(HEAD + yaml.safe_dump(fitted, sort_keys=False), encoding="utf-8")
     return 0
 

@@ -21,7 +21,7 @@ MODELS = yaml.safe_load((HERE / "models.yaml").read_text(encoding="utf-8"))
 
 def lines(use, figure):
     for name, told in POINTS["types"].items():
-        values = {k: v for k, v in MODELS[name].items() if k not in ("kind", "memory")}
+        values = {k: v for k, v in MODELS[name].items() if k not in ("kind", "names", "memory")}
         rows = [r for r in told["rows"] if r["use"] == use and r["source"] != "from-memory"]
         for line in residuals(Model(**values), rows):
             if line.what.split()[0] in figure:
@@ -79,7 +79,7 @@ def test_stage_gain_lies_above_the_low_tables(line):
 
 
 def test_worked_example_of_the_low_table():
-    values = {k: v for k, v in MODELS["ECC83"].items() if k not in ("kind", "memory")}
+    values = {k: v for k, v in MODELS["ECC83"].items() if k not in ("kind", "names", "memory")}
     row = {
         "stage": {"vb": 250, "ra_k": 470, "next_k": 470, "rk": 4300},
         "gain": 97 * 235 / (235 + 109),

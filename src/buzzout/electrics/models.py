@@ -5,6 +5,7 @@ What neither gives is not modelled, and that is said; nothing is guessed.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -12,7 +13,9 @@ from typing import Any
 
 import yaml
 
+from buzzout import catalogue
 from buzzout.catalogue.files import data_folder
+from buzzout.electrics.charging import law_from_output
 from buzzout.electrics.rectifier import SILICON, Law, from_drop
 from buzzout.electrics.valves import Model
 
@@ -36,21 +39,37 @@ class Known:
 
 
 @cache
-def _shipped() -> Mapping[str, Mapping[str, Any]]:
+def _shipped() -> Mapping[tuple[str, bool], Known]:
+    """Shipped models by designation and whether it is a triode."""
     text = (data_folder() / "models" / "models.yaml").read_text(encoding="utf-8")
-    told: Mapping[str, Mapping[str, Any]] = yaml.safe_load(text)
-    return told
+    table: dict[tuple[str, bool], Known] = {}
+    for told in yaml.safe_load(text).values():
+        values = {k: v for k, v in told.items() if k not in ("kind", "names", "memory")}
+        known = Known(Model(**values), "fitted to memory" if told["memory"] else "fitted")
+        table.update(((name, told["kind"] == "triode"), known) for name in told["names"])
+    return table
 
 
 def model(device: Any, kind: str) -> Known | None:
     """The model of a device's section of that kind, None where there is no telling."""
     if kind not in KINDS:
         return None
+    own = _own_model(device, kind)
+    if own is not None:
+        return own
+    for name in relatives(device):
+        other = catalogue.device(name)
+        known = _own_model(other, kind) if other is not None else None
+        if known is not None:
+            return Known(known.model, f"taken as that of {name}")
+    return None
+
+
+def _own_model(device: Any, kind: str) -> Known | None:
     for name in device.designations:
-        told = _shipped().get(name)
-        if told and (told["kind"] == "triode") == (kind == "triode"):
-            values = {k: v for k, v in told.items() if k not in ("kind", "memory")}
-            return Known(Model(**values), "fitted to memory" if told["memory"] else "fitted")
+        known = _shipped().get((name, kind == "triode"))
+        if known is not None:
+            return known
     return _on_the_spot(device.name, kind, tuple(_rows(device, kind)))
 
 
@@ -58,11 +77,9 @@ def _rows(device: Any, kind: str) -> list[tuple[tuple[str, Any], ...]]:
     """Operating points of the catalogue as rows for the fit."""
     rows = []
     for point in device.points:
-        if {"anode_v", "grid_v", "anode_ma"} <= point.values.keys():
-            vs = point.get("screen_v") or 0.0
-            if (kind == "triode") != (vs == 0.0):
-                continue
-            row: dict[str, Any] = {"point": (point.get("anode_v"), vs, point.get("grid_v"))}
+        vs = point.get("screen_v") or 0.0
+        row = _where(point, vs)
+        if row and point.get("anode_ma") and (kind == "triode") == (vs == 0.0):
             keys = ("anode_ma", "screen_ma", "slope_ma_per_v", "internal_kohm", "mu")
             for key, short in zip(keys, ("ia", "is", "gm", "ra", "mu"), strict=True):
                 if point.get(key) is not None:
@@ -71,24 +88,93 @@ def _rows(device: Any, kind: str) -> list[tuple[tuple[str, Any], ...]]:
     return rows
 
 
+def _where(point: Any, vs: float) -> dict[str, Any]:
+    """Voltages of a point, or the stage with the cathode resistor that gives them."""
+    va, vg, rk = (point.get(key) for key in ("anode_v", "grid_v", "cathode_ohm"))
+    if va and vg is not None:
+        return {"point": (va, vs, vg)}
+    if va and rk:
+        stage = {"vb": va, "vs": vs, "ra_k": 0, "next_k": 0, "rk": rk, "to_cathode": True}
+        return {"stage": tuple(stage.items())}
+    return {}
+
+
 @cache
 def _on_the_spot(
     _name: str, kind: str, rows: tuple[tuple[tuple[str, Any], ...], ...]
 ) -> Known | None:
     from buzzout.electrics.fit import fit  # noqa: PLC0415 - scipy.optimize only when needed
 
-    usable = [dict(row) for row in rows if dict(row)["ia"] > 0]
+    usable = [{k: dict(v) if k == "stage" else v for k, v in row} for row in rows]
     if not usable:
         return None
     return Known(fit(usable, KINDS[kind]), "fitted on the spot")
 
 
-def law(device: Any) -> Law | None:
-    """The law of a rectifier or diode section, None where no drop is published."""
+@dataclass(frozen=True, slots=True)
+class KnownLaw:
+    """The law of a rectifier and where it comes from; "published drop" needs no remark."""
+
+    law: Law
+    origin: str
+
+
+PUBLISHED = "published drop"
+# A rectifier of which nobody printed the drop: so many volts at its rated direct current.
+# Directly heated ones drop about 50 V, indirectly heated ones about 20 V (common practice).
+_DIRECT, _INDIRECT = 50.0, 20.0
+# A selenium stack for radio HT: some 12 plates of half a volt, and 50 ohm (common practice).
+_SELENIUM = Law(knee=6.0, ohms=50.0)
+
+
+def law(device: Any) -> KnownLaw:
+    """The law of a rectifier or diode section, with its origin."""
+    if device.kind.startswith(("silicon", "semiconductor", "bridge")):
+        return KnownLaw(SILICON, PUBLISHED)
+    if device.kind.startswith("selenium"):
+        return KnownLaw(_SELENIUM, "a usual selenium stack assumed")
+    told = _own_law(device)
+    if told is not None:
+        return told
+    if "rectifier" not in device.kind:
+        return KnownLaw(_SMALL_DIODE, PUBLISHED)
+    for name in relatives(device):
+        other = catalogue.device(name)
+        told = _own_law(other) if other is not None else None
+        if told is not None:
+            return KnownLaw(told.law, f"taken as that of {name}")
+    direct = any(e.role == "filament" for e in device.pins.values())
+    volts = _DIRECT if direct else _INDIRECT
+    amps = (device.limit("dc_ma") or 100.0) / 1e3
+    return KnownLaw(from_drop(volts, amps), f"{volts:.0f} V at {1e3 * amps:.0f} mA assumed")
+
+
+def _own_law(device: Any) -> KnownLaw | None:
+    """From a printed drop, else from a printed output of a full-wave supply."""
     for block in device.rectifier:
         volts, milliamps = block.get("drop_v"), block.get("drop_ma")
         if volts and milliamps:
-            return from_drop(volts, milliamps / 1e3)
-    if device.kind.startswith(("silicon", "semiconductor", "bridge")):
-        return SILICON
-    return None if "rectifier" in device.kind else _SMALL_DIODE
+            return KnownLaw(from_drop(volts, milliamps / 1e3), PUBLISHED)
+    keys = ("dc_ma", "dc_v", "anode_rms_v", "source_ohm", "reservoir_uf")
+    for point in device.points:
+        figures = [point.get(key) for key in keys]
+        if device.kind.startswith("full-wave") and all(figures):
+            amps, volts, rms, ohms, farads = figures
+            found = _from_output(amps / 1e3, volts, rms, ohms, farads / 1e6)
+            if found is not None:
+                return KnownLaw(found, "from a published output voltage")
+    return None
+
+
+@cache
+def _from_output(amps: float, volts: float, rms: float, ohms: float, farads: float) -> Law | None:
+    return law_from_output((amps, volts), rms, ohms, farads)
+
+
+# Words by which the catalogue says that a near relative has other systems inside.
+_UNLIKE = re.compile(r"\b(other|mu|relative|different|data|selected|half)\b")
+
+
+def relatives(device: Any) -> list[str]:
+    """Near relatives with the same systems inside (another heater, another base)."""
+    return [name for name, differs in device.similar.items() if not _UNLIKE.search(differs)]

@@ -13,7 +13,8 @@ from itertools import product
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from buzzout.electrics.models import law
+from buzzout.circuit import Part
+from buzzout.electrics.models import PUBLISHED, law
 from buzzout.electrics.network import Network
 from buzzout.electrics.rectifier import SILICON, Law
 
@@ -47,12 +48,13 @@ class Way:
 
 
 def diodes(net: Network) -> tuple[tuple[Diode, ...], tuple[str, ...]]:
-    """All rectifying elements, and remarks on those whose law nobody knows."""
+    """All rectifying elements, and remarks on those whose law had to be assumed."""
     found, remarks = [], []
     for branch in net.branches:
         if branch.kind == "diode":
             a, k = net.ends(branch)
-            found.append(Diode(branch.name, branch.part, a, k, SILICON, heated=False))
+            part = net.circuit.parts[branch.part]
+            found.append(Diode(branch.name, branch.part, a, k, _dry(net, part), heated=False))
     for valve in net.valves:
         if valve.kind != "diode":
             continue
@@ -60,13 +62,20 @@ def diodes(net: Network) -> tuple[tuple[Diode, ...], tuple[str, ...]]:
         if device is None or device.kind == "stabiliser":
             continue
         known = law(device)
-        if known is None:
-            remarks.append(f"{valve.name}: no published drop for {valve.type}, taken as open")
-            continue
+        if known.origin != PUBLISHED:
+            remarks.append(f"{valve.name}: drop of {valve.type} {known.origin}")
         a, k = (net.of[valve.electrodes[role]] for role in ("anode", "cathode"))
         indirectly = any(e.role == "cathode" for e in device.pins.values())
-        found.append(Diode(valve.name, valve.part, a, k, known, heated=indirectly))
-    return tuple(found), tuple(remarks)
+        found.append(Diode(valve.name, valve.part, a, k, known.law, heated=indirectly))
+    return tuple(found), tuple(dict.fromkeys(remarks))
+
+
+def _dry(net: Network, part: Part) -> Law:
+    """Law of a diode or bridge that is no valve: by its type or style, else silicon."""
+    device = net.conditions.device(part.type) if part.type else None
+    if device is None and "selenium" in part.style:
+        device = net.conditions.device("selenium rectifier")
+    return SILICON if device is None else law(device).law
 
 
 def ways(net: Network, found: tuple[Diode, ...]) -> tuple[Way, ...]:

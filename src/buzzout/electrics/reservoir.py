@@ -1,8 +1,7 @@
 """Reservoirs and choke inputs: ripple, and what a finite capacitor does to the mean.
 
-The law of `rectifier` assumes a reservoir so large that its voltage stands still. Here the same
-paths charge the real capacitor while a steady current drains it; the periodic state gives the
-ripple, and the difference of the two means is handed back as a lift to the paths.
+The law of `rectifier` assumes a reservoir so large that its voltage stands still; `charging` gives
+what the real one does. The difference of the two means is handed back as a lift to the paths.
 """
 
 from __future__ import annotations
@@ -12,12 +11,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from buzzout.electrics.charging import Feed, charged, stiff_mean
 from buzzout.electrics.mains import MainsSide
 from buzzout.electrics.paths import Way
-from buzzout.electrics.rectifier import Law, Pulse, pulse
+from buzzout.electrics.rectifier import Pulse
 
-_STEPS = 360  # steps of one mains cycle
-_PASSES = 12  # cycles or secant steps towards the periodic state
 _BARE = 0.3  # paths that share so much of their resistance have no capacitor behind them
 _CHOKE_OHMS = 100.0  # an inductive input of less than this is wiring, not a choke
 
@@ -39,16 +37,6 @@ class Reservoir:
     choke: int = 0
     critical: float = 0.0
     bare: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Feed:
-    """One path that charges a reservoir. [V], [ohm]; `sign` tells the half cycle."""
-
-    law: Law
-    peak: float
-    ohms: float
-    sign: float
 
 
 def reservoirs(
@@ -107,65 +95,3 @@ def _one(
         return Reservoir(first, farads)
     mean, ripple = charged(feeds, farads, drain, hertz)
     return Reservoir(first, float(farads), float(mean - stiff_mean(feeds, drain)), float(ripple))
-
-
-def stiff_mean(feeds: list[Feed], drain: float) -> float:
-    """Voltage of an infinite reservoir that loses a current. [V]."""
-    low, high = -10 * max(f.peak for f in feeds), max(f.peak for f in feeds)
-    for _ in range(60):
-        middle = (low + high) / 2
-        if sum(pulse(f.law, -middle, f.peak, f.ohms).mean for f in feeds) > drain:
-            low = middle
-        else:
-            high = middle
-    return (low + high) / 2
-
-
-def charged(feeds: list[Feed], farads: float, drain: float, hertz: float) -> tuple[float, float]:
-    """Mean voltage and ripple, peak to peak, of a finite reservoir in its periodic state. [V]."""
-    start = stiff_mean(feeds, drain)
-    slope_at: tuple[float, float] | None = None
-    cycle: list[float] = []
-    for _ in range(_PASSES):
-        cycle = _cycle(feeds, farads, drain, hertz, start)
-        gap = cycle[-1] - start
-        if abs(gap) < 1e-6 * max(abs(start), 1.0):
-            break
-        following = cycle[-1]
-        if slope_at is not None and abs(gap - slope_at[1]) > 1e-12:
-            secant = start - gap * (start - slope_at[0]) / (gap - slope_at[1])
-            following = secant if abs(secant - start) < 0.5 * abs(start) + 10 else cycle[-1]
-        slope_at, start = (start, gap), following
-    return sum(cycle) / len(cycle), max(cycle) - min(cycle)
-
-
-def _cycle(
-    feeds: list[Feed], farads: float, drain: float, hertz: float, volts: float
-) -> list[float]:
-    """Reservoir voltage through one cycle, by implicit steps. [V]."""
-    step = 1 / (hertz * _STEPS)
-    per_amp = step / farads
-    told = []
-    for n in range(1, _STEPS + 1):
-        wave = math.sin(2 * math.pi * n / _STEPS)
-        volts -= drain * per_amp
-        for feed in feeds:
-            drive = feed.sign * feed.peak * wave - volts
-            if drive > 0:
-                volts += per_amp * current(feed.law, drive, feed.ohms + per_amp)
-        told.append(volts)
-    return told
-
-
-def current(law: Law, drive: float, ohms: float) -> float:
-    """Current of a rectifier behind a resistance at one voltage. [A]. See `rectifier.driven`."""
-    if law.k == 0:
-        return max(drive - law.knee, 0.0) / (ohms + law.ohms)
-    cube = ohms * law.k
-    y = min(math.sqrt(drive), (drive / cube) ** (1 / 3)) if cube > 0 else math.sqrt(drive)
-    for _ in range(8):
-        off = (cube * y + 1) * y * y - drive
-        if off < 1e-12 * drive:
-            break
-        y -= off / ((3 * cube * y + 2) * y)
-    return law.k * y**3

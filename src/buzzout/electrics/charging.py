@@ -1,0 +1,123 @@
+"""A reservoir capacitor charged by rectifier paths and drained by a steady current.
+
+The periodic state by implicit steps through one mains cycle, closed by the secant method.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from buzzout.electrics.rectifier import Law, pulse
+
+_STEPS = 360  # steps of one mains cycle
+_PASSES = 12  # cycles or secant steps towards the periodic state
+
+
+@dataclass(frozen=True, slots=True)
+class Feed:
+    """One path that charges a reservoir. [V], [ohm]; `sign` tells the half cycle."""
+
+    law: Law
+    peak: float
+    ohms: float
+    sign: float
+
+
+def stiff_mean(feeds: list[Feed], drain: float) -> float:
+    """Voltage of an infinite reservoir that loses a current. [V]."""
+    low, high = -10 * max(f.peak for f in feeds), max(f.peak for f in feeds)
+    for _ in range(60):
+        middle = (low + high) / 2
+        if sum(pulse(f.law, -middle, f.peak, f.ohms).mean for f in feeds) > drain:
+            low = middle
+        else:
+            high = middle
+    return (low + high) / 2
+
+
+def charged(feeds: list[Feed], farads: float, drain: float, hertz: float) -> tuple[float, float]:
+    """Mean voltage and ripple, peak to peak, of a finite reservoir in its periodic state. [V]."""
+    start = stiff_mean(feeds, drain)
+    slope_at: tuple[float, float] | None = None
+    cycle: list[float] = []
+    for _ in range(_PASSES):
+        cycle = _cycle(feeds, farads, drain, hertz, start)
+        gap = cycle[-1] - start
+        if abs(gap) < 1e-6 * max(abs(start), 1.0):
+            break
+        following = cycle[-1]
+        if slope_at is not None and abs(gap - slope_at[1]) > 1e-12:
+            secant = start - gap * (start - slope_at[0]) / (gap - slope_at[1])
+            following = secant if abs(secant - start) < 0.5 * abs(start) + 10 else cycle[-1]
+        slope_at, start = (start, gap), following
+    return sum(cycle) / len(cycle), max(cycle) - min(cycle)
+
+
+def _cycle(
+    feeds: list[Feed], farads: float, drain: float, hertz: float, volts: float
+) -> list[float]:
+    """Reservoir voltage through one cycle, by implicit steps. [V]."""
+    step = 1 / (hertz * _STEPS)
+    per_amp = step / farads
+    told = []
+    for n in range(1, _STEPS + 1):
+        wave = math.sin(2 * math.pi * n / _STEPS)
+        volts -= drain * per_amp
+        for feed in feeds:
+            drive = feed.sign * feed.peak * wave - volts
+            if drive > 0:
+                volts += per_amp * current(feed.law, drive, feed.ohms + per_amp)
+        told.append(volts)
+    return told
+
+
+def current(law: Law, drive: float, ohms: float) -> float:
+    """Current of a rectifier behind a resistance at one voltage. [A]. See `rectifier.driven`."""
+    if law.k == 0:
+        return max(drive - law.knee, 0.0) / (ohms + law.ohms)
+    cube = ohms * law.k
+    y = min(math.sqrt(drive), (drive / cube) ** (1 / 3)) if cube > 0 else math.sqrt(drive)
+    for _ in range(8):
+        off = (cube * y + 1) * y * y - drive
+        if off < 1e-12 * drive:
+            break
+        y -= off / ((3 * cube * y + 2) * y)
+    return law.k * y**3
+
+
+def law_from_output(
+    output: tuple[float, float], rms: float, ohms: float, farads: float, hertz: float = 50.0
+) -> Law | None:
+    """Three-halves law of a full-wave rectifier from a published output.
+
+    Parameters
+    ----------
+    output : tuple
+        Direct current [A] and voltage on the reservoir [V] that the sheet prints.
+    rms, ohms, farads, hertz : float
+        Voltage per anode [V], resistance in front of each [ohm], reservoir [F], mains [Hz].
+
+    Returns
+    -------
+    Law or None
+        None where even a rectifier without any drop would not give the printed voltage.
+    """
+    amps, volts = output
+    low, high = 1e-6, 1.0
+    if _output(high, amps, rms, (ohms, farads, hertz)) < volts:
+        return None
+    for _ in range(40):
+        middle = math.sqrt(low * high)
+        if _output(middle, amps, rms, (ohms, farads, hertz)) < volts:
+            low = middle
+        else:
+            high = middle
+    return Law(k=math.sqrt(low * high))
+
+
+def _output(k: float, amps: float, rms: float, behind: tuple[float, float, float]) -> float:
+    ohms, farads, hertz = behind
+    peak = rms * math.sqrt(2)
+    feeds = [Feed(Law(k=k), peak, ohms, sign) for sign in (1.0, -1.0)]
+    return charged(feeds, farads, amps, hertz)[0]
