@@ -115,8 +115,8 @@ def test_cards_of_codes(asked, told):
 def test_cards_of_colours_carry_their_source_and_caution():
     text, known = card("colours output")
     assert known
-    assert "  blue          anode\n" in text
-    assert "source: common practice" in text
+    assert "  blue          anode [1][2]\n" in text
+    assert "  [3] common practice\n" in text
     for asked in ("colours mains", "colours germany old"):
         text, known = card(asked)
         assert known

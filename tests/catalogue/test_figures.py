@@ -1,4 +1,4 @@
-"""Figures that must fit each other, whoever printed them: slips of the pen and of units show here."""
+"""Figures that must fit each other, whoever printed them: slips of pen and unit show here."""
 
 from __future__ import annotations
 

@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from buzzout.catalogue.codes import bands, bands_for, capacitor_code, mica, rkm
+from buzzout.catalogue.colours import MAINS, TRANSFORMERS, meaning
 
 # Letter codes as the article on IEC 60062 of the English Wikipedia lists them ("RKM code"), and
 # as the Tennessee school network's page on resistors prints them (tnlab.org).
@@ -105,10 +106,49 @@ def test_printed_capacitor_codes(said, farads, tolerance, source):
 
 MICA = [
     ("red green black", "", 25e-12, "vcomp.co.uk, mica capacitors"),
-    ("white brown red black black red", "war six", 1200e-12, "OD 1647, war-time mica capacitor"),
+    ("white brown red black blue red", "war six", 1200e-12, "OD 1647, page 111, worked example"),
 ]
 
 
 @pytest.mark.parametrize(("dots", "style", "farads", "source"), MICA)
 def test_printed_dots(dots, style, farads, source):
     assert mica(dots.split(), style).value.value == pytest.approx(farads, rel=1e-12), source
+
+
+# Lead colours as printed, each with what it must say. RF Cafe, Transformer lead color code;
+# Wikipedia, Electronic color code; A. Emmerson, mains cords, rec.antiques.radio+phono, 17 October 1995.
+RF_CAFE, WIKI, EMMERSON = "RF Cafe", "Wikipedia", "Emmerson"
+LEADS = [
+    ("power", "Black / Red", "primary", RF_CAFE),
+    ("power", "Red", "HT winding", RF_CAFE),
+    ("power", "Red / Yellow", "HT winding, centre tap", RF_CAFE),
+    ("power", "Yellow", "rectifier filament", RF_CAFE),
+    ("power", "Yellow / Blue", "rectifier filament winding, centre tap", RF_CAFE),
+    ("power", "Green / Yellow", "heater winding 1, centre tap", RF_CAFE),
+    ("power", "Brown", "heater winding 2", RF_CAFE),
+    ("power", "Slate / Yellow", "heater winding 3, centre tap", RF_CAFE),
+    ("if", "Blue", "anode", RF_CAFE),
+    ("if", "Green", "grid or diode", RF_CAFE),
+    ("interstage", "Brown", "second anode", RF_CAFE),
+    ("interstage", "Yellow", "second grid", RF_CAFE),
+    ("output", "Green", "secondary", WIKI),
+    ("output", "Black", "secondary", WIKI),
+    ("output", "Yellow", "secondary, tap", WIKI),
+    ("europe", "brown", "line", EMMERSON),
+    ("europe", "blue", "neutral", EMMERSON),
+    ("britain old", "red", "line", EMMERSON),
+    ("britain old", "black", "neutral", EMMERSON),
+    ("britain old", "green", "protective earth", EMMERSON),
+    ("germany old", "red", "protective earth", EMMERSON),
+    ("belgium old", "black", "protective earth", EMMERSON),
+    ("netherlands old", "grey", "protective earth", EMMERSON),
+    ("russia old", "grey", "neutral", EMMERSON),
+    ("switzerland old", "yellow", "protective earth", EMMERSON),
+    ("america", "white", "neutral", EMMERSON),
+]
+
+
+@pytest.mark.parametrize(("table", "said", "words", "source"), LEADS)
+def test_printed_lead_colours(table, said, words, source):
+    rows = {**TRANSFORMERS, **MAINS}[table]
+    assert meaning(rows, said).startswith(words), source

@@ -103,8 +103,12 @@ def _caution(text: str) -> str:
 
 def _table(title: str, table: Sequence[colours.Colour]) -> str:
     used = list(dict.fromkeys(key for row in table for key in row.sources))
-    lines = [f"  {row.colour:<14}{row.meaning}" for row in table]
-    cited = [f"  source: {colours.SOURCES[key]}" for key in used]
+    marks = {key: f"[{number}]" for number, key in enumerate(used, 1)}
+    lines = [
+        f"  {row.colour:<14}{row.meaning} {''.join(marks[key] for key in row.sources)}"
+        for row in table
+    ]
+    cited = [f"  {marks[key]} {colours.SOURCES[key]}" for key in used]
     return "\n".join([title, *lines, *cited]) + "\n"
 
 

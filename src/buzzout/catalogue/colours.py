@@ -13,6 +13,10 @@ SOURCES: Mapping[str, str] = {
     "rma": "RMA and EIA lead colours, as printed by RF Cafe (transformer lead color code)",
     "lovell": "L. Lovell, Antique Radio Repair: a short course, 1989, RMA colour codes",
     "wiring": "Illustrator Draftsman, NAVEDTRA 14040, figure 6-15, chassis wiring colours",
+    "wikipedia": "Wikipedia, Electronic color code, transformer wiring colours",
+    "taps": "Fun with Tubes (angelfire.com), Transformer lead colors",
+    "emmerson": "A. Emmerson, Safety or heresy: mains cords, rec.antiques.radio+phono, 17.10.1995",
+    "zip": "ControlBooth wiki, Zip cord",
     "practice": "common practice",
 }
 
@@ -46,8 +50,11 @@ TRANSFORMERS: Mapping[str, tuple[Colour, ...]] = {
         Colour("blue", "anode", _RMA),
         Colour("red", "HT, also the centre tap of a push-pull primary", _RMA),
         Colour("brown", "second anode of a push-pull primary", ("rma",)),
-        Colour("green", "secondary, live end to the speaker", ("practice",)),
-        Colour("black", "secondary, return", ("practice",)),
+        Colour("blue/yellow", "screen tap on the side of the first anode", ("practice",)),
+        Colour("brown/yellow", "screen tap on the side of the second anode", ("taps",)),
+        Colour("green", "secondary, live end to the speaker", ("wikipedia",)),
+        Colour("yellow", "secondary, tap", ("wikipedia",)),
+        Colour("black", "secondary, return", ("wikipedia", "rma")),
     ),
     "interstage": (
         Colour("blue", "anode", _RMA),
@@ -83,33 +90,57 @@ CHASSIS_WIRES = (
     Colour("white", "bias, AVC and others", _W),
 )
 _P = ("practice",)
+_E = ("emmerson",)
+# Leads, not the wiring in walls. A plug that goes in both ways makes line and neutral one.
 MAINS: Mapping[str, tuple[Colour, ...]] = {
     "europe": (
-        Colour("brown", "line (live)", _P),
-        Colour("blue", "neutral", _P),
-        Colour("green/yellow", "protective earth", _P),
+        Colour("brown", "line (live)", _E),
+        Colour("blue", "neutral", _E),
+        Colour("green/yellow", "protective earth", _E),
     ),
     "britain old": (
-        Colour("red", "line (live)", _P),
-        Colour("black", "neutral", _P),
-        Colour("green", "protective earth", _P),
+        Colour("red", "line (live)", _E),
+        Colour("black", "neutral", _E),
+        Colour("green", "protective earth", _E),
     ),
     "germany old": (
-        Colour("black", "line (live)", _P),
-        Colour("grey", "neutral", _P),
-        Colour("red", "protective earth (red is live elsewhere!)", _P),
+        Colour("black", "line (live); neutral in many leads", ("practice", "emmerson")),
+        Colour("grey", "neutral; line (live) in many leads", ("practice", "emmerson")),
+        Colour("red", "protective earth (red is live elsewhere!)", _E),
+    ),
+    "belgium old": (
+        Colour("red", "line (live)", _E),
+        Colour("yellow", "line (live)", _E),
+        Colour("blue", "line (live)", _E),
+        Colour("grey", "neutral", _E),
+        Colour("black", "protective earth (black is live elsewhere!)", _E),
+    ),
+    "netherlands old": (
+        Colour("red", "neutral", _E),
+        Colour("grey", "protective earth", _E),
+    ),
+    "russia old": (
+        Colour("red", "line (live)", _E),
+        Colour("grey", "neutral", _E),
+        Colour("black", "protective earth (black is live elsewhere!)", _E),
+    ),
+    "switzerland old": (
+        Colour("red", "line (live)", _E),
+        Colour("grey", "neutral", _E),
+        Colour("yellow", "protective earth", _E),
+        Colour("yellow/red", "protective earth", _E),
     ),
     "america": (
-        Colour("black", "line (hot)", _P),
-        Colour("white", "neutral", _P),
-        Colour("green", "protective earth", _P),
+        Colour("black", "line (hot)", _E),
+        Colour("white", "neutral", _E),
+        Colour("green", "protective earth", _E),
     ),
     "america cord": (
-        Colour("smooth", "line (hot), the conductor without ribs", _P),
-        Colour("ribbed", "neutral", _P),
+        Colour("smooth", "line (hot), the conductor without ribs", ("zip",)),
+        Colour("ribbed", "neutral", ("zip",)),
     ),
     "australia old": (
-        Colour("red", "active (line)", _P),
+        Colour("red", "line (active)", _P),
         Colour("black", "neutral", _P),
         Colour("green", "protective earth", _P),
     ),
