@@ -134,6 +134,23 @@ def order(folder: Path, as_table: bool) -> None:
         click.echo("\n".join(orders.told(made)))
 
 
+@job.command("bring-up")
+@click.argument("folder", type=_FOLDER)
+def bring_up(folder: Path) -> None:
+    """The bring-up plan of this set: what to meter at each step, what to expect, where to stop.
+
+    Status 1: refused, because something that can hurt or destroy is open.
+    """
+    from buzzout.bench.bring_up import bring_up as planned
+    from buzzout.bench.bring_up import told
+
+    now = _state(job_folder(folder))
+    made = planned(now.chassis.circuit, now.punch.gate)
+    click.echo(_caution())
+    click.echo("\n".join(told(made)))
+    sys.exit(DISCREPANCIES if made.refused else IN_ORDER)
+
+
 def job_folder(path: Path) -> Folder:
     """The job folder at a path."""
     from buzzout.bench.folder import Folder

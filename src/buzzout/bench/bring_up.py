@@ -1,0 +1,323 @@
+"""The bring-up plan of this set: step by step, what to meter, what to expect, where to stop."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, field, replace
+
+from buzzout.bench.meter import ohms
+from buzzout.catalogue import Device, device
+from buzzout.circuit import CHASSIS, Circuit, Part, Point
+from buzzout.electrics.charts import Meter, VoltageLine, voltage_chart, watched, weakest
+from buzzout.electrics.conditions import Conditions
+from buzzout.electrics.draft import STARTING, Power
+from buzzout.electrics.mains import Lamp, alternating
+from buzzout.electrics.operating import Operating, operate
+from buzzout.electrics.resistance import Range, resistances
+from buzzout.job.discharge import Discharge
+from buzzout.job.gate import REFUSED, Gate
+
+# Lamps that are used as limiters. [W]. The smallest is taken that leaves four fifths of the mains
+# to the running set: heaters lose their emission below that (common practice).
+LAMPS = (25, 40, 60, 100, 150, 200, 300)
+LAMP_SHARE = 0.2
+# How far a mains transformer may be off what is marked on it. Common practice.
+_TRANSFORMER = 0.05
+# Above what was computed by this share it is time to stop and look; as in `electrics.charts`.
+STOP = 1.25
+_HT, _AC_OFF = 160.0, 0.08
+NOTHING, RECTIFIER, ALL = "all valves out", "rectifier in, all others out", "all valves in"
+
+BEFORE = (
+    "Unplug. Discharge each reservoir through a resistor and measure it: below 10 V.",
+    "Clip the meter on while unplugged; power on; read; power off; unplug; discharge; measure.",
+    "One hand, no jewellery, never alone. Isolating transformer and residual-current device.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """One reading to take. [V]; `most` is the voltage at which to switch off at once."""
+
+    at: Point
+    to: Point
+    alternating: bool
+    middle: float
+    low: float
+    high: float
+    most: float
+    remark: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Cold:
+    """One reading with the set unplugged, valves out, switch on, and what it tells. [ohm]."""
+
+    at: Point
+    to: Point
+    ohms: Range
+    tells: str
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step. `circuit` and `power` are what was computed; `stop` sentences beside it."""
+
+    number: int
+    title: str
+    fitted: str
+    fraction: float
+    limiter: Lamp | None
+    wait: str
+    lines: tuple[Expected, ...]
+    line_amps: float
+    lamp_volts: float
+    stop: tuple[str, ...]
+    circuit: Circuit
+    power: Power
+
+
+@dataclass(frozen=True)
+class BringUp:
+    """The whole plan, or why there is none."""
+
+    steps: tuple[Step, ...]
+    refused: str = ""
+    cold: tuple[Cold, ...] = ()
+    before: tuple[str, ...] = BEFORE
+    discharge: tuple[Discharge, ...] = ()
+    remarks: tuple[str, ...] = field(default=())
+
+
+def bring_up(circuit: Circuit, gate: Gate | None = None) -> BringUp:
+    """The plan for a chassis as it is now. Refused while the gate says no."""
+    if gate is not None and gate.state == REFUSED:
+        return BringUp((), f"{gate.verdict} There is no bring-up plan until they are closed.")
+    running = operate(circuit, Power())
+    if running.side is None or not running.settled:
+        why = "; ".join([*running.unsettled, *running.remarks]) or "nothing is fed"
+        return BringUp((), f"The running set could not be computed: {why}.")
+    steps = tuple(_numbered(_steps(circuit)))
+    held = gate.discharge if gate is not None else ()
+    cold = tuple(_cold(circuit))
+    return BringUp(steps, cold=cold, discharge=held, remarks=running.remarks)
+
+
+def _cold(circuit: Circuit) -> Iterator[Cold]:
+    """The plug's pins and the reservoirs with an ohmmeter, before any plug goes in."""
+    ready = resistances(circuit, Conditions(valves="out", power=True))
+    for part in circuit.parts.values():
+        if part.kind != "cord":
+            continue
+        line, neutral, earth = (part.point(t) for t in "LNE")
+        yield Cold(line, neutral, ready.between(line, neutral), "the primary, switch on")
+        yield Cold(line, CHASSIS, ready.between(line, CHASSIS), "line and chassis are apart")
+        if "E" in part.terminals:
+            yield Cold(earth, CHASSIS, ready.between(earth, CHASSIS), "protective earth")
+    for point in dict.fromkeys(_reservoirs(circuit)):
+        yield Cold(point, CHASSIS, ready.between(point, CHASSIS), "no short on the HT")
+
+
+def _numbered(steps: Iterable[Step]) -> Iterator[Step]:
+    for number, step in enumerate(steps, 1):
+        yield replace(step, number=number)
+
+
+def _steps(circuit: Circuit) -> Iterator[Step]:
+    lamp = Lamp(_lamp_watts(circuit), _mains(circuit))
+    bare, rectified = _without(circuit, lambda _: True), _without(circuit, _amplifies)
+    if _isolated(circuit):
+        yield _step("transformer alone", NOTHING, bare, Power(limiter=lamp))
+        if bare != rectified or _semiconductors(circuit):
+            for fraction in _fractions(circuit):
+                power = Power(fraction=fraction, limiter=lamp)
+                yield _step("rectifier, no load: electrolytics reform", RECTIFIER, rectified, power)
+    yield _step("everything in, behind the lamp", ALL, circuit, Power(limiter=lamp))
+    yield _step("everything in, no lamp", ALL, circuit, Power())
+    yield replace(
+        _step("the same after an hour", ALL, circuit, Power()),
+        wait="One hour under observation; smell, look, listen; the readings must not creep.",
+    )
+
+
+def _lamp_watts(circuit: Circuit) -> float:
+    """The smallest lamp that leaves the running set enough voltage for its heaters."""
+    mains = _mains(circuit)
+    for watts in LAMPS:
+        state = operate(circuit, Power(limiter=Lamp(watts, mains)))
+        if state.settled and state.lamp_volts <= LAMP_SHARE * mains:
+            return float(watts)
+    return float(LAMPS[-1])
+
+
+def _mains(circuit: Circuit) -> float:
+    return circuit.mains.voltage.value if circuit.mains else 230.0
+
+
+def _amplifies(valve: Device | None) -> bool:
+    return valve is None or "rectifier" not in valve.kind
+
+
+def _socket_out(part: Part, out: Callable[[Device | None], bool]) -> bool:
+    return part.kind == "socket" and out(device(part.type))
+
+
+def _without(circuit: Circuit, out: Callable[[Device | None], bool]) -> Circuit:
+    """The circuit with some valves taken out of their sockets."""
+    parts = {
+        name: replace(part, type="none")
+        if part.kind == "socket" and out(device(part.type))
+        else part
+        for name, part in circuit.parts.items()
+    }
+    return circuit.but(parts)
+
+
+def _isolated(circuit: Circuit) -> bool:
+    """Whether a transformer feeds the heaters: a series chain goes out with any valve."""
+    return any(
+        part.kind == "transformer"
+        and any(e.kind == "winding" and e.taps and e.load is None for e in part.elements[1:])
+        for part in circuit.parts.values()
+    )
+
+
+def _semiconductors(circuit: Circuit) -> bool:
+    return any(part.kind in ("diode", "bridge") for part in circuit.parts.values())
+
+
+def _fractions(circuit: Circuit) -> tuple[float, ...]:
+    """How the supply is raised: a rectifier with a cold heater gives nothing below 80 %."""
+    kinds = [device(p.type) for p in circuit.parts.values() if p.kind == "socket" and p.type]
+    indirect = any(
+        d is not None
+        and "rectifier" in d.kind
+        and any(e.role == "cathode" for e in d.pins.values())
+        for d in kinds
+    )
+    return (0.8, 1.0) if indirect else (0.5, 0.75, 1.0)
+
+
+def _step(title: str, fitted: str, circuit: Circuit, power: Power) -> Step:
+    state = operate(circuit, power)
+    lines = (*_direct(circuit, power, fitted), *_swinging(state))
+    return Step(
+        0, title, fitted, power.fraction, power.limiter, _WAIT[fitted], lines, state.line_amps,
+        state.lamp_volts, tuple(_stops(state, fitted)), circuit, power,
+    )  # fmt: skip
+
+
+_WAIT = {
+    NOTHING: "A minute; the transformer must stay silent and cold.",
+    RECTIFIER: (
+        "Ten minutes at each step at least, after years of rest half an hour, until the voltage no"
+        " longer climbs: the electrolytics reform (common practice). A can that gets warm is bad."
+    ),
+    ALL: "A minute until the heaters are warm, then read.",
+}
+
+
+def _direct(circuit: Circuit, power: Power, fitted: str) -> Iterator[Expected]:
+    """Direct voltages to read, and the highest that may stand there."""
+    points = _points(circuit, power)
+    chart = voltage_chart(circuit, power, Meter(), points)
+    cold = operate(circuit, replace(power, heat=STARTING)) if fitted == ALL else None
+    for line in chart.lines:
+        if math.isnan(line.shown) or abs(line.shown) < 0.05:
+            continue
+        yield _expected(line, chart.state, cold)
+
+
+def _expected(line: VoltageLine, state: Operating, cold: Operating | None) -> Expected:
+    top = max(abs(line.low), abs(line.high))
+    surge = abs(cold.volts(line.point)) if cold is not None else 0.0
+    surge = 0.0 if math.isnan(surge) else surge
+    most = min(max(STOP * top, 1.05 * surge), weakest(state, line.point))
+    higher = surge > 1.1 * top and surge > _HT
+    remark = f"up to {surge:.0f} V until the valves are warm" if higher else ""
+    off = math.hypot(_TRANSFORMER * line.shown, (line.high - line.low) / 2)
+    low, high = line.shown - off, line.shown + off
+    return Expected(line.point, CHASSIS, False, line.shown, low, high, most, remark)
+
+
+def _points(circuit: Circuit, power: Power) -> tuple[Point, ...]:
+    """The rectifier's output, every reservoir, the cathodes that carry most."""
+    state = operate(circuit, power)
+    found = [*watched(state), *_reservoirs(circuit)]
+    nodes: dict[int, Point] = {}
+    for point in found:
+        nodes.setdefault(state.net.of[point], point)
+    return tuple(nodes.values())
+
+
+def _reservoirs(circuit: Circuit) -> Iterator[Point]:
+    """Where the plus of each HT electrolytic sits, on furniture where it lands there."""
+    for part in circuit.parts.values():
+        if part.kind == "electrolytic" and part.voltage and part.voltage.value >= _HT:
+            yield circuit.landing(part.point("+"))
+        for element in part.elements:
+            if element.kind == "capacitor" and element.voltage and element.voltage.value >= _HT:
+                yield part.point(element.terminals[0])
+
+
+def _swinging(state: Operating) -> Iterator[Expected]:
+    """Alternating voltages of the windings: heaters always, the HT winding while it is bare."""
+    for name, element in state.net.windings():
+        part: Part = state.net.circuit.parts[name]
+        if not element.taps or element.load is not None or _primary(element.label):
+            continue
+        first, last = part.point(element.terminals[0]), part.point(element.terminals[-1])
+        volts = alternating(state.side, state.pulses, state.net.of[first], state.net.of[last])
+        if volts > _HT and state.pulses:
+            continue
+        off = _AC_OFF * volts
+        yield Expected(first, last, True, volts, volts - off, volts + off, STOP * volts)
+
+
+def _primary(label: str) -> bool:
+    return label.lower().startswith(("primary", "mains"))
+
+
+def _stops(state: Operating, fitted: str) -> Iterator[str]:
+    yield f"mains current above {STOP * state.line_amps:.2g} A"
+    lamp = state.power.limiter
+    if lamp is not None:
+        volts = max(STOP * state.lamp_volts, state.lamp_volts + 0.1 * lamp.volts)
+        yield f"more than {min(volts, lamp.volts):.0f} V across the lamp: it must not stay bright"
+    if fitted == ALL:
+        yield "an anode that reddens, a blue glow in an output valve, smoke, a smell, a crackle"
+
+
+def told(plan: BringUp) -> list[str]:
+    """The plan as lines of text with room for the readings."""
+    if plan.refused:
+        return [plan.refused]
+    lines = ["Before each hand goes in", *(f"  [ ] {words}" for words in plan.before)]
+    lines += [f"  [ ] {held}" for held in plan.discharge]
+    lines += ["", "Unplugged, valves out, switch on, ohmmeter"]
+    lines += [f"  [ ] {f'{c.at} to {c.to}':<28} {ohms(c.ohms)} ({c.tells})" for c in plan.cold]
+    for step in plan.steps:
+        lines += ["", *_told_step(step)]
+    return [*lines, *(["", "Assumed"] if plan.remarks else []), *(f"  {r}" for r in plan.remarks)]
+
+
+def _told_step(step: Step) -> Iterator[str]:
+    lamp = f"{step.limiter.watts:g} W lamp in series" if step.limiter else "no lamp"
+    yield f"step {step.number}: {step.title}"
+    yield f"  {step.fitted}; {lamp}; supply {step.fraction:.0%}. Meter the supply: ______ V"
+    yield f"  {step.wait}"
+    glow = f", {step.lamp_volts:.0f} V across the lamp" if step.limiter else ""
+    yield f"  expect {step.line_amps:.2g} A from the mains{glow}"
+    for line in step.lines:
+        yield f"  [ ] {_told_line(line)}"
+    for words in step.stop:
+        yield f"  stop at {words}"
+
+
+def _told_line(line: Expected) -> str:
+    to = "" if line.to == CHASSIS else f" to {line.to}"
+    kind = " ac" if line.alternating else ""
+    figures = f"{line.low:.3g} to {line.high:.3g} V{kind}, stop at {line.most:.3g} V"
+    remark = f" ({line.remark})" if line.remark else ""
+    return f"{str(line.at) + to:<18} {figures}{remark}   read ______"

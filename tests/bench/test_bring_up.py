@@ -1,0 +1,124 @@
+import math
+from types import SimpleNamespace
+
+import pytest
+
+from buzzout.bench.bring_up import ALL, NOTHING, RECTIFIER, _cold, bring_up, told
+from buzzout.circuit import CHASSIS, Join, Point, apply
+from buzzout.electrics.draft import Power
+from buzzout.electrics.operating import operate
+from buzzout.job.gate import REFUSED
+from buzzout.language import load, read
+
+HALL = "examples/hall-amplifier/hall-amplifier.reference.buzz"
+
+
+@pytest.fixture(scope="module")
+def hall():
+    return read(HALL)
+
+
+@pytest.fixture(scope="module")
+def plan(hall):
+    return bring_up(hall)
+
+
+def test_the_valves_go_in_one_stage_after_the_other(plan):
+    fitted = [step.fitted for step in plan.steps]
+    assert fitted == [NOTHING, RECTIFIER, RECTIFIER, ALL, ALL, ALL]
+    assert [step.number for step in plan.steps] == [1, 2, 3, 4, 5, 6]
+    assert [step.limiter is not None for step in plan.steps] == [True] * 4 + [False] * 2
+
+
+def test_a_cold_rectifier_is_not_asked_to_work(plan):
+    """An indirectly heated one gives nothing at half the mains: it begins at 80 %."""
+    assert [s.fraction for s in plan.steps if s.fitted == RECTIFIER] == [0.8, 1.0]
+
+
+def test_the_lamp_leaves_the_heaters_their_voltage(plan):
+    step = plan.steps[3]
+    assert step.lamp_volts <= 0.2 * 230
+    assert step.limiter.watts in (60, 100)
+
+
+def test_nothing_stands_on_the_ht_without_a_rectifier(plan):
+    assert not [x for x in plan.steps[0].lines if not x.alternating]
+    assert {str(x.at) for x in plan.steps[0].lines} == {"T1.red1", "T1.h1", "T1.r1"}
+
+
+def test_the_makers_chart_lies_in_the_expected_range(hall, plan):
+    step = next(s for s in plan.steps if s.fitted == ALL and s.limiter is None)
+    chart = {str(r.at): r.value.value for r in hall.expected}
+    shared = [line for line in step.lines if str(line.at) in chart]
+    assert len(shared) >= 5
+    for line in shared:
+        assert line.low <= chart[str(line.at)] <= line.high
+
+
+def test_stop_lies_above_the_range_and_not_above_the_rating(plan):
+    for step in plan.steps:
+        for line in step.lines:
+            assert line.most > line.high
+            if "HT" in str(line.at) or "C30" in str(line.at):
+                assert line.most <= 450
+
+
+def test_before_the_heaters_are_warm_is_told(plan):
+    line = next(x for x in plan.steps[4].lines if str(x.at) == "HT1")
+    assert "until the valves are warm" in line.remark
+
+
+def test_cautions_and_discharge_come_first(plan):
+    lines = told(plan)
+    assert lines[0] == "Before each hand goes in"
+    assert "measure it" in lines[1]
+
+
+def test_cold_readings_would_catch_a_short(hall, plan):
+    cold = {str(c.at): c for c in plan.cold if c.to == CHASSIS}
+    assert cold["C30.square"].ohms.low > 100e3
+    shorted = _cold(apply(hall, [Join(Point("HT3"), CHASSIS)]))
+    bad = next(c for c in shorted if str(c.at) == "HT3")
+    assert bad.ohms.high < 1
+    assert math.isinf(cold["M1.L"].ohms.low)
+
+
+def test_refused_while_the_gate_says_no(hall):
+    gate = SimpleNamespace(state=REFUSED, verdict="Not fit for power: 3 open.", discharge=())
+    made = bring_up(hall, gate)
+    assert made.steps == ()
+    assert told(made) == [
+        "Not fit for power: 3 open. There is no bring-up plan until they are closed."
+    ]
+
+
+def test_a_set_that_nothing_feeds_has_no_plan():
+    made = bring_up(read("examples/valve-stage/valve-stage.reference.buzz"))
+    assert made.steps == ()
+    assert "nothing is fed" in made.refused
+
+
+def test_semiconductors_give_ht_at_the_first_step(tmp_path):
+    path = tmp_path / "it.reference.buzz"
+    path.write_text("""reference "it"
+mains 230 V 50 Hz
+cord M1 L brown N blue E green/yellow
+transformer T1
+winding T1 primary 0 230  0-230V dcr 20R
+winding T1 ht a b  0-200V 50mA dcr 100R
+wire M1.L T1.230
+wire M1.N T1.0
+wire M1.E chassis
+B1 bridge T1.a ~ T1.b ~ HT + chassis -
+node HT
+C1 electrolytic 32u 450V HT + chassis -
+R1 resistor 100k 2W HT chassis
+""")
+    circuit = load(path).sound().circuit
+    first = bring_up(circuit).steps[0]
+    line = next(x for x in first.lines if str(x.at) == "HT")
+    state = operate(circuit, Power(limiter=first.limiter))
+    assert line.low < state.volts(Point("HT")) < line.high
+    assert state.volts(Point("HT")) == pytest.approx(
+        200 * math.sqrt(2), rel=0.12
+    )  # the lamp takes some
