@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from buzzout.catalogue import device, difference
+from buzzout.catalogue import designations, device, device_names, difference
 from buzzout.catalogue.card import card
-from buzzout.catalogue.own import FILE_NAME, NotADeviceFile, own_devices, own_files
+from buzzout.catalogue.own import FILE_NAME, NotADeviceFile, own_devices, own_files, with_own
 
 OWN = """\
 EC900:
@@ -49,6 +49,35 @@ def test_own_devices_take_part_in_differences_and_cards(own):
     text, known = card("EC900", [own])
     assert known
     assert "measured on two samples" in text
+
+
+def test_own_files_can_be_put_in_force_for_all_that_is_done_inside(own):
+    with with_own([own]):
+        assert device("6ZZ9").name == "EC900"
+        assert "EC900" in device_names()
+        assert "6ZZ9" in designations()
+        assert not difference("6C4", "6ZZ9").unknown
+        assert card("EC900")[1]
+        assert "Did you mean EC900" in card("EC9000")[0]
+    assert device("6ZZ9") is None
+    assert "EC900" not in device_names()
+
+
+def test_the_innermost_own_file_stands_first(own, tmp_path):
+    inner = tmp_path / "inner.yaml"
+    inner.write_text(OWN.replace("carton", "box"), encoding="utf-8")
+    with with_own([own]), with_own([inner]):
+        assert device("EC900").heaters[0].sources == ("box",)
+    with with_own([inner]), with_own([own]):
+        assert device("EC900").heaters[0].sources == ("carton",)
+
+
+def test_a_broken_file_is_never_put_in_force(tmp_path):
+    path = tmp_path / FILE_NAME
+    path.write_text(OWN.replace("B7G", "B7"), encoding="utf-8")
+    with pytest.raises(NotADeviceFile, match="there is no base 'B7'"), with_own([path]):
+        raise AssertionError
+    assert device("EC900") is None
 
 
 def test_a_broken_file_says_everything_that_is_wrong_with_it(tmp_path):

@@ -116,7 +116,7 @@ def test_printed_dots(dots, style, farads, source):
 
 
 # Lead colours as printed, each with what it must say. RF Cafe, Transformer lead color code;
-# Wikipedia, Electronic color code; A. Emmerson, mains cords, rec.antiques.radio+phono, 17 October 1995.
+# Wikipedia, Electronic color code; A. Emmerson, mains cords, rec.antiques.radio+phono, 17.10.1995.
 RF_CAFE, WIKI, EMMERSON = "RF Cafe", "Wikipedia", "Emmerson"
 LEADS = [
     ("power", "Black / Red", "primary", RF_CAFE),

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from contextvars import ContextVar
 from functools import cache
 from pathlib import Path
 
@@ -19,12 +20,15 @@ _ENTRY = re.compile(
     r'^(?P<quote>["\']?)(?P<name>[^\s#"\'][^:"\'\n]*)(?P=quote):[ \t]*$', re.MULTILINE
 )
 NOT_DEVICES = ("sources",)
+# A restorer's own files that stand before the shipped ones for now: see `own.with_own`.
+IN_USE: ContextVar[tuple[Path, ...]] = ContextVar("own device files", default=())
 
 
 def device(name: str, own: Sequence[Path] = ()) -> Device | None:
     """The device with that designation or equivalent, None if nobody knows it.
 
-    `own` are files of the user, the first one first; they stand before the shipped ones.
+    `own` are files of the user, the first one first; they stand before the shipped ones, and so do
+    the files of `with_own`.
 
     Raises
     ------
@@ -32,12 +36,18 @@ def device(name: str, own: Sequence[Path] = ()) -> Device | None:
         If one of `own` is not in order; the message lists every fault with its line.
     """
     wanted = plain(name)
-    for path in own:
-        from buzzout.catalogue.own import own_devices  # noqa: PLC0415 - brings the schema along
-
-        if found := own_devices(path).get(wanted):
+    for devices in _own((*own, *IN_USE.get())):
+        if found := devices.get(wanted):
             return found
     return _shipped(wanted)
+
+
+def _own(paths: Sequence[Path]) -> list[dict[str, Device]]:
+    if not paths:
+        return []
+    from buzzout.catalogue.own import own_devices  # noqa: PLC0415 - brings the schema along
+
+    return [own_devices(path) for path in paths]
 
 
 @cache
@@ -85,22 +95,32 @@ def device_files() -> tuple[Path, ...]:
     return tuple(sorted((data_folder() / "devices").glob("*.yaml")))
 
 
-@cache
 def device_names() -> tuple[str, ...]:
-    """Main names of all shipped devices."""
+    """Main names of all devices: the shipped ones and those of `with_own`."""
+    own = {each.name for devices in _own(IN_USE.get()) for each in devices.values()}
+    return tuple(sorted({*_shipped_names(), *own}))
+
+
+@cache
+def _shipped_names() -> tuple[str, ...]:
     return tuple(sorted(entry[0] for entry in _entries()))
 
 
-@cache
 def designations() -> tuple[str, ...]:
-    """Every name of every shipped device; reads all of them, for suggesting near misses."""
-    return tuple(sorted({d for name in device_names() for d in _built(name).designations}))
+    """Every name of every device; reads all of them, for suggesting near misses."""
+    own = {d for devices in _own(IN_USE.get()) for e in devices.values() for d in e.designations}
+    return tuple(sorted({*_shipped_designations(), *own}))
+
+
+@cache
+def _shipped_designations() -> tuple[str, ...]:
+    return tuple(sorted({d for name in _shipped_names() for d in _built(name).designations}))
 
 
 @cache
 def _relatives() -> dict[str, tuple[tuple[str, str], ...]]:
     found: dict[str, tuple[tuple[str, str], ...]] = {}
-    for name in device_names():
+    for name in _shipped_names():
         for relative, differs in _built(name).similar.items():
             mine = (f"{relative} is a near relative of {name}", differs)
             found[plain(relative)] = (*found.get(plain(relative), ()), mine)
