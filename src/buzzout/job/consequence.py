@@ -27,7 +27,15 @@ _TOLD = {
     "voltage": "{part} gets {value} of its {limit}",
     "reverse voltage": "{part} gets {value} the wrong way round",
     "source resistance too low": "{part} has {value} before it and needs {limit}",
+    "anode dissipation": "the anode of {part} has to stand {value} of its {limit}",
+    "screen dissipation": "the screen of {part} has to stand {value} of its {limit}",
+    "cathode current": "{part} draws {value} of its {limit}",
+    "direct current": "{part} has to give {value} of its {limit}",
+    "peak current": "{part} has to give peaks of {value} of its {limit}",
+    "current": "{part} carries {value} of its {limit}",
+    "heater to cathode": "{part} gets {value} between heater and cathode of its {limit}",
 }
+_OTHER = "{part} has {what} {value} of its {limit}"
 _SHOWN = 3  # limits told in one sentence
 
 
@@ -99,7 +107,8 @@ class Bench:
         over.sort(key=lambda s: -_times(s))
         if over:
             told = [_told(s, self._name(s.part, circuit)) for s in over[:_SHOWN]]
-            more = f"; {len(over) - _SHOWN} more limits are passed" if len(over) > _SHOWN else ""
+            rest = len(over) - _SHOWN
+            more = f"; {rest} more limit{'s' * (rest > 1)} passed" if rest > 0 else ""
             text = f"{start} {listed(told)}{more}."
             return Consequence(text, _worst(over), _times(over[0]))
         return Consequence(
@@ -159,7 +168,9 @@ def _severity(stress: Stress) -> str:
 
 
 def _told(stress: Stress, part: str) -> str:
-    form = _TOLD.get(stress.what, "{part} has {what} {value} of {limit} allowed")
+    heater = "the heater of {part} gets {value} of {limit} at most"
+    other = heater if stress.what.startswith("heater voltage") else _OTHER
+    form = _TOLD.get(stress.what, other)
     told = form.format(
         part=part,
         what=stress.what,
@@ -171,8 +182,10 @@ def _told(stress: Stress, part: str) -> str:
 
 def _figure(value: float, unit: str) -> str:
     """Two or three figures, as a meter shows them."""
-    if unit in ("ohm", "A"):
+    if unit == "ohm":
         return printed(float(f"{value:.2g}"), unit)
+    if unit == "A" and abs(value) < 1:
+        return _figure(value * 1e3, "mA")
     return f"{value:.0f} {unit}" if abs(value) >= 100 else f"{value:.2g} {unit}"
 
 

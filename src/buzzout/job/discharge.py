@@ -14,8 +14,8 @@ import math
 from dataclasses import dataclass
 
 from buzzout.circuit import CHASSIS, Point, printed
-from buzzout.electrics.resistance import Resistances, resistances
-from buzzout.job.rails import HT_RATING, Rails
+from buzzout.electrics.resistance import Resistances
+from buzzout.job.rails import HT_RATING, Rails, ohmic
 from buzzout.job.rulebook import figure
 
 # Capacitors belong together when the resistance between them is below this share of the bleeder's.
@@ -73,11 +73,10 @@ def discharges(rails: Rails) -> tuple[Discharge, ...]:
     ]
     if not held:
         return ()
-    ready = resistances(rails.circuit)
     start = rails.peak * (1 + figure("mains-high"))
     farads = {plus: _farads(rails, plus) for plus, _, _ in held}
     return tuple(
-        _discharge(ready, (plus, minus), min(volts, start) if start else volts, farads)
+        _discharge(rails.cold, (plus, minus), min(volts, start) if start else volts, farads)
         for plus, minus, volts in held
     )
 
@@ -108,22 +107,19 @@ def _farads(rails: Rails, plus: Point) -> float:
 def ht_share(rails: Rails, node: int) -> float:
     """Share of the HT that resistors bring to a node, valves out. [1].
 
-    From three resistances between HT, node and chassis: with r the rail, c the chassis and n the
-    node, the share is (Rrc + Rnc - Rrn) / (2 Rrc).
+    From the resistances between the nearest rail r, the chassis c and the node n:
+    (Rrc + Rnc - Rrn) / (2 Rrc), which is the voltage divider for any linear network.
     """
     if node in rails.plus:
         return 1.0
-    if not rails.plus:
+    path = rails.ways.path([node], rails.plus, ohmic, rails.chassis)
+    if not path:
         return 0.0
-    ready = resistances(rails.circuit)
-    circuit = rails.circuit
-    here = circuit.nodes[node].points[0]
-    best = 0.0
-    for rail in sorted(rails.plus):
-        there = circuit.nodes[rail].points[0]
-        whole = ready.between(there, CHASSIS).nominal
-        low = ready.between(here, CHASSIS).nominal
-        high = ready.between(there, here).nominal
-        if math.isfinite(high):
-            best = max(best, 1.0 if math.isinf(low) else (whole + low - high) / (2 * whole))
-    return best
+    rail = next(n for n in rails.ways.nodes((path[-1].a, path[-1].b)) if n in rails.plus)
+    of = rails.cold.network.of
+    first = [of[rails.circuit.nodes[n].points[0]] for n in (rail, node)]
+    r, n, c = *first, of[CHASSIS]
+    whole, low, high = rails.cold.nominal.between([(r, c), (n, c), (r, n)])
+    if math.isinf(low):
+        return 1.0
+    return float((whole + low - high) / (2 * whole))

@@ -8,6 +8,7 @@ from functools import cached_property
 
 from buzzout.catalogue import Device, device
 from buzzout.circuit import CHASSIS, Circuit, Part, Point
+from buzzout.electrics.resistance import Resistances, resistances
 from buzzout.job.passages import Passage, Ways
 
 # From this marked voltage on a capacitor belongs to the HT. [V] common practice
@@ -36,6 +37,11 @@ class Rails:
     def ways(self) -> Ways:
         """Passages of the circuit."""
         return Ways(self.circuit)
+
+    @cached_property
+    def cold(self) -> Resistances:
+        """Resistances between points with the set unplugged and the valves out."""
+        return resistances(self.circuit)
 
     @cached_property
     def chassis(self) -> frozenset[int]:

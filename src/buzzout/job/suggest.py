@@ -1,0 +1,203 @@
+"""A departures file for the usual changes, written from a drawing: text to read, cut and keep.
+
+Three-core lead with the earth on a bolt of its own, line-to-chassis capacitors deleted, a fuse of
+the right value in the line, electrolytics that can be bought, coupling capacitors to output grids
+that do not leak. What no departure can mend stands there as a remark.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from pathlib import PurePath
+
+from buzzout.catalogue.colours import MAINS
+from buzzout.circuit import Circuit, Part, Point, printed
+from buzzout.job.judge import judged
+from buzzout.job.mains_lead import colour_tables, full_load, fuse_for
+from buzzout.job.rails import HT_RATING, Rails
+from buzzout.job.rulebook import Violation, figure
+from buzzout.job.supplyline import SupplyLine
+from buzzout.language.layout import formatted
+
+_HEAD = """\
+departures "Usual changes, suggested; read each before you keep it"
+of "{file}"
+
+# What this changes is what the bench does before anything else; it does not make a set fit for use
+# by itself. Earth continuity and insulation are measured afterwards. Local codes come first.
+"""
+# Electrolytics that shops keep, figures of one decade, microfarads. Common practice.
+_SHOP = (10.0, 22.0, 33.0, 47.0, 68.0, 100.0)
+_SHOP_VOLTS = (450, 500, 550, 630)
+_STOPPER = 47e3  # largest resistor before a grid that counts as its stopper [ohm], common practice
+
+
+def suggested(reference: Circuit) -> str:
+    """The text of a departures file for a drawing, laid out. Every line of it can be loaded."""
+    side, rails = SupplyLine(reference), Rails(reference)
+    broken = judged(reference).violations
+    blocks = (
+        ("Mains side.", list(_mains(side, broken))),
+        ("Fuse.", list(_fuse(side, broken))),
+        ("Discharge.", list(_bleeder(reference, broken))),
+        ("Electrolytics and coupling capacitors of today.", [*_cans(rails), *_coupling(rails)]),
+        ("What no departure mends.", list(_remarks(broken))),
+    )
+    text = _HEAD.format(file=PurePath(reference.file).name.replace('"', ""))
+    for title, lines in blocks:
+        if lines:
+            text += "\n".join(["", f"# {title}", *lines, ""])
+    return formatted(text)
+
+
+def _mains(side: SupplyLine, broken: Iterable[Violation]) -> Iterator[str]:
+    kinds = {v.kind for v in broken}
+    cord = side.cord
+    if cord is not None and "no-earth" in kinds:
+        colours = _colours(side)
+        yield (
+            f"add cord {cord.name} L {colours['L']} N {colours['N']} E {colours['E']}"
+            ' because "two-core lead replaced by a three-core one, with strain relief"'
+        )
+        yield from _bond(side, cord)
+    elif cord is not None and "earth-bonded" in kinds and side.earth not in side.live:
+        yield from _bond(side, cord)
+    done: set[str] = set()
+    for each in broken:
+        if each.kind in ("path-to-chassis", "path-to-outside") and each.level == "danger":
+            yield from _deleted(side.circuit, each, done)
+
+
+def _colours(side: SupplyLine) -> dict[str, str]:
+    """Colours of a new lead in the region of the set."""
+    region = side.circuit.mains.region if side.circuit.mains else ""
+    words = {"line": "L", "neut": "N", "prot": "E"}
+    table = MAINS[colour_tables(region)[0]]
+    return {words[c.meaning[:4]]: c.colour for c in table}
+
+
+def _bond(side: SupplyLine, cord: Part) -> Iterator[str]:
+    bolts = [p.name for p in side.circuit.parts.values() if p.kind == "bond"]
+    bolt = bolts[0] if bolts else _free(side.circuit, "PE")
+    if not bolts:
+        yield f'add bond {bolt} because "the protective earth has a bolt of its own"'
+    if "E" in cord.terminals:
+        yield f'lift {cord.name}.E because "nothing but the chassis on the protective earth"'
+    yield f'add wire {cord.name}.E {bolt} because "protective earth"'
+
+
+def _free(circuit: Circuit, letters: str) -> str:
+    """A name that nothing has yet."""
+    taken = set(circuit.parts) | set(circuit.names)
+    return next(name for n in range(1, 1000) if (name := f"{letters}{n}") not in taken)
+
+
+def _deleted(circuit: Circuit, broken: Violation, done: set[str]) -> Iterator[str]:
+    """The capacitor, else the resistor, that leads from the mains to the chassis."""
+    parts = [circuit.parts[n] for n in broken.parts if n in circuit.parts]
+    likely = [p for kind in ("capacitor", "resistor") for p in parts if p.kind == kind]
+    if not likely or done & {p.name for p in likely}:
+        return
+    part = likely[0]
+    done.add(part.name)
+    if part.anonymous:
+        yield f"# the {part.kind} on line {part.span.line} of the drawing: remove it, {broken.text}"
+    else:
+        yield f'remove {part.name} because "way from the mains to the chassis deleted"'
+
+
+def _fuse(side: SupplyLine, broken: Iterable[Violation]) -> Iterator[str]:
+    current = full_load(side)
+    if current <= 0:
+        return
+    value = printed(fuse_for(current), "A")
+    for each in broken:
+        if each.kind in ("fuse-too-large", "fuse-too-small", "fuse-unknown"):
+            yield f'change {each.parts[0]} to {value} because "the windings as marked ask for it"'
+        elif each.kind == "fuse-in-line" and (start := side.conductor("L")) is not None:
+            yield from _new_fuse(side, start, value)
+
+
+def _new_fuse(side: SupplyLine, start: Point, value: str) -> Iterator[str]:
+    """A fuse between the line conductor and whatever it was on."""
+    node = side.circuit.nodes[side.ways.node(start)]
+    rest = [p for p in node.points if p != start]
+    if rest:
+        name = _free(side.circuit, "F")
+        yield f'add fuse {name} {value} slow because "fuse in the line, first behind the lead"'
+        yield f'lift {start} because "the fuse comes first"'
+        yield f'add wire {start} {name}.1 because "line to fuse"'
+        yield f'add wire {name}.2 {rest[0]} because "fuse to what the line was on"'
+
+
+def _bleeder(circuit: Circuit, broken: Iterable[Violation]) -> Iterator[str]:
+    """A resistor across a reservoir that has no way to discharge."""
+    for each in broken:
+        if each.kind == "no-discharge" and not each.parts[0].startswith("@"):
+            name = _free(circuit, "R")
+            minus = next(m for p, m, _ in Rails(circuit).reservoirs if p == each.points[0])
+            yield f'add {name} resistor 220k 2W {each.points[0]} {minus} because "bleeder"'
+
+
+def _cans(rails: Rails) -> Iterator[str]:
+    """Electrolytics of the HT: a value that shops keep, a rating above the cold set."""
+    peak = rails.peak * (1 + figure("mains-high"))
+    for plus, _, volts in rails.reservoirs:
+        part = rails.circuit.parts[plus.owner]
+        if volts < HT_RATING or part.anonymous:
+            continue
+        farads = _farads(part, plus)
+        wanted = next((v for v in _SHOP_VOLTS if v >= max(volts, peak / 0.85)), _SHOP_VOLTS[-1])
+        value = _shop(farads)
+        if value == printed(farads, "F") and wanted == volts:
+            continue
+        at = plus if part.kind == "can" else part.name
+        above = f", above the {peak:.0f} V of a cold set" if peak > 0 else ""
+        yield f'change {at} to {value} {wanted}V because "can be bought{above}"'
+
+
+def _farads(part: Part, plus: Point) -> float:
+    inner = [e.value for e in part.elements if plus.pin in e.terminals]
+    value = inner[0] if inner else part.value
+    return value.value if value else 0.0
+
+
+def _shop(farads: float) -> str:
+    """The next value that shops keep, at most a tenth below."""
+    micro = farads * 1e6
+    sizes = [f * 10.0**d for d in (-1, 0, 1) for f in _SHOP]
+    return printed(next((s for s in sizes if s >= 0.9 * micro), sizes[-1]) * 1e-6, "F")
+
+
+def _coupling(rails: Rails) -> Iterator[str]:
+    """Coupling capacitors to the grids of output valves."""
+    for part, valve in rails.sockets:
+        if "output" not in valve.kind:
+            continue
+        grids = [part.point(p) for p, e in valve.pins.items() if e.role == "grid"]
+        near = rails.ways.reached(
+            rails.ways.nodes(grids), lambda p: p.how == "resistor" and _small(p.part), rails.chassis
+        )
+        for name in dict.fromkeys(p.part.name for n in near for p, _ in rails.ways.at.get(n, ())):
+            capacitor = rails.circuit.parts[name]
+            volts = capacitor.voltage.value if capacitor.voltage else 0.0
+            if capacitor.kind == "capacitor" and not capacitor.anonymous and volts < 630:
+                value = printed(capacitor.value.value, "F") if capacitor.value else ""
+                if value:
+                    why = f"a leaky one takes {part.name} with it"
+                    yield f'change {name} to {value} 630V because "{why}"'
+
+
+def _small(part: Part) -> bool:
+    return part.value is not None and part.value.value <= _STOPPER
+
+
+def _remarks(broken: Iterable[Violation]) -> Iterator[str]:
+    """Rules that somebody has to settle with a pencil first."""
+    mended = {
+        "no-earth", "path-to-chassis", "path-to-outside", "fuse-in-line", "fuse-too-large",
+        "fuse-too-small", "fuse-unknown", "no-discharge",
+    }  # fmt: skip
+    for each in broken:
+        if each.kind not in mended and each.level != "note":
+            yield f"# {each.rule.title}: {each.text}. {each.rule.action}"

@@ -1,0 +1,103 @@
+"""What one discrepancy does under power, against the drawing changed by hand."""
+
+import re
+
+import pytest
+from conftest import SET, changed
+
+from buzzout.electrics.ratings import audit
+from buzzout.job.consequence import Bench
+
+SHORT = ("R7 resistor 180R 2W V2.3 chassis", "R7 resistor 18R 2W V2.3 chassis")
+SCREEN = ("R4 resistor 100k V1.1 HT2", "R4 resistor 220k V1.1 HT2")
+
+
+def of(punch, kind):
+    return next(i for i in punch.items if i.finding.kind == kind)
+
+
+def audited(circuit, *swaps):
+    return {(s.part, s.what): s for s in audit(circuit(changed(*swaps)))}
+
+
+def test_a_cathode_resistor_of_a_tenth(punched, circuit):
+    item = of(punched(SHORT, consequences=True), "value-wrong")
+    wanted = audited(circuit, SHORT)["V2", "cathode current"]
+    assert wanted.verdict == "over"
+    assert item.severity == "damage"
+    assert f"V2 draws {wanted.value:.0f} mA of its {wanted.limit:.0f} mA" in item.consequence
+    assert item.consequence.startswith("With this alone ")
+
+
+def test_one_finding_alone_is_the_drawing_with_that_one(punched, circuit):
+    """Another finding beside it does not change what the first one does."""
+    alone = of(punched(SHORT, consequences=True), "value-wrong").consequence
+    both = punched(SHORT, SCREEN, consequences=True)
+    texts = {i.finding.parts: i.consequence for i in both.items}
+    assert texts["R7",] == alone
+    assert "goes over its limit" in texts["R4",]
+    assert [i.finding.parts for i in both.items] == [("R7",), ("R4",)]
+
+
+def test_a_voltage_that_moves_is_told_with_its_point(punched, circuit):
+    text = of(punched(SCREEN, consequences=True), "value-wrong").consequence
+    told = re.fullmatch(
+        r"With this alone nothing goes over its limit; (V1\.\d) goes from (.+) V to (.+) V\.", text
+    )
+    assert told
+    assert float(told[2]) > float(told[3])
+
+
+def test_a_signal_capacitor_moves_nothing(punched):
+    swap = ("C1 capacitor 22n 630V V1.1 V2.2", "C1 capacitor 220n 630V V1.1 V2.2")
+    item = of(punched(swap, consequences=True), "value-wrong")
+    assert item.severity == "fault"
+    assert "no direct voltage moves" in item.consequence
+    assert item.why.endswith("computed, no limit is passed")
+
+
+def test_a_place_alone_says_damage_until_somebody_computes(punched):
+    swap = ("C1 capacitor 22n 630V V1.1 V2.2", "C1 capacitor 220n 630V V1.1 V2.2")
+    item = of(punched(swap), "value-wrong")
+    assert (item.severity, item.consequence) == ("damage", "")
+
+
+def test_the_chassis_as_a_whole(punched):
+    assert punched(SHORT, consequences=True).whole.startswith("As it stands ")
+    assert punched(SHORT).whole == ""
+
+
+def test_a_computation_never_plays_a_danger_down(punched):
+    swaps = [("wire M1.L F1.1", "wire M1.N F1.1"), ("wire M1.N T1.0", "wire M1.L T1.0")]
+    item = of(punched(*swaps, consequences=True), "leads-exchanged")
+    assert (item.severity, item.consequence) == ("danger", "")
+
+
+def test_the_current_to_the_chassis_is_told(punched):
+    small = [("wire M1.N T1.0", "wire M1.N T1.0\nC9 capacitor 10n 1000V S1.a1 chassis")]
+    large = [("wire M1.N T1.0", "wire M1.N T1.0\nC9 capacitor 100n 1000V S1.a1 chassis")]
+    item = of(punched(*large, drawing=changed(*small)), "value-wrong")
+    assert item.severity == "danger"
+    assert "can pass 7.2mA at 230 V 50 Hz" in item.consequence
+
+
+@pytest.fixture
+def fragment():
+    """Neither lead nor winding: nothing feeds it."""
+    away = ("cord", "winding T1", "wire M1", "wire S1", "heaters", "wire T1", "wire PL")
+    return "\n".join(x for x in SET.splitlines() if not x.startswith(away)) + "\n"
+
+
+def test_without_a_supply_nothing_is_computed(circuit, fragment, punched):
+    punch = punched(SHORT, drawing=SET)
+    drawing = circuit(fragment)
+    comparison = punch.comparison.__class__(
+        drawing, drawing, punch.comparison.findings, punch.comparison.proof,
+        punch.comparison.matching, drawing,
+    )  # fmt: skip
+    bench = Bench(comparison)
+    assert not bench.ready
+    assert bench.of(punch.items[0].finding) is None
+    assert bench.whole() == (
+        "What the drawing does under power cannot be computed from what it tells."
+    )
