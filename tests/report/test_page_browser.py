@@ -15,9 +15,8 @@ import pytest
 from buzzout.job import PunchList
 from buzzout.report.page import page
 
-BROWSER = next(
-    filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), ""
-)
+NAMES = ("chromium", "chromium-browser", "google-chrome")
+BROWSER = next(filter(None, map(shutil.which, NAMES)), "")
 QUIET = ("--headless", "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-sync",
          "--disable-background-networking", "--disable-component-update")  # fmt: skip
 
@@ -36,7 +35,8 @@ addEventListener("load", () => {
     const field = document.getElementById(id);
     field.value = value; field.dispatchEvent(new Event(kind));
   };
-  told.kept = items().filter((item) => tick(item.dataset.number).checked).map((i) => i.dataset.number);
+  const numbers = items().map((item) => item.dataset.number);
+  told.kept = numbers.filter((number) => tick(number).checked);
   told.first = shown();
   set("words", "reversed", "input"); told.containing = shown(); set("words", "", "input");
   const box = document.querySelector(".show[value=fault]");
@@ -54,7 +54,8 @@ addEventListener("load", () => {
   told.focus = document.activeElement.id;
   const picture = document.querySelector("#sheet svg");
   told.zoomed = picture.style.width;
-  document.getElementById("sheet").dispatchEvent(new KeyboardEvent("keydown", { key: "0", bubbles: true }));
+  const zero = new KeyboardEvent("keydown", { key: "0", bubbles: true });
+  document.getElementById("sheet").dispatchEvent(zero);
   told.whole = picture.style.width;
   const mark = document.querySelector("#sheet .f4");
   mark.dispatchEvent(new MouseEvent("click", { bubbles: true }));

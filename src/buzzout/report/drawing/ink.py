@@ -35,6 +35,12 @@ class Placed:
     extent: Extent
     found: tuple[Mark, ...]
 
+    @property
+    def room(self) -> tuple[float, float, float, float]:
+        """Left, top, right and bottom of it."""
+        (left, top), (right, bottom) = _corners(self)
+        return left, top, right, bottom
+
     def spot(self, pin: Pin) -> Spot:
         """Where the line of a pin begins."""
         dx, dy = self.extent.pins[pin]
@@ -61,10 +67,8 @@ def draw(paper: Canvas, placed: Placed, symbol_of: SymbolOf, leads: Mapping[Poin
             if pin.point in leads:
                 spot = _lacking(paper, spot, pin, leads[pin.point])
             symbols.named(paper, spot, name, pin.side)
-    if placed.found:
-        x, y = _corners(placed)[0]
-        for i, mark in enumerate(placed.found):
-            flag(paper, (x + FLAG / 2 + FLAG * i, y + 3), mark)
+    for spot, mark in flag_spots(placed):
+        flag(paper, spot, mark)
 
 
 def _lacking(paper: Canvas, spot: Spot, pin: Pin, mark: Mark) -> Spot:
@@ -74,6 +78,12 @@ def _lacking(paper: Canvas, spot: Spot, pin: Pin, mark: Mark) -> Spot:
     paper.layer()
     paper.line([spot, end], mark.pen)
     return end
+
+
+def flag_spots(placed: Placed) -> list[tuple[Spot, Mark]]:
+    """Where the flags of a block stand: at the upper left corner of its frame."""
+    x, y = _corners(placed)[0]
+    return [((x + FLAG / 2 + FLAG * i, y + 3), mark) for i, mark in enumerate(placed.found)]
 
 
 def flag(paper: Canvas, at: Spot, mark: Mark) -> None:

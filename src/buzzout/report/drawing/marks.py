@@ -7,7 +7,7 @@ belongs.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from buzzout.circuit import Change, Cut, Edit, Fit, Join, Move, Part, Point, Remove, Rewire
@@ -118,7 +118,8 @@ class _Pen:
                 lines = unlike(self._found.parts[name], to) or (finding.title,)
                 self._frames([self._drawn(name)], Mark(number, LOOKS["differs"], lines))
             case Rewire(name, pins):
-                lines = rewired(finding.title, pins)
+                used = [(old, to) for old, to in pins if Point(name, old) in self._found.links_at]
+                lines = rewired(finding.title, used)
                 mark = Mark(number, LOOKS["differs"], lines, frozenset(p for p, _to in pins))
                 self._frames([self._drawn(name)], mark)
             case Join(a, b):
@@ -167,14 +168,14 @@ class _Pen:
         self._frames([name], mark)
 
 
-def rewired(title: str, pins: tuple[tuple[str, str], ...]) -> tuple[str, ...]:
+def rewired(title: str, pins: Sequence[tuple[str, str]]) -> tuple[str, ...]:
     """What is wrong with the wiring of a socket: the pins where there are few, else in words."""
     moved = [(old, new) for old, new in pins if old != new]
     if len(moved) == 1:
         old, new = moved[0]
         return (f"on {old}, belongs on {new}",)
     if len(moved) == 2 and moved[0] == moved[1][::-1] and moved[0][0] not in "+-":
-        return (f"{moved[0][0]} and {moved[0][1]} exchanged",)
+        return (f"{' and '.join(sorted(moved[0]))} exchanged",)
     return (title,)
 
 
