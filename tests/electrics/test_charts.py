@@ -112,3 +112,25 @@ def test_the_hall_amplifier_reads_what_its_drawing_expects():
     assert len(verdicts) == len(circuit.expected)
     off = [v for v in verdicts if not v.agrees]
     assert not off
+
+
+LIVE = Path(__file__).parent / "cases" / "live_set.buzz"
+
+
+def test_set_without_transformer_is_metered_against_ht_minus():
+    circuit = read(LIVE)
+    told = voltage_chart(circuit, meter=Meter(per_volt=20e3, to=point("MINUS")))
+    assert told.state.settled
+    assert told.at(point("HT")).shown == pytest.approx(129, abs=5)  # 117 V and a 35W4: 120 to 130
+    assert told.at(point("V3.1")).shown == pytest.approx(7.1, abs=0.7)
+    chain = [told.at(point(p)).heater for p in ("V2.3", "V1.3", "V3.3", "V4.3")]
+    assert chain == pytest.approx([12.6 * k for k in (1.06, 2.12, 6.33, 9.28)], rel=0.02)
+
+
+def test_ht_minus_cut_from_the_chassis_reads_nothing_against_it():
+    circuit = read(LIVE)
+    from buzzout.circuit import Remove, apply
+
+    state = operate(apply(circuit, [Remove("R1")]))
+    assert math.isnan(state.volts(point("HT")))
+    assert state.volts(point("HT"), point("MINUS")) == pytest.approx(129, abs=5)

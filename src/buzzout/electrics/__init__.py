@@ -1,1 +1,88 @@
-"""What the meter should read, cold and under power. Knows the circuit and the catalogue only."""
+"""What the meter should read, cold and under power. Knows the circuit and the catalogue only.
+
+Power off: `resistance` (charts with exact tolerance bounds), `reads` (readings judged), `checks`
+(the reading that decides a finding). Under power: `operating` (voltages and currents everywhere),
+`ranges` (what tolerances make of them), `charts` (voltage charts, bring-up steps), `ratings` (what
+every part has to stand), `output` (the output stage from readings), `signal` and `stability`.
+Below them: `network`, `linear`, `newton`, `alternating`, `mains`, `paths`, `rectifier`, `valves`.
+"""
+
+from buzzout.electrics.charts import (
+    Meter,
+    Step,
+    Verdict,
+    VoltageChart,
+    VoltageLine,
+    bring_up,
+    judge_voltages,
+    voltage_chart,
+)
+from buzzout.electrics.checks import Advice, Check, fewest_checks, meter_check
+from buzzout.electrics.conditions import Conditions
+from buzzout.electrics.draft import COLD, STARTING, WARM, Power, Supply
+from buzzout.electrics.mains import Lamp
+from buzzout.electrics.operating import Operating, operate
+from buzzout.electrics.output import (
+    OutputStage,
+    Proposal,
+    Readings,
+    output_stage,
+    predict,
+    propose,
+)
+from buzzout.electrics.ranges import Spread, spread
+from buzzout.electrics.ratings import audit
+from buzzout.electrics.reads import Judgement, judge
+from buzzout.electrics.resistance import Chart, Pair, Range, chart, resistances, side_by_side
+from buzzout.electrics.signal import Drive, Signals, cut, oscillations, signals
+from buzzout.electrics.stability import Stability, stability
+from buzzout.electrics.stress import Stress
+
+__all__ = [
+    "COLD",
+    "STARTING",
+    "WARM",
+    "Advice",
+    "Chart",
+    "Check",
+    "Conditions",
+    "Drive",
+    "Judgement",
+    "Lamp",
+    "Meter",
+    "Operating",
+    "OutputStage",
+    "Pair",
+    "Power",
+    "Proposal",
+    "Range",
+    "Readings",
+    "Signals",
+    "Spread",
+    "Stability",
+    "Step",
+    "Stress",
+    "Supply",
+    "Verdict",
+    "VoltageChart",
+    "VoltageLine",
+    "audit",
+    "bring_up",
+    "chart",
+    "cut",
+    "fewest_checks",
+    "judge",
+    "judge_voltages",
+    "meter_check",
+    "operate",
+    "oscillations",
+    "output_stage",
+    "predict",
+    "propose",
+    "resistances",
+    "side_by_side",
+    "signals",
+    "spread",
+    "stability",
+    "voltage_chart",
+]

@@ -25,10 +25,14 @@ CHART_SHARE, CHART_VOLTS = 0.2, 0.5
 
 @dataclass(frozen=True, slots=True)
 class Meter:
-    """A voltmeter: `ohms` of a fixed input, or `per_volt` of full scale. [ohm], [ohm/V]."""
+    """A voltmeter: `ohms` of a fixed input, or `per_volt` of full scale. [ohm], [ohm/V].
+
+    `to` is where its common lead is clipped; in a set with a live chassis that is HT minus.
+    """
 
     ohms: float = 10e6
     per_volt: float = 0.0
+    to: Point = CHASSIS
 
     def loading(self, volts: float) -> float:
         """Its resistance on the range that shows these volts. [ohm]."""
@@ -36,6 +40,9 @@ class Meter:
             return self.ohms
         scale = next((s for s in FULL_SCALES if s >= abs(volts)), FULL_SCALES[-1])
         return self.per_volt * scale
+
+
+NO_METER = Meter(ohms=math.inf)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,10 +64,10 @@ class VoltageLine:
 
 @dataclass(frozen=True, slots=True)
 class VoltageChart:
-    """Voltages of a set against chassis. `state` is the operating point that they come from."""
+    """Voltages of a set. `state` is the operating point that they come from."""
 
     lines: tuple[VoltageLine, ...]
-    meter: Meter | None
+    meter: Meter
     state: Operating
 
     def at(self, point: Point) -> VoltageLine | None:
@@ -75,10 +82,14 @@ def voltage_chart(
     points: Iterable[Point] | None = None,
     conditions: Conditions | None = None,
 ) -> VoltageChart:
-    """Voltage of every socket pin (or the points given), with the meter's loading."""
+    """Voltage of every socket pin (or the points given), with the meter's loading.
+
+    Without a meter nothing is loaded and chassis is the other end.
+    """
     state = operate(circuit, power, conditions)
     wanted = tuple(pins(circuit) if points is None else points)
-    return VoltageChart(tuple(_lines(state, wanted, meter)), meter, state)
+    used = meter or NO_METER
+    return VoltageChart(tuple(_lines(state, wanted, used)), used, state)
 
 
 def pins(circuit: Circuit) -> tuple[Point, ...]:
@@ -95,22 +106,20 @@ def electrode(state: Operating, point: Point) -> str:
     return str(found) if found is not None else ""
 
 
-def _lines(
-    state: Operating, points: tuple[Point, ...], meter: Meter | None
-) -> Iterable[VoltageLine]:
-    known = tuple(p for p in points if p in state.net.of and p != CHASSIS)
+def _lines(state: Operating, points: tuple[Point, ...], meter: Meter) -> Iterable[VoltageLine]:
+    known = tuple(p for p in points if p in state.net.of and p != meter.to)
+    if meter.to not in state.net.of:
+        return
     deviation = spread(state)
-    for point, ohms in zip(known, source_ohms(state, known), strict=True):
-        volts, low, high = deviation.volts(point)
-        heater = alternating(state.side, state.pulses, state.net.of[point])
-        loaded = 1.0
-        if meter is not None and not math.isnan(volts):
-            inside = meter.loading(volts)
-            loaded = inside / (inside + max(ohms, 0.0))
+    common = state.net.of[meter.to]
+    for point, ohms in zip(known, source_ohms(state, known, meter.to), strict=True):
+        volts, low, high = deviation.volts(point, meter.to)
+        heater = alternating(state.side, state.pulses, state.net.of[point], common)
+        inside = meter.loading(0.0 if math.isnan(volts) else volts)
+        share = 1 / (1 + max(ohms, 0.0) / inside)
         yield VoltageLine(
-            point, electrode(state, point), volts, volts * loaded, low * loaded, high * loaded,
-            heater,
-        )  # fmt: skip
+            point, electrode(state, point), volts, volts * share, low * share, high * share, heater
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,11 +132,13 @@ class Verdict:
     share: float
 
 
-def meter_of(reading: Reading) -> Meter | None:
-    """The meter that a reading names."""
+def meter_of(reading: Reading) -> Meter:
+    """The meter that a reading names, clipped to its other end."""
     if reading.meter is None:
-        return None
-    return Meter(per_volt=reading.meter) if reading.per_volt else Meter(ohms=reading.meter)
+        return Meter(ohms=math.inf, to=reading.to)
+    if reading.per_volt:
+        return Meter(per_volt=reading.meter, to=reading.to)
+    return Meter(ohms=reading.meter, to=reading.to)
 
 
 def judge_voltages(
@@ -156,12 +167,8 @@ def _verdict(state: Operating, reading: Reading) -> Verdict:
         nothing = VoltageLine(reading.at, "", *([math.nan] * 4))
         return Verdict(reading, nothing, agrees=False, share=math.nan)
     if reading.alternating:
-        to = state.net.of.get(reading.to, state.net.chassis)
-        swing = alternating(state.side, state.pulses, state.net.of[reading.at], to)
-        line = replace(line, shown=swing, low=0.95 * swing, high=1.05 * swing, heater=swing)
-    elif reading.to != CHASSIS:
-        there = state.volts(reading.to)
-        line = replace(line, shown=line.shown - there, low=line.low - there, high=line.high - there)
+        swing = line.heater
+        line = replace(line, shown=swing, low=0.95 * swing, high=1.05 * swing)
     value = reading.value
     minus = CHART_SHARE if value.minus is None else value.minus
     plus = CHART_SHARE if value.plus is None else value.plus

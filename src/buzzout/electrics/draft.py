@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from buzzout.circuit import Point
-from buzzout.electrics.mains import Lamp
+from buzzout.electrics.mains import Lamp, outlet_nodes
 from buzzout.electrics.models import Known, model
 from buzzout.electrics.network import Floats, Network
 from buzzout.electrics.newton import GROUND, Fitted, Source, Stabiliser, System
@@ -68,6 +68,7 @@ class Draft:
     ways: tuple[Way, ...]
     remarks: tuple[str, ...]
     floating: tuple[Point, ...]
+    piece: tuple[int, ...]
 
 
 def draft(net: Network, power: Power) -> Draft:
@@ -75,7 +76,11 @@ def draft(net: Network, power: Power) -> Draft:
     found, remarks = diodes(net)
     live = [d for d in found if not (d.heated and power.heat == COLD)]
     used = ways(net, tuple(live))
-    rows, floating = _rows(net, used, power)
+    piece = tuple(pieces(net.size, _joined(net, used, power)))
+    rows = _rows(net, piece)
+    floating = tuple(
+        p for n, group in enumerate(net.groups) if piece[n] != piece[net.chassis] for p in group
+    )
     valves, more = _valves(net, rows, power)
     sources = tuple(
         Source(rows[net.of[s.a]], rows[net.of[s.b]], s.volts, s.ohms)
@@ -89,34 +94,43 @@ def draft(net: Network, power: Power) -> Draft:
     if 0 < power.fraction < ENOUGH_HEAT and power.heat == WARM:
         remarks += ("heaters below 80 % of their voltage: emission is lower than computed here",)
     everything = (*net.remarks, *remarks, *more)
-    return Draft(net, power, rows, system, used, everything, floating)
+    return Draft(net, power, rows, system, used, everything, floating, piece)
 
 
-def _rows(
-    net: Network, used: tuple[Way, ...], power: Power
-) -> tuple[Mapping[int, int], tuple[Point, ...]]:
-    """Rows of the nodes. Each piece that floats gets a zero of its own and is named."""
+def mains_volts(net: Network, power: Power) -> float:
+    """Mains voltage that is applied; none while a supply is connected from outside. [V]."""
+    if power.supplies:
+        return 0.0
+    told = net.circuit.mains.voltage.value if net.circuit.mains else 0.0
+    return (told if power.volts is None else power.volts) * power.fraction
+
+
+def _joined(net: Network, used: tuple[Way, ...], power: Power) -> list[tuple[int, int]]:
+    """Pairs of nodes between which a direct current can flow."""
     ends = [net.ends(b) for b in net.resistive if not math.isinf(b.value)]
     ends += [(w.a, w.k) for w in used]
     ends += [(net.of[s.a], net.of[s.b]) for s in power.supplies if s.a in net.of and s.b in net.of]
+    outlet = outlet_nodes(net)
+    if outlet is not None and mains_volts(net, power):
+        ends.append(outlet)  # for a direct current the mains is a short
     for valve in net.valves if power.heat == WARM else ():
         cathode = net.of[valve.electrodes["cathode"]]
         ends += [(net.of[p], cathode) for p in valve.electrodes.values()]
-    label = pieces(net.size, ends)
-    grounded = {label[net.chassis]: net.chassis}
+    return ends
+
+
+def _rows(net: Network, piece: tuple[int, ...]) -> Mapping[int, int]:
+    """Rows of the nodes; every piece has a zero of its own, the chassis' being the chassis."""
+    grounded = {piece[net.chassis]: net.chassis}
     rows: dict[int, int] = {net.chassis: GROUND}
-    floating: list[Point] = []
     count = 0
     for node in range(net.size):
-        if label[node] != label[net.chassis]:
-            floating += net.groups[node]
-        if label[node] not in grounded:
-            grounded[label[node]] = node
+        if grounded.setdefault(piece[node], node) == node:
             rows[node] = GROUND
-        elif node != net.chassis:
+        else:
             rows[node] = count
             count += 1
-    return rows, tuple(floating)
+    return rows
 
 
 def _conductance(net: Network, rows: Mapping[int, int], size: int) -> Floats:

@@ -20,7 +20,7 @@ from buzzout.electrics.newton import GROUND
 from buzzout.electrics.rectifier import Pulse
 
 DEFAULT_HERTZ = 50.0
-_STIFF = 1e-3  # resistance of the wall outlet itself [ohm]
+STIFF = 1e-3  # resistance of the wall outlet itself [ohm]
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +37,6 @@ class Outlet:
 
     a: int
     b: int
-    where: str
 
 
 @dataclass(frozen=True)
@@ -57,18 +56,22 @@ class MainsSide:
     responses: Complex
 
 
-def find_outlet(net: Network, plan: Layout) -> Outlet | None:
-    """Line and neutral of the mains lead, else the ends of the primary that fit the mains."""
+def outlet_nodes(net: Network) -> tuple[int, int] | None:
+    """Nodes of line and neutral: of the mains lead, else of the primary's ends that fit."""
     for part in net.circuit.parts.values():
         if part.kind == "cord" and {"L", "N"} <= set(part.terminals):
-            a, b = (plan.node[net.of[part.point(t)]] for t in "LN")
-            return Outlet(a, b, part.name)
+            return net.of[part.point("L")], net.of[part.point("N")]
     for part in net.circuit.parts.values():
         ends = _primary(part, net.circuit)
         if ends:
-            a, b = (plan.node[net.of[p]] for p in ends)
-            return Outlet(a, b, f"{part.name} (no mains lead in the file)")
+            return net.of[ends[0]], net.of[ends[1]]
     return None
+
+
+def find_outlet(net: Network, plan: Layout) -> Outlet | None:
+    """Line and neutral as rows of the alternating network."""
+    nodes = outlet_nodes(net)
+    return Outlet(plan.node[nodes[0]], plan.node[nodes[1]]) if nodes else None
 
 
 def _primary(part: Part, circuit: Circuit) -> tuple[Point, Point] | None:
@@ -105,7 +108,7 @@ def solve_mains(
     matrix = assemble(net, plan, 2 * math.pi * hertz)
     for (row, column), slope in extra.items():
         matrix.put(row, column, slope)
-    stiff = 1 / max(series, _STIFF)
+    stiff = 1 / max(series, STIFF)
     matrix.between(outlet.a, outlet.b, stiff)
     drive = np.zeros((plan.size, 1 + len(ports)), dtype=np.complex128)
     feed(drive[:, 0], outlet, math.sqrt(2) * volts * stiff)

@@ -16,13 +16,15 @@ import numpy as np
 from buzzout.circuit import Circuit, Point
 from buzzout.electrics.alternating import layout
 from buzzout.electrics.conditions import Conditions
-from buzzout.electrics.draft import COLD, Draft, Power, draft
+from buzzout.electrics.draft import COLD, Draft, Power, draft, mains_volts
 from buzzout.electrics.mains import (
+    STIFF,
     MainsSide,
     Port,
     hertz_of,
     lamp_ohms,
     line_current,
+    outlet_nodes,
     real_ohms,
     solve_mains,
 )
@@ -31,6 +33,7 @@ from buzzout.electrics.newton import (
     GROUND,
     Path,
     Solution,
+    Source,
     System,
     path_pulse,
     solve,
@@ -67,17 +70,21 @@ class Operating:
     settled: bool
     unsettled: tuple[str, ...]
     floating: tuple[Point, ...]
+    piece: tuple[int, ...]
     remarks: tuple[str, ...]
 
     def volts(self, at: Point, to: Point | None = None) -> float:
-        """Direct voltage at a point, against chassis or another point; NaN where it floats. [V]."""
+        """Direct voltage at a point, against chassis or another point. [V].
+
+        NaN for unknown points, and where no path for direct current joins the two.
+        """
         if at not in self.net.of or (to is not None and to not in self.net.of):
             return math.nan
-        if at in self.floating or (to is not None and to in self.floating):
+        here, there = self.net.of[at], self.net.chassis if to is None else self.net.of[to]
+        if self.piece[here] != self.piece[there]:
             return math.nan
-        here = voltage(self.solution.x, self.rows[self.net.of[at]])
-        there = voltage(self.solution.x, self.rows[self.net.of[to]]) if to is not None else 0.0
-        return here - there
+        one, other = (voltage(self.solution.x, self.rows[n]) for n in (here, there))
+        return one - other
 
     def flow(self, name: str) -> Flow | None:
         """Currents of a valve section. [A]."""
@@ -119,7 +126,7 @@ def _turns(made: Draft) -> Operating:
     """Mains side and direct current in turns until they agree."""
     net, power = made.net, made.power
     ports = _ports(made, layout(net).node)
-    volts = _mains_volts(net, power)
+    volts = mains_volts(net, power)
     series = lamp_ohms(power.limiter, 0.0) * 3 if power.limiter else 0.0
     held: tuple[Reservoir, ...] = ()
     extra: dict[tuple[int, int], float] = {}
@@ -127,7 +134,9 @@ def _turns(made: Draft) -> Operating:
     for turn in range(_ROUNDS):
         side = solve_mains(net, ports, volts, series, extra) if volts else None
         held = reservoirs(side, made.ways, state.pulses, hertz_of(net.circuit)) if side else ()
-        system = replace(made.system, paths=_paths(made, side, held))
+        system = replace(
+            made.system, sources=_sources(made, volts, series), paths=_paths(made, side, held)
+        )
         solution = solve(system, state.warm(system))
         pulses = tuple(path_pulse(system, i, solution.x) for i in range(len(system.paths)))
         amps = line_current(side, pulses) if side else 0.0
@@ -139,6 +148,15 @@ def _turns(made: Draft) -> Operating:
             extra = _slopes(made, system, solution)
         series = new
     return _result(made, state, agreed=False)
+
+
+def _sources(made: Draft, volts: float, series: float) -> tuple[Source, ...]:
+    """Given supplies, and the mains as a short for direct current, the limiter in it."""
+    outlet = outlet_nodes(made.net)
+    if outlet is None or not volts:
+        return made.system.sources
+    a, b = (made.rows[n] for n in outlet)
+    return (*made.system.sources, Source(a, b, 0.0, max(series, STIFF)))
 
 
 @dataclass(frozen=True)
@@ -165,13 +183,6 @@ def _agree(last: _State, now: _State) -> bool:
         return False
     scale = float(np.max(np.abs(now.solution.x), initial=1.0))
     return float(np.max(np.abs(last.solution.x - now.solution.x), initial=0.0)) < _AGREED * scale
-
-
-def _mains_volts(net: Network, power: Power) -> float:
-    if power.supplies:
-        return 0.0
-    told = net.circuit.mains.voltage.value if net.circuit.mains else 0.0
-    return (told if power.volts is None else power.volts) * power.fraction
 
 
 def _paths(made: Draft, side: MainsSide | None, held: tuple[Reservoir, ...]) -> tuple[Path, ...]:
@@ -224,9 +235,22 @@ def _result(made: Draft, state: _State, *, agreed: bool) -> Operating:
     if state.solution.settled and not agreed:
         unsettled = ("mains side and direct current do not agree",)
     return Operating(
-        made.net, made.power, state.system, state.solution, made.rows, state.side, state.pulses,
-        state.held, state.amps, state.lamp, settled, unsettled, made.floating, tuple(remarks),
-    )  # fmt: skip
+        net=made.net,
+        power=made.power,
+        system=state.system,
+        solution=state.solution,
+        rows=made.rows,
+        side=state.side,
+        pulses=state.pulses,
+        reservoirs=state.held,
+        line_amps=state.amps,
+        lamp_volts=state.lamp,
+        settled=settled,
+        unsettled=unsettled,
+        floating=made.floating,
+        piece=made.piece,
+        remarks=tuple(remarks),
+    )
 
 
 def _worst(made: Draft, system: System, solution: Solution) -> str:

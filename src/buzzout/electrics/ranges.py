@@ -37,7 +37,7 @@ class Spread:
         middle = self.state.volts(at, to)
         if math.isnan(middle):
             return middle, middle, middle
-        change = self._row(at) - (self._row(to) if to is not None else 0.0)
+        change = self._row(at) - (0.0 if to is None else self._row(to))
         off = math.sqrt(float(np.sum(change**2)))
         return middle, middle - off, middle + off
 
@@ -102,14 +102,23 @@ def _sections(state: Operating, share: float) -> Iterator[tuple[str, Floats]]:
         yield valve.name, column
 
 
-def source_ohms(state: Operating, points: tuple[Point, ...]) -> tuple[float, ...]:
-    """Resistance that a meter sees at each point against chassis, the set running. [ohm]."""
-    rows = [state.rows.get(state.net.of.get(p, -1), GROUND) for p in points]
+def source_ohms(state: Operating, points: tuple[Point, ...], to: Point) -> tuple[float, ...]:
+    """Resistance that a meter sees between each point and another, the set running. [ohm]."""
+    common = _row_of(state, to)
+    rows = [_row_of(state, p) for p in points]
     columns = []
     for row in rows:
         column = np.zeros(state.system.size)
-        if row != GROUND:
-            column[row] = -1.0
+        for end, sign in ((row, -1.0), (common, 1.0)):
+            if end != GROUND:
+                column[end] += sign
         columns.append(column)
     moved = _solve(state.system, state.solution.x, columns)
-    return tuple(float(moved[row, i]) if row != GROUND else 0.0 for i, row in enumerate(rows))
+    return tuple(
+        sum(sign * float(moved[end, i]) for end, sign in ((row, 1), (common, -1)) if end != GROUND)
+        for i, row in enumerate(rows)
+    )
+
+
+def _row_of(state: Operating, point: Point) -> int:
+    return state.rows.get(state.net.of.get(point, -1), GROUND)
