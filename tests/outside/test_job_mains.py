@@ -1,0 +1,136 @@
+"""Discharge, leakage, fuse values and conductor colours against published figures and formulas."""
+
+import math
+
+import numpy as np
+import pytest
+from scipy.integrate import solve_ivp
+
+from buzzout.circuit import Part, Point, parse
+from buzzout.job.discharge import discharge_time, discharges
+from buzzout.job.mains_lead import colour_tables, meant
+from buzzout.job.passages import Passage
+from buzzout.job.rails import Rails
+from buzzout.job.rulebook import figure, fuse_values
+from buzzout.job.told import impedance, leak
+from buzzout.language import load
+
+
+@pytest.mark.parametrize(
+    ("case", "seconds", "within"),
+    [
+        # les-genets-dor.com, worked example: 385 V to 60 V, 470 uF, 33 k
+        ((33e3, 470e-6, 385, 60), 28.83, 1e-3),
+        # TT electronics, Capacitor Discharge Calculator (design tool 4), worked example:
+        # 195 uF, 1500 V to 320 V, 50 ohm, 0.015062769 s
+        ((50, 195e-6, 1500, 320), 0.015062769, 1e-6),
+        # IEC 60950-1, 37 % of the start after one time constant (quoted at mail-archive.com,
+        # emc-pstc msg65754); exp(-1) is 36.8 %
+        ((1e6, 1e-6, 100, 37), 1.0, 0.01),
+    ],
+)
+def test_discharge_times_that_others_publish(case, seconds, within):
+    assert discharge_time(*case) == pytest.approx(seconds, rel=within)
+
+
+SUPPLY = """\
+reference "Supply alone"
+mains 230 V 50 Hz
+transformer T1
+winding T1 primary 0 230 0-230V
+winding T1 ht a ct b 250-0-250V 60mA dcr 100R+100R
+node HT1
+node HT2
+D1 diode 1N4007 T1.a a HT1 k
+D2 diode 1N4007 T1.b a HT1 k
+wire T1.ct chassis
+C1 electrolytic 32u 450V HT1 + chassis -
+R1 resistor {series} HT1 HT2
+C2 electrolytic 16u 450V HT2 + chassis -
+R2 resistor 220k HT2 chassis
+"""
+
+
+@pytest.mark.parametrize("series", ["470R", "1k", "4k7", "10k"])
+def test_two_capacitors_against_an_integrated_differential_equation(series, tmp_path):
+    """Oracle: scipy's solve_ivp on both capacitors. Lumping them errs by R1/R2 at most."""
+    path = tmp_path / "supply.buzz"
+    path.write_text(SUPPLY.format(series=series), encoding="utf-8")
+    told = {str(d.plus): d for d in discharges(Rails(load(path).sound().circuit))}
+    r1, r2 = parse(series, "ohm").value, 220e3
+    start = 250 * math.sqrt(2) * (1 + figure("mains-high"))
+
+    def slope(_, v):
+        across = (v[0] - v[1]) / r1
+        return [-across / 32e-6, (across - v[1] / r2) / 16e-6]
+
+    def touchable(_, v):
+        return v[0] - 60
+
+    solved = solve_ivp(slope, (0, 60), [start, start], method="LSODA", events=touchable,
+                       rtol=1e-8, atol=1e-8)  # fmt: skip
+    [truth] = solved.t_events[0]
+    assert told["C1.+"].to_touch == pytest.approx(truth, rel=max(r1 / r2, 1e-3) + 0.01)
+
+
+def passage(kind, value):
+    part = Part("X1", kind, ("1", "2"), value=parse(value, "F" if kind == "capacitor" else "ohm"))
+    return Passage(part, kind, Point("X1", "1"), Point("X1", "2"))
+
+
+@pytest.mark.parametrize(
+    ("value", "volts", "hertz", "milliamps", "within"),
+    [
+        # robrobinette.com, "Death Cap and Ground Switch": about 2.3 mA for 0.05 uF at 125 V 60 Hz
+        ("50n", 125, 60, 2.3, 0.05),
+        # the same formula the other way round: I = 2 pi f C V, IEC 60384-14 guidance of makers
+        ("4n7", 230, 50, 2 * math.pi * 50 * 4.7e-9 * 230 * 1e3, 1e-9),
+    ],
+)
+def test_current_of_a_line_to_chassis_capacitor(value, volts, hertz, milliamps, within):
+    told = leak([passage("capacitor", value)], volts, hertz) * 1e3
+    assert told == pytest.approx(milliamps, rel=within)
+
+
+@pytest.mark.parametrize(("ohms", "farads", "hertz"), [(1e3, 1e-6, 50), (470e3, 10e-9, 60)])
+def test_series_impedance_against_complex_arithmetic(ohms, farads, hertz):
+    """Oracle: numpy's complex numbers."""
+    path = [passage("resistor", str(ohms)), passage("capacitor", f"{farads * 1e9:g}n")]
+    truth = np.abs(ohms + 1 / (2j * np.pi * hertz * farads))
+    assert impedance(path, hertz) == pytest.approx(truth)
+
+
+def test_fuse_values_are_the_r10_series_from_32_milliamps_to_10_amps():
+    """ISO 3, preferred numbers: the R10 series is 10^(n/10), printed with two or three figures."""
+    exact = [10 ** (n / 10) for n in range(-15, 11)]
+    assert len(fuse_values()) == len(exact)
+    for printed, value in zip(fuse_values(), exact, strict=True):
+        assert printed == pytest.approx(value, rel=0.015)
+
+
+@pytest.mark.parametrize("region", ["UK", "EU", "DE", "FR", "AU"])
+@pytest.mark.parametrize(
+    ("colour", "conductor"),
+    [("brown", "L"), ("blue", "N"), ("green/yellow", "E")],
+)
+def test_present_colours_of_iec_60446(region, colour, conductor):
+    """IEC 60446 as described in an encyclopaedia (article IEC 60446): single phase brown, neutral
+    blue, green/yellow always and exclusively the protective conductor.
+    """
+    assert meant(colour, colour_tables(region)) == {conductor}
+
+
+@pytest.mark.parametrize("region", ["US", "CA", "JP"])
+def test_countries_that_the_standard_notes_as_different(region):
+    """The same article: United States, Canada and Japan use other colours."""
+    tables = colour_tables(region)
+    assert meant("black", tables[:1]) == {"L"}
+    assert meant("white", tables[:1]) == {"N"}
+    assert "E" in meant("green", tables)
+
+
+def test_limits_that_are_quoted():
+    """60 V within 5 s: IEC 60204-1, clause 6.2.4, as summed up at sdev.dk (2011-05-04), "Protection
+    against residual voltage". 60 V direct: IEC 60065, as quoted in a television manual.
+    """
+    assert (figure("touch-volts"), figure("discharge-seconds")) == (60, 5)
