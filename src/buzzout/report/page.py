@@ -11,6 +11,7 @@ from hashlib import sha256
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
+from buzzout.compare import Comparison
 from buzzout.job.confirm import CAUTION
 from buzzout.job.punch import Item, PunchList
 from buzzout.report import drawing, wording
@@ -35,6 +36,7 @@ class Line:
     text: str
     where: str
     rows: tuple[tuple[str, str], ...]
+    closeup: Markup
 
 
 @dataclass(frozen=True)
@@ -101,7 +103,7 @@ def _view(punch: PunchList, inputs: Mapping[str, str]) -> View:
         summary=wording.summary(punch),
         proof=wording.proof_told(comparison.proof),
         cautions=CAUTION if wording.needs_cautions(punch) else "",
-        items=tuple(_line(item) for item in punch.everything),
+        items=tuple(_line(item, shown) for item in punch.everything),
         counts=wording.counts(punch.everything),
         picture=_inline(picture),
         sockets=[_socket(view) for view in socket_views(shown, numbers)],
@@ -115,7 +117,7 @@ def _view(punch: PunchList, inputs: Mapping[str, str]) -> View:
     )
 
 
-def _line(item: Item) -> Line:
+def _line(item: Item, shown: Comparison) -> Line:
     finding = item.finding
     return Line(
         number=item.number,
@@ -126,7 +128,15 @@ def _line(item: Item) -> Line:
         text=clean(finding.text),
         where=clean(wording.place(finding)),
         rows=wording.rows(item),
+        closeup=_closeup(item, shown),
     )
+
+
+def _closeup(item: Item, shown: Comparison) -> Markup:
+    """The surroundings of one finding; nothing where it has no place in the drawing."""
+    only = {item.finding.id: item.number}
+    picture = drawing.svg(shown.reference, shown, True, only, False)
+    return _inline(picture) if f"f{item.number}" in picture else Markup()
 
 
 def _socket(view: SocketView) -> Mapping[str, object]:

@@ -20,9 +20,12 @@ def svg(
     comparison: Comparison | None = None,
     only_findings: bool = False,
     numbers: Mapping[str, int] | None = None,
+    legend: bool = True,
 ) -> str:
     """The picture as SVG; see `dot_source` for the arguments and `rendered` for what is raised."""
-    drawn = rendered(dot_source(circuit, comparison, only_findings, numbers), "svg").decode()
+    drawn = rendered(
+        dot_source(circuit, comparison, only_findings, numbers, legend), "svg"
+    ).decode()
     return _TITLES.sub("", drawn)
 
 

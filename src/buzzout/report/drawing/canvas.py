@@ -16,7 +16,7 @@ import graphviz  # type: ignore[import-untyped]
 from buzzout.report.drawing.labels import label, room
 from buzzout.report.drawing.palette import BLACK, PAPER
 
-FONT = "Arimo,Helvetica,Arial,sans-serif"
+FONT = "Helvetica"  # one whose widths the renderer knows
 Spot = tuple[float, float]
 
 

@@ -22,12 +22,13 @@ def dot_source(
     comparison: Comparison | None = None,
     only_findings: bool = False,
     numbers: Mapping[str, int] | None = None,
+    legend: bool = True,
 ) -> str:
     """A circuit, or a comparison's drawing with the findings marked, in the DOT language.
 
     With a comparison, `circuit` is its reference. `numbers` are the numbers in the punch list by
     finding id; without it, findings count from 1 in their order. `only_findings` leaves out what is
-    no neighbour of a finding. Every stroke has its place already: render it with `rendered`.
+    no neighbour of a finding; `legend` may be left out where one stands near. Every stroke has its place already: render it with `rendered`.
     """
     drawn, laid = sheet(circuit), Marks()
     if comparison is not None:
@@ -45,7 +46,8 @@ def dot_source(
     laid_out = bands(drawn, every, laid)
     draw_bands(paper, laid_out, laid)
     draw_overlay(paper, laid_out, laid)
-    draw_legend(paper, laid_out, laid, whole=not only_findings)
+    if legend:
+        draw_legend(paper, laid_out, laid, whole=not only_findings)
     return paper.source
 
 

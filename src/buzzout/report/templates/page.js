@@ -58,6 +58,12 @@
     filter();
   }
 
+  const closeups = [...document.querySelectorAll(".closeup")];
+  document.getElementById("closeups")?.addEventListener("click", () => {
+    const open = closeups.some((each) => !each.open);
+    for (const each of closeups) each.open = open;
+  });
+
   // The drawing: size, and from a finding to its place and back.
   let zoom = 1;
   function size(next) {
