@@ -75,6 +75,15 @@ def test_every_line_of_the_list_is_on_it_and_in_the_drawing(punch: PunchList, re
         assert f"f{item.number}" in classes
 
 
+def test_each_line_with_a_place_in_the_drawing_has_a_closeup(text: str, punch: PunchList) -> None:
+    closeups = re.findall(r'<details class="closeup">.*?</details>', text, re.DOTALL)
+    placed = [i.number for i in punch.everything if f'finding f{i.number}"' in text]
+    assert len(closeups) == len(placed) >= len(punch.items)
+    for number, closeup in zip(placed, closeups, strict=True):
+        assert f'finding f{number}"' in closeup
+        assert "Only the surroundings" not in closeup
+
+
 def test_ids_are_used_once_and_every_reference_finds_its_goal(read: Reader) -> None:
     ids = read.ids()
     assert len(ids) == len(set(ids))

@@ -136,7 +136,7 @@ def _closeup(item: Item, shown: Comparison) -> Markup:
     """The surroundings of one finding; nothing where it has no place in the drawing."""
     only = {item.finding.id: item.number}
     picture = drawing.svg(shown.reference, shown, True, only, False)
-    return _inline(picture) if f"f{item.number}" in picture else Markup()
+    return _inline(picture) if f'finding f{item.number}"' in picture else Markup()
 
 
 def _socket(view: SocketView) -> Mapping[str, object]:

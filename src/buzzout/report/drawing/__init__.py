@@ -23,10 +23,8 @@ def svg(
     legend: bool = True,
 ) -> str:
     """The picture as SVG; see `dot_source` for the arguments and `rendered` for what is raised."""
-    drawn = rendered(
-        dot_source(circuit, comparison, only_findings, numbers, legend), "svg"
-    ).decode()
-    return _TITLES.sub("", drawn)
+    source = dot_source(circuit, comparison, only_findings, numbers, legend)
+    return _TITLES.sub("", rendered(source, "svg").decode())
 
 
 def png(

@@ -28,7 +28,8 @@ def dot_source(
 
     With a comparison, `circuit` is its reference. `numbers` are the numbers in the punch list by
     finding id; without it, findings count from 1 in their order. `only_findings` leaves out what is
-    no neighbour of a finding; `legend` may be left out where one stands near. Every stroke has its place already: render it with `rendered`.
+    no neighbour of a finding; `legend` may be left out where one stands near. Every stroke has its
+    place already: render it with `rendered`.
     """
     drawn, laid = sheet(circuit), Marks()
     if comparison is not None:
