@@ -6,7 +6,7 @@ import pytest
 from boards import Board, point
 
 from buzzout.circuit import CHASSIS, Reading, parse
-from buzzout.electrics.charts import Meter, bring_up, judge_voltages, voltage_chart
+from buzzout.electrics.charts import Meter, bring_up, judge_voltages, three_charts, voltage_chart
 from buzzout.electrics.draft import Power, Supply
 from buzzout.electrics.mains import Lamp
 from buzzout.electrics.operating import operate
@@ -134,3 +134,22 @@ def test_ht_minus_cut_from_the_chassis_reads_nothing_against_it():
     state = operate(apply(circuit, [Remove("R1")]))
     assert math.isnan(state.volts(point("HT")))
     assert state.volts(point("HT"), point("MINUS")) == pytest.approx(129, abs=5)
+
+
+def test_three_charts_show_what_a_moved_lead_does(amp):
+    from buzzout.circuit import Move, apply
+
+    found = apply(amp, [Move(point("R3.1"), point("V2.3"), point("V2.4"))])
+    found = replace(found, readings=(Reading(point("V2.1"), CHASSIS, parse("240V")),))
+    rows = {str(row.point): row for row in three_charts(amp, found)}
+    assert rows["V2.1"].moved
+    assert rows["V2.1"].measured.value.value == 240
+    assert rows["V2.1"].found.shown > rows["V2.1"].reference.shown + 50
+    assert not rows["K"].moved
+    assert not three_charts(amp, amp)[0].moved
+
+
+def test_current_through_a_resistor(amp):
+    state = operate(amp)
+    assert state.amps("R10") == pytest.approx(state.volts(point("K")) / 130, rel=1e-6)
+    assert math.isnan(state.amps("R99"))

@@ -7,14 +7,18 @@ every part has to stand), `output` (the output stage from readings), `signal` an
 Below them: `network`, `linear`, `newton`, `alternating`, `mains`, `paths`, `rectifier`, `valves`.
 """
 
+from __future__ import annotations
+
 from buzzout.electrics.charts import (
     Meter,
+    Row,
     Step,
     Verdict,
     VoltageChart,
     VoltageLine,
     bring_up,
     judge_voltages,
+    three_charts,
     voltage_chart,
 )
 from buzzout.electrics.checks import Advice, Check, fewest_checks, meter_check
@@ -57,6 +61,7 @@ __all__ = [
     "Proposal",
     "Range",
     "Readings",
+    "Row",
     "Signals",
     "Spread",
     "Stability",
@@ -84,5 +89,6 @@ __all__ = [
     "signals",
     "spread",
     "stability",
+    "three_charts",
     "voltage_chart",
 ]

@@ -180,6 +180,45 @@ def _verdict(state: Operating, reading: Reading) -> Verdict:
 
 
 @dataclass(frozen=True, slots=True)
+class Row:
+    """One point on the drawing, on the board and at the bench. [V].
+
+    `expected` is what the maker printed, `measured` what was read last; None where nobody did.
+    `moved`: the found circuit should read differently from the drawn one beyond both ranges.
+    """
+
+    point: Point
+    electrode: str
+    reference: VoltageLine
+    found: VoltageLine
+    expected: Reading | None
+    measured: Reading | None
+    moved: bool
+
+
+def three_charts(
+    reference: Circuit, found: Circuit, power: Power | None = None, meter: Meter | None = None
+) -> tuple[Row, ...]:
+    """Voltages as drawn, as found and as measured, side by side, by pin of the drawing."""
+    shared = [p for p in pins(reference) if p in found.node_of]
+    drawn = voltage_chart(reference, power, meter, shared)
+    built = voltage_chart(found, power, meter, shared)
+    printed = {r.at: r for r in reference.expected if r.value.unit == "V"}
+    read = {r.at: r for r in found.readings if r.value.unit == "V"}
+    return tuple(
+        Row(a.point, a.electrode, a, b, printed.get(a.point), read.get(a.point), apart(a, b))
+        for a, b in zip(drawn.lines, built.lines, strict=True)
+    )
+
+
+def apart(one: VoltageLine, other: VoltageLine) -> bool:
+    """Tell whether two lines cannot both be true, half a volt allowed."""
+    if math.isnan(one.shown) or math.isnan(other.shown):
+        return math.isnan(one.shown) != math.isnan(other.shown)
+    return one.high + CHART_VOLTS < other.low or other.high + CHART_VOLTS < one.low
+
+
+@dataclass(frozen=True, slots=True)
 class Step:
     """One step of bringing a set up.
 

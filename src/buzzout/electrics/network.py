@@ -119,7 +119,10 @@ def network(circuit: Circuit, conditions: Conditions | None = None) -> Network:
             branches += inside.branches
             joins += inside.joins
             remarks += inside.remarks
-    groups = joined(circuit.points, joins)
+    # a valve may have a pin or a cap that its socket, as typed, has not
+    inner = [p for valve in valves for p in valve.electrodes.values()]
+    inner += [p for branch in branches for p in (branch.a, branch.b)]
+    groups = joined((*circuit.points, *inner), joins)
     of = {point: index for index, group in enumerate(groups) for point in group}
     return Network(
         circuit,

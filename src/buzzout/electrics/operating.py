@@ -28,7 +28,7 @@ from buzzout.electrics.mains import (
     real_ohms,
     solve_mains,
 )
-from buzzout.electrics.network import Floats, Network, network
+from buzzout.electrics.network import LEAST_OHMS, Floats, Network, network
 from buzzout.electrics.newton import (
     GROUND,
     Path,
@@ -85,6 +85,17 @@ class Operating:
             return math.nan
         one, other = (voltage(self.solution.x, self.rows[n]) for n in (here, there))
         return one - other
+
+    def amps(self, name: str) -> float:
+        """Direct current through a resistor, winding, fuse, … from its first end. [A].
+
+        `name` is a branch: the part's name, or `T1.red1-ct` for a piece of winding. NaN where there
+        is none or where it floats.
+        """
+        for branch in self.net.resistive:
+            if branch.name == name and math.isfinite(branch.value):
+                return self.volts(branch.a, branch.b) / max(branch.value, LEAST_OHMS)
+        return math.nan
 
     def flow(self, name: str) -> Flow | None:
         """Currents of a valve section. [A]."""
