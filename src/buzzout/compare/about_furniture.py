@@ -3,9 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from buzzout.circuit import Change, Circuit, Edit, Element, Move, Part, Point, Rewire
+from buzzout.circuit import (
+    Change,
+    Circuit,
+    Cut,
+    Edit,
+    Element,
+    Join,
+    Link,
+    Move,
+    Part,
+    Point,
+    Rewire,
+)
 from buzzout.compare.findings import Finding
 from buzzout.compare.furniture import Turn
 from buzzout.compare.model import same_pins
@@ -161,9 +173,7 @@ def _crossed(story: Story, now: Circuit, a: str, b: str) -> Finding:
     for pin in wanted[0].terminals:
         p, q = Point(one, pin), Point(two, pin)
         table |= {p: q, q: p}
-    edits: list[Edit] = []
-    for link in now.links:
-        edits += _across(link.a, link.b, table)
+    edits = _across(story, now, table)
     text = f"{a} and {b} are wired in each other's place"
     return tell(
         "sockets-exchanged",
@@ -175,12 +185,32 @@ def _crossed(story: Story, now: Circuit, a: str, b: str) -> Finding:
     )
 
 
-def _across(a: Point, b: Point, table: Mapping[Point, Point]) -> Iterator[Edit]:
-    if a in table:
-        yield Move(b, a, table[a])
-        a = table[a]
-    if b in table:
-        yield Move(a, b, table[b])
+def _across(story: Story, now: Circuit, table: Mapping[Point, Point]) -> list[Edit]:
+    """Every link end moved across.
+
+    Wires are taken off first and put on after, so that no wire is mistaken for one that has moved
+    already; a wire to both sockets alike stays.
+    """
+    moves: list[Edit] = []
+    off: list[Link] = []
+    on: list[Link] = []
+    for link in now.links:
+        a, b = table.get(link.a, link.a), table.get(link.b, link.b)
+        if (a, b) == (link.a, link.b):
+            continue
+        owner = story.found.parts.get(link.a.owner)
+        if link.how == "lead" and owner and not owner.furniture:
+            moves.append(Move(link.a, link.b, b))
+        else:
+            off.append(link)
+            on.append(replace(link, a=a, b=b))
+    for link in list(off):
+        twin = next((x for x in on if {x.a, x.b} == {link.a, link.b}), None)
+        if twin:
+            off.remove(link)
+            on.remove(twin)
+    cuts = [Cut(x.a, x.b) for x in off]
+    return [*moves, *cuts, *(Join(x.a, x.b, x.colour) for x in on)]
 
 
 def fitted(story: Story) -> Iterator[Finding]:

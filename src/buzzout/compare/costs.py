@@ -7,6 +7,12 @@ cheapest explanation is also one with the fewest errors.
 
 from __future__ import annotations
 
+from typing import TypeVar
+
+import numpy as np
+import numpy.typing as npt
+
+HALF = 500  # two sockets in each other's place share one error
 ERROR = 1000  # a value, a type or a rating is wrong; a part is reversed
 FRAME = ERROR + 2  # a whole socket or strip was counted from the wrong end
 SWAP = ERROR + 3  # two pins or leads of one piece are exchanged
@@ -28,4 +34,11 @@ def errors(cost: float) -> int:
     """Physical errors in a total cost."""
     return int((cost + 1e-6) // ERROR)
 
-DEFAULT_EFFORT = 1000  # search nodes of the integer programme
+
+
+Cost = TypeVar("Cost", int, float, npt.NDArray[np.float64], npt.NDArray[np.int64])
+
+
+def bare(cost: Cost) -> Cost:
+    """A cost without what only chooses between equals: whole errors, or halves of one."""
+    return cost // HALF * HALF

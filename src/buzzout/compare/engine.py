@@ -8,8 +8,8 @@ from collections.abc import Callable, Iterable
 from buzzout.circuit import CannotApply, Circuit, Fit, apply
 from buzzout.compare import costs
 from buzzout.compare.explain import explain
-from buzzout.compare.costs import DEFAULT_EFFORT
-from buzzout.compare.findings import Comparison, Finding, Matching, Proof
+from buzzout.compare.findings import DEFAULT_EFFORT, Comparison, Finding, Matching, Proof
+from buzzout.compare.columns import task
 from buzzout.compare.match import VOID, Match, match
 from buzzout.compare.model import Pair, build
 from buzzout.compare.prove import Claim, Witness, differences
@@ -43,7 +43,7 @@ def compare(
     say("reading both sides", 0)
     pair = build(reference, found)
     say("matching", 0.1)
-    best = match(pair, effort)
+    best = match(task(pair), effort, say)
     assert best is not None
     say("explaining", 0.8)
     findings = explain(pair, best)
@@ -62,7 +62,7 @@ def _proven(pair: Pair, best: Match, findings: list[Finding]) -> Comparison:
     furniture = sum(
         not f.harmless and f.kind != "not-verified" and _about_furniture(pair, f) for f in findings
     )
-    cost, bound = costs.errors(best.cost) + furniture, costs.errors(best.bound) + furniture
+    cost, bound = best.errors + furniture, best.certain + furniture
     proof = Proof(not why, bound >= cost, cost, bound, best.steps, tuple(why))
     return Comparison(reference, found, tuple(findings), proof, _matching(pair, best), repaired)
 

@@ -19,6 +19,7 @@ from buzzout.circuit import CHASSIS, Circuit, Link, Part, Point, joined
 
 UNSEEN = -1  # a lead whose far end nobody saw: it may land anywhere
 FREE = -2  # a pin with nothing inside: what lands there asks for nothing
+VOID = -3  # the node of places that belong to nothing on the drawing
 _Place = Callable[[Point], int]
 EARTH = "chassis"  # the chassis in the tables of pins, with the one pin ""
 

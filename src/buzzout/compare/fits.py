@@ -1,0 +1,238 @@
+"""Which found part may stand for which drawn part, how turned, with which leads in place, at what cost.
+
+A part that keeps no lead, or is wrong *and* keeps only one lead, is never cheaper than a missing
+part and one too many, and is left out.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Hashable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+import numpy.typing as npt
+
+from buzzout.circuit import Part
+from buzzout.compare import costs
+from buzzout.compare.model import UNSEEN, Pair, Small
+from buzzout.compare.values import FAMILIES, Verdict, judge
+
+Ints = npt.NDArray[np.int64]
+Bools = npt.NDArray[np.bool_]
+SEEN = tuple(
+    "kind value measured in_circuit voltage power current type accepts base unread".split()
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """Drawn part `i` is found part `j`; `ends[s]` is the found terminal for drawn terminal s.
+
+    `kept[s]` tells whether that lead is where it should be.
+    """
+
+    i: int
+    j: int
+    ends: tuple[int, ...]
+    kept: tuple[bool, ...]
+    reversed: bool = False
+
+
+# The ways to take a two-ended part: terminals, and which leads are kept.
+WAYS = tuple(product(((0, 1), (1, 0)), ((True, True), (True, False), (False, True))))
+
+
+@dataclass(frozen=True)
+class Family:
+    """All two-ended parts that may stand for one another.
+
+    `drawn` and `found` are indices of small parts; `nodes` and `places` where their two ends are;
+    `price` [drawn, found] is what the pairing costs beyond leads and a wrong part.
+    """
+
+    drawn: Ints
+    found: Ints
+    nodes: Ints
+    places: Ints
+    price: Ints
+    wrong: Bools
+    unread: Bools
+    turned: Bools
+
+    def cost(self, way: int) -> Ints:
+        """Cost matrix of one of `WAYS`; the wrong part itself is not counted."""
+        (first, _), kept = WAYS[way]
+        unseen = np.count_nonzero(self.places == UNSEEN, axis=1)
+        cost = self.price + costs.UNREAD * unseen[None, :]
+        cost = cost + costs.LEAD * kept.count(False)
+        return cost + costs.ERROR * self.turned if first else cost
+
+    def usable(self, way: int) -> Bools:
+        """Which pairings make sense in this way: see the head of the module."""
+        ends, kept = WAYS[way]
+        if all(kept):
+            return np.ones_like(self.wrong)
+        lost = ends[kept.index(False)]
+        hidden = self.places[:, lost] == UNSEEN
+        return ~self.wrong & ~hidden[None, :]
+
+
+class Fits:
+    """All pairings of small parts."""
+
+    def __init__(self, pair: Pair) -> None:
+        """Judge every found part in the place of every drawn one of its kind."""
+        self.pair = pair
+        self.missing = [
+            costs.OPTIONAL if s.part.optional else costs.PART for s in pair.drawing.smalls
+        ]
+        self._verdicts: dict[Hashable, Verdict] = {}
+        self._sights: dict[int, Hashable] = {}
+        self.families = [f for kinds in _kin(pair) if (f := self._family(kinds)) is not None]
+        self._where = {
+            (side, int(n)): (f, row)
+            for f, family in enumerate(self.families)
+            for side, members in (("i", family.drawn), ("j", family.found))
+            for row, n in enumerate(members)
+        }
+        self.odd = list(self._odd())
+
+    def verdict(self, i: int, j: int) -> Verdict:
+        """What is to say about found part j in the place of drawn part i."""
+        one, two = self.pair.drawing.smalls[i].part, self.pair.board.smalls[j].part
+        key = (self._sight(one), self._sight(two))
+        if key not in self._verdicts:
+            self._verdicts[key] = judge(one, two)
+        return self._verdicts[key]
+
+    def _sight(self, part: Part) -> Hashable:
+        """Everything about a part that its verdict depends on."""
+        if id(part) not in self._sights:
+            self._sights[id(part)] = tuple(getattr(part, key) for key in SEEN)
+        return self._sights[id(part)]
+
+    def wrong(self, fit: Fit) -> bool:
+        """The part itself is the wrong one."""
+        return bool(self.verdict(fit.i, fit.j).wrong)
+
+    def right(self, i: int, j: int) -> bool:
+        """Found part j would be right in the place of drawn part i, for all that was read."""
+        if self._where.get(("i", i), (-1,))[0] != self._where.get(("j", j), (-2,))[0]:
+            return False
+        verdict = self.verdict(i, j)
+        return not verdict.wrong and not verdict.unread
+
+    def cost(self, fit: Fit) -> float:
+        """Cost of a pairing, but for the part itself being wrong."""
+        wanted, fitted = self.pair.drawing.smalls[fit.i], self.pair.board.smalls[fit.j]
+        price = base_price(wanted.part, fitted.part, self.verdict(fit.i, fit.j))
+        price += costs.LEAD * fit.kept.count(False) + costs.UNREAD * fitted.at.count(UNSEEN)
+        return price + (costs.ERROR if fit.reversed else 0)
+
+    def kept(self, fit: Fit) -> Iterator[tuple[int, int, int, int]]:
+        """Drawn terminal, found terminal, node and place of each kept lead that somebody saw."""
+        nodes, places = self.pair.drawing.smalls[fit.i].at, self.pair.board.smalls[fit.j].at
+        for s, (t, kept) in enumerate(zip(fit.ends, fit.kept, strict=True)):
+            if kept and places[t] != UNSEEN:
+                yield s, t, nodes[s], places[t]
+
+    def named(self, family: Family, row: int, column: int, way: int) -> Fit:
+        """The pairing at a place of a family's matrix."""
+        ends, kept = WAYS[way]
+        turned = bool(ends[0]) and bool(family.turned[row, column])
+        return Fit(int(family.drawn[row]), int(family.found[column]), ends, kept, turned)
+
+    def located(self, fit: Fit) -> tuple[int, int, int, int] | None:
+        """Number of the family, row, column and way of a pairing; None for the odd ones."""
+        if len(fit.ends) != 2:
+            return None
+        family, row = self._where["i", fit.i]
+        return family, row, self._where["j", fit.j][1], WAYS.index((fit.ends, fit.kept))
+
+    def _family(self, kinds: Sequence[str]) -> Family | None:
+        drawing, board = self.pair.drawing.smalls, self.pair.board.smalls
+        mine = [i for i, s in enumerate(drawing) if s.part.kind in kinds and len(s.at) == 2]
+        theirs = [j for j, s in enumerate(board) if s.part.kind in kinds and len(s.at) == 2]
+        if not mine or not theirs:
+            return None
+        ones, row_of = self._distinct([drawing[i] for i in mine])
+        twos, column_of = self._distinct([board[j] for j in theirs])
+        tables = [[_facts(a, b, judge(a, b)) for b in twos] for a in ones]
+        facts = np.array(tables, dtype=np.int64)[np.ix_(row_of, column_of)]
+        price = facts[:, :, 0] + self._names(mine, theirs)
+        return Family(
+            np.array(mine),
+            np.array(theirs),
+            np.array([drawing[i].at for i in mine]),
+            np.array([board[j].at for j in theirs]),
+            price,
+            facts[:, :, 1] > 0,
+            facts[:, :, 2] > 0,
+            facts[:, :, 3] > 0,
+        )
+
+    def _distinct(self, smalls: Sequence[Small]) -> tuple[list[Part], list[int]]:
+        """Parts that look different, and for each part which of them it looks like."""
+        index: dict[Hashable, int] = {}
+        first: list[Part] = []
+        where = []
+        for small in smalls:
+            sight = self._sight(small.part)
+            if sight not in index:
+                index[sight] = len(first)
+                first.append(small.part)
+            where.append(index[sight])
+        return first, where
+
+    def _names(self, mine: Sequence[int], theirs: Sequence[int]) -> Ints:
+        """A part with a name of its own is rather the drawn part of that name."""
+        one = np.array([self.pair.drawing.smalls[i].part.name for i in mine])
+        two = np.array([self.pair.board.smalls[j].part.name for j in theirs])
+        own = np.array([not self.pair.board.smalls[j].part.anonymous for j in theirs])
+        return costs.OTHER_NAME * (own[None, :] & (one[:, None] != two[None, :])).astype(np.int64)
+
+    def _odd(self) -> Iterator[Fit]:
+        """Pairings of parts with other than two ends: by terminal name, at most one lead off."""
+        by_kind: Mapping[str, list[int]] = defaultdict(list)
+        for j, small in enumerate(self.pair.board.smalls):
+            if len(small.at) != 2:
+                by_kind[small.part.kind].append(j)
+        for i, small in enumerate(self.pair.drawing.smalls):
+            for j in by_kind[small.part.kind] if len(small.at) != 2 else ():
+                yield from _by_name(i, j, small.part, self.pair.board.smalls[j].part)
+
+
+def _kin(pair: Pair) -> list[tuple[str, ...]]:
+    kinds = {s.part.kind for s in (*pair.drawing.smalls, *pair.board.smalls)}
+    told = {kind for family in FAMILIES for kind in family}
+    return [*FAMILIES, *((kind,) for kind in sorted(kinds - told))]
+
+
+def base_price(wanted: Part, fitted: Part, verdict: Verdict) -> int:
+    """What a pairing costs before leads and wrong parts: preferences only."""
+    named = not fitted.anonymous and fitted.name != wanted.name
+    price = verdict.apart + costs.UNREAD * len(verdict.unread)
+    price += sum(costs.HARMLESS for r in verdict.remarks if r.harmless)
+    return price + (costs.OTHER_NAME if named else 0)
+
+
+def _facts(wanted: Part, fitted: Part, verdict: Verdict) -> tuple[int, int, int, int]:
+    """Price without names, wrong, unread, and whether turning it round means "reversed"."""
+    price = verdict.apart + costs.UNREAD * len(verdict.unread)
+    price += sum(costs.HARMLESS for r in verdict.remarks if r.harmless)
+    polar = wanted.swap == fitted.swap == "reversed" and "polarity" not in fitted.unread
+    return price, len(verdict.wrong), len(verdict.unread), int(polar)
+
+
+def _by_name(i: int, j: int, wanted: Part, fitted: Part) -> Iterator[Fit]:
+    if set(wanted.terminals) != set(fitted.terminals):
+        return
+    ends = tuple(fitted.terminals.index(t) for t in wanted.terminals)
+    orders = [ends] if wanted.kind != "bridge" else [ends, (ends[1], ends[0], *ends[2:])]
+    for order in orders:
+        every = (True,) * len(order)
+        yield Fit(i, j, order, every)
+        for s in range(len(order)) if len(order) > 1 else ():
+            yield Fit(i, j, order, (*every[:s], False, *every[s + 1 :]))

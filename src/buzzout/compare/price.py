@@ -1,0 +1,426 @@
+"""Columns that are not written down: which of them could make the explanation cheaper?
+
+The relaxation over the chosen columns gives every row a price. With those prices each column that
+was left out has a reduced cost; where none is below zero, the relaxation is solved over *all*
+columns, and its cost is a lower bound for every explanation (column generation: Dantzig and Wolfe,
+"Decomposition principle for linear programs", Operations Research 8, 1960). A column whose reduced
+cost exceeds the gap to a known explanation is in no better one.
+
+Rows that are not written down, because their columns are not, need prices too, and any price from 0
+up is valid there. A fit that would be too cheap is charged for each lead it keeps; the charge is
+borne by the pair of node and place that lets the lead be kept. A pair that can bear all its charges
+is no bargain. One that cannot is a column to write down or, on a pin of furniture, a gain for the
+turns that would bring it about.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Hashable
+
+import numpy as np
+import numpy.typing as npt
+
+from buzzout.compare import costs
+from buzzout.compare.columns import Chosen, Columns, landings
+from buzzout.compare.fits import WAYS, Family, Fit
+from buzzout.compare.ledger import Cheap, Ledger, cheap
+from buzzout.compare.model import FREE, UNSEEN, VOID
+from buzzout.compare.programme import Array, Relaxed
+from buzzout.compare.turns import Piece
+
+Bools = npt.NDArray[np.bool_]
+FEW = 3  # so many columns of one row are brought in at a time
+BELOW = 1e-4  # a reduced cost within this of zero is zero
+
+
+class Prices:
+    """Reduced costs of all columns that are not chosen, up to a limit.
+
+    `limit` 0 asks for columns that would make the relaxation cheaper; a gap asks for all that could
+    be in an explanation closer than that to the bound.
+    """
+
+    def __init__(self, columns: Columns, relaxed: Relaxed, limit: float = -BELOW) -> None:
+        """Lay the prices out as tables."""
+        self.columns, self.relaxed, self.limit = columns, relaxed, limit
+        self.task = columns.task
+        self.nodes = (*self.task.nodes, VOID)
+        self.index = {node: n for n, node in enumerate(self.nodes)}
+        self.size = (len(self.nodes), len(self.task.pair.board.places))
+        self._lay_out()
+        self.bearing = self._pairs()
+        self.new = Chosen()
+        self._turned: dict[tuple[str, int], float] = {}
+        self._waiting: dict[tuple[str, int], list[int]] = {}
+        self._gained: dict[tuple[str, str], Array] = {}
+        self.free_pins = np.array([not self._brought(k) for k in range(self.size[1])])
+        floor = max(self.limit, -BELOW)
+        ways = range(len(WAYS))
+        self._written = self._written_fits()
+        self.groups = [cheap(self, f, way, floor) for f in self.task.fits.families for way in ways]
+        self.ledger = Ledger(self, self.groups)
+        self.left = self.bearing - self.ledger.total()
+        self.owed = 0.0
+
+    def price(self, row: Hashable) -> float:
+        """Price of a row; 0 where it is not written down."""
+        return self.relaxed.prices.get(row, 0.0)
+
+    def missed(self) -> Chosen:
+        """The columns below the limit.
+
+        `owed` is then by how much they could at most lower the bound, all together.
+        """
+        self._missed_pairs()
+        for name in self.task.pieces:
+            self._missed_turns(name)
+        self._missed_fits()
+        self._missed_exchanges()
+        return self.new
+
+    # ---- tables
+
+    def _lay_out(self) -> None:
+        pair = self.task.pair
+        self.lead = np.zeros((len(pair.drawing.smalls), 2, self.size[1]))
+        self.end = np.zeros((len(pair.board.smalls), 2, self.size[0]))
+        self.drawn, self.found = np.zeros(len(self.lead)), np.zeros(len(self.end))
+        self.off, self.crossed = np.zeros(len(self.lead)), np.zeros(len(self.lead))
+        self.whole, self.place = np.zeros(self.size[0]), np.zeros(self.size[1])
+        for row, price in self.relaxed.prices.items():
+            match row:
+                case ("lead", int(i), int(s), int(k)) if s < 2:
+                    self.lead[i, s, k] = price
+                case ("end", int(j), int(t), int(a)) if t < 2:
+                    self.end[j, t, self.index[a]] = price
+                case ("drawn", int(i)):
+                    self.drawn[i] = price
+                case ("found", int(j)):
+                    self.found[j] = price
+                case ("off", int(i)):
+                    self.off[i] = price
+                case ("exchanged", int(i), int(_)):
+                    self.crossed[i] += price
+                case ("whole", int(a)):
+                    self.whole[self.index[a]] = price
+                case ("place", int(k)):
+                    self.place[k] = price
+
+    def _pairs(self) -> Array:
+        """Reduced cost of each pair of node and place, before charges: what it can bear."""
+        there = np.zeros(self.size, dtype=bool)
+        for node, place in self.columns.sits:
+            there[self.index[node], place] = True
+        self.there, self.there0 = there, there.copy()
+        reduced = self.place[None, :] + self.whole[:, None]
+        for number, wire in enumerate(self.task.pair.board.wires):
+            gain = np.maximum(0, self.price(("wire", number)) + self.whole)
+            moved = np.maximum(0, gain - costs.bare(costs.MOVED))
+            moved[-1] = 0
+            written = np.zeros(self.size[0])
+            for node in {*self.columns.nodes_of[wire.a], *self.columns.nodes_of[wire.b]}:
+                written[self.index[node]] = self.price(("moved", number, node))
+            for here, far in ((wire.a, wire.b), (wire.b, wire.a)):
+                reduced[:, here] -= np.where(there[:, far], gain + written, gain / 2 + moved)
+        for (node, place), column in self.columns.sits.items():
+            reduced[self.index[node], place] = self.relaxed.reduced[column]
+        self._close(reduced)
+        return reduced
+
+    def _close(self, reduced: Array) -> None:
+        """Mark the pairs that no turn of any furniture brings about."""
+        self.closed = np.zeros(self.size, dtype=bool)
+        self.on_pin = np.zeros(self.size[1], dtype=bool)
+        for place in self.task.anchored:
+            self.on_pin[place] = True
+            may = self.task.reach[place]
+            if FREE not in may:
+                self.closed[:, place] = True
+                self.closed[[self.index[node] for node in may], place] = False
+        reduced[self.closed] = np.inf
+
+    # ---- parts
+
+    def reduced(self, family: Family, way: int) -> Array:
+        """Matrix of reduced costs at the prices of rows that are written down."""
+        (first, _), kept = WAYS[way]
+        reduced = costs.bare(family.cost(way)) + self.drawn[family.drawn][:, None]
+        reduced = reduced + self.found[family.found][None, :]
+        off = self.off[family.drawn] - self.crossed[family.drawn]
+        reduced = reduced + off[:, None] * family.wrong
+        for s in (0, 1):
+            if kept[s]:
+                reduced = reduced + self._held(family, s, s ^ first)
+        written = self._written.get((id(family), way), ())
+        reduced = np.where(family.usable(way), reduced, np.inf)
+        if written:
+            rows, columns = zip(*written, strict=True)
+            reduced[rows, columns] = np.inf
+        return reduced
+
+    def _written_fits(self) -> dict[tuple[int, int], list[tuple[int, int]]]:
+        """Rows and columns of the fits that are written down, by family and way."""
+        table: dict[tuple[int, int], list[tuple[int, int]]] = defaultdict(list)
+        for fit in self.columns.chosen.fits:
+            if at := self.task.fits.located(fit):
+                family, row, column, way = at
+                table[id(self.task.fits.families[family]), way].append((row, column))
+        return table
+
+    def ends(self, family: Family, s: int, t: int) -> tuple[npt.NDArray[np.int64], ...]:
+        """Row indices of the nodes of drawn lead s, places of found end t, and what was seen."""
+        a = np.array([self.index[node] for node in family.nodes[:, s].tolist()])
+        k = family.places[:, t]
+        return a, np.where(k == UNSEEN, 0, k), k != UNSEEN
+
+    def _held(self, family: Family, s: int, t: int) -> Array:
+        """Prices of keeping drawn lead s at found end t; infinite where that can never be."""
+        a, k, seen = self.ends(family, s, t)
+        cost = self.lead[family.drawn[:, None], s, k[None, :]]
+        cost = cost + self.end[family.found[None, :], t, a[:, None]]
+        cost = np.where(self.closed[a[:, None], k[None, :]], np.inf, cost)
+        return np.where(seen[None, :], cost, 0)
+
+    # ---- what is missed
+
+    def _missed_pairs(self) -> None:
+        """Pairs on places that are no pins, and that are below the limit whatever they let keep."""
+        for k in range(self.size[1]):
+            if self._brought(k):
+                continue
+            left = np.where(self.there[:, k] | self.closed[:, k], np.inf, self.left[:, k])
+            few = self._few(left)
+            self.owed += max(0.0, -float(self.left[:, k].min()))
+            for a in few:
+                self._add_pair(int(a), k)
+
+    def _brought(self, place: int) -> bool:
+        """Only a turn of furniture can bring a node to this place."""
+        return bool(self.on_pin[place]) and FREE not in self.task.reach[place]
+
+    def _add_pair(self, a: int, k: int) -> None:
+        self.new.sits.add((self.nodes[a], k))
+        self.there[a, k] = True
+
+    def _few(self, reduced: Array) -> npt.NDArray[np.int64]:
+        """Where the reduced cost is below the limit; while columns are asked for, the lowest few."""
+        below = np.nonzero(reduced < self.limit)[0]
+        if self.limit > 0 or len(below) <= FEW:
+            return below
+        return below[np.argsort(reduced[below], kind="stable")[:FEW]]
+
+    def _missed_fits(self) -> None:
+        """Fits that nobody pays for; their pairs come with them."""
+        self._owed_fits()
+        for group in self.groups:
+            open_pairs = np.ones(len(group.row), dtype=bool)
+            for s in (0, 1):
+                at = (group.node[s], group.place[s])
+                brought = self.on_pin[at[1]] & ~self.there[at] & ~self.free_pins[at[1]]
+                open_pairs &= ~(group.held[s] & brought)
+            if self.limit > 0:
+                open_pairs &= self._all_there(group)
+                wanted = np.nonzero(open_pairs)[0]
+            else:
+                wanted = np.nonzero(open_pairs & (self.ledger.debt(group) > BELOW))[0]
+            for n in self._few_fits(group, wanted):
+                self._add_fit(group, n)
+
+    def _owed_fits(self) -> None:
+        """A drawn part has one fit at most, a found one too: the smaller sum of the worst debts."""
+        drawn, found = np.zeros(len(self.drawn)), np.zeros(len(self.found))
+        for group in self.groups:
+            debt = np.maximum(0, self.ledger.debt(group))
+            np.maximum.at(drawn, group.family.drawn[group.row], debt)
+            np.maximum.at(found, group.family.found[group.column], debt)
+        self.owed += float(min(drawn.sum(), found.sum()))
+
+    def _all_there(self, group: Cheap) -> Bools:
+        there = np.ones(len(group.row), dtype=bool)
+        for s in (0, 1):
+            there &= self.there[group.node[s], group.place[s]] | ~group.held[s]
+        return there
+
+    def _few_fits(self, group: Cheap, wanted: npt.NDArray[np.int64]) -> list[int]:
+        """The cheapest few of each drawn and of each found part."""
+        if self.limit > 0:
+            return wanted.tolist()
+        count: dict[tuple[int, int], int] = {}
+        few = []
+        for n in wanted[np.argsort(group.cost[wanted], kind="stable")].tolist():
+            keys = ((0, int(group.row[n])), (1, int(group.column[n])))
+            if min(count.get(key, 0) for key in keys) < FEW:
+                few.append(n)
+                for key in keys:
+                    count[key] = count.get(key, 0) + 1
+        return few
+
+    def _add_fit(self, group: Cheap, n: int) -> None:
+        row, column = int(group.row[n]), int(group.column[n])
+        fit = self.task.fits.named(group.family, row, column, group.way)
+        if fit in self.columns.chosen.fits:
+            return
+        self.new.fits[fit] = None
+        for s in (0, 1):
+            a, k = int(group.node[s][n]), int(group.place[s][n])
+            if group.held[s][n] and not self.there[a, k]:
+                self._add_pair(a, k)
+
+    def _missed_turns(self, name: str) -> None:
+        piece = self.task.pieces[name]
+        reduced = [self._turn_cost(name, f) for f in range(len(piece.frames))]
+        for f, frame in enumerate(piece.frames):
+            if frame.target == name and reduced[f] < self.limit:
+                self._add_frame(name, f)
+        own = [r for r, frame in zip(reduced, piece.frames, strict=True) if frame.target == name]
+        self.owed += max(0.0, -min(own))
+        for target in dict.fromkeys(frame.target for frame in piece.frames):
+            if name < target:
+                self._missed_crossing(name, target)
+
+    def _missed_crossing(self, name: str, target: str) -> None:
+        """Two sockets in each other's place: both halves are chosen together, or none."""
+        ours = self._halves(name, target)
+        theirs = self._halves(target, name)
+        pairs = [(a + b, f, g) for a, f in ours for b, g in theirs if a + b < self.limit]
+        self.owed += max([-cost for cost, _, _ in pairs], default=0.0)
+        for _, f, g in pairs if self.limit > 0 else sorted(pairs)[:1]:
+            self._add_frame(name, f)
+            self._add_frame(target, g)
+
+    def _halves(self, name: str, target: str) -> list[tuple[float, int]]:
+        frames = self.task.pieces[name].frames
+        return [(self._turn_cost(name, f), f) for f, x in enumerate(frames) if x.target == target]
+
+    def _turn_cost(self, name: str, f: int) -> float:
+        """Reduced cost of a frame with all that its swaps could bring; its missed swaps are noted."""
+        if (name, f) not in self._turned:
+            frame = self.task.pieces[name].frames[f]
+            gains = self._gains(name, frame.target)
+            chosen = (name, f) in self.columns.chosen.frames
+            most = float(np.maximum(0, gains.max(axis=1)).sum())
+            if not chosen and costs.bare(frame.turn.cost) + self.price(("piece", name)) - most > costs.SOCKETS:
+                return costs.ERROR
+            extra = self._missed_swaps(self.task.pieces[name], f, gains, chosen=chosen)
+            reduced = costs.bare(frame.turn.cost) + self.price(("piece", name)) - extra
+            reduced -= sum(float(gains[p, q]) for p, q in enumerate(frame.used))
+            if frame.target != name:
+                tie = self.price(("crossed", min(name, frame.target), max(name, frame.target)))
+                reduced += tie if name < frame.target else -tie
+            self._turned[name, f] = reduced
+        return self._turned[name, f]
+
+    def _add_frame(self, name: str, f: int) -> None:
+        if (name, f) in self.columns.chosen.frames:
+            return
+        self.new.frames[name, f] = None
+        self._open(self.task.pieces[name], f, None)
+        for s in self._waiting.get((name, f), ()):
+            self._add_swap((name, f), s)
+
+    def _add_swap(self, key: tuple[str, int], s: int) -> None:
+        self.new.swaps[(*key, s)] = None
+        self._open(self.task.pieces[key[0]], key[1], s)
+
+    def _open(self, piece: Piece, f: int, s: int | None) -> None:
+        swap = None if s is None else piece.swaps[s]
+        for node, place in landings(self.task, piece, f, swap):
+            self.there[self.index[node], place] = True
+
+    def _missed_swaps(self, piece: Piece, f: int, gains: Array, *, chosen: bool) -> float:
+        """Add swaps that pay in a chosen frame; in another, tell what they could bring at most."""
+        if not piece.swaps:
+            return 0.0
+        frame = piece.frames[f]
+        pin = np.argsort(frame.used)
+        table = gains[pin]
+        table = table - np.diag(table)[:, None]
+        start, stop, cost, _ = piece.swap_table
+        brings = np.where(start >= 0, table[start, stop], 0).sum(axis=1) - costs.bare(cost)
+        if chosen:
+            busy = np.array(
+                [self.price(("busy", piece.name, f, q)) for q in range(len(frame.used))]
+            )
+            brings = brings - np.where(start >= 0, busy[start], 0).sum(axis=1)
+            self.owed += self._most(piece, brings)
+            for s in self._few_swaps(piece, -brings):
+                if (piece.name, f, s) not in self.columns.chosen.swaps:
+                    self._add_swap((piece.name, f), s)
+            return 0.0
+        self._waiting[piece.name, f] = self._few_swaps(piece, -brings)
+        return self._most(piece, brings)
+
+    def _most(self, piece: Piece, brings: Array) -> float:
+        """What swaps that share no pin can bring together, at most."""
+        start, _, _, size = piece.swap_table
+        at_pin = np.zeros(len(piece.places))
+        for s in np.nonzero(brings > BELOW)[0]:
+            for q in start[s][: size[s]]:
+                at_pin[q] = max(at_pin[q], brings[s] / size[s])
+        return float(at_pin.sum())
+
+    def _few_swaps(self, piece: Piece, reduced: Array) -> list[int]:
+        """Swaps below the limit; of those that share a pin only the best few."""
+        start, _, _, size = piece.swap_table
+        count: dict[int, int] = {}
+        few = []
+        for s in np.argsort(reduced, kind="stable"):
+            if reduced[s] >= self.limit:
+                break
+            pins = start[s][: size[s]].tolist()
+            if self.limit > 0 or all(count.get(q, 0) < FEW for q in pins):
+                few.append(int(s))
+                for q in pins:
+                    count[q] = count.get(q, 0) + 1
+        return few
+
+    def _gains(self, name: str, target: str) -> Array:
+        """What it brings to let found pin q of the target serve for drawn pin p."""
+        if (name, target) not in self._gained:
+            self._gained[name, target] = self._gain(
+                self.task.pieces[name], self.task.pieces[target]
+            )
+        return self._gained[name, target]
+
+    def _gain(self, piece: Piece, target: Piece) -> Array:
+        table = np.zeros((len(piece.nodes), len(target.places)))
+        rows = np.array([self.index.get(node, -1) for node in piece.nodes])
+        free = np.array([node == FREE for node in piece.nodes])
+        for q, place in enumerate(target.places):
+            column = np.where(self.there0[:, place], 0, np.maximum(0, -self.left[:, place]))
+            for node in self.columns.nodes_of[place]:
+                column[self.index[node]] = self.price(("anchor", node, place))
+            table[:, q] = np.where(free, column.sum() if free.any() else 0, column[rows])
+        return table
+
+    def _missed_exchanges(self) -> None:
+        """Two wrong parts in each other's place, where the prices say that both are wrong."""
+        slack = np.full(len(self.off), np.inf)
+        for family in self.task.fits.families:
+            for way in (w for w, (_, kept) in enumerate(WAYS) if all(kept)):
+                least = np.where(family.wrong, self.reduced(family, way), np.inf).min(axis=1)
+                np.minimum.at(slack, family.drawn, np.maximum(0, least))
+        for column, meaning in self.columns.meaning.items():
+            match meaning:
+                case ("fit", Fit() as fit) if self.task.fits.wrong(fit):
+                    slack[fit.i] = min(slack[fit.i], max(0, self.relaxed.reduced[column]))
+        need = np.maximum(0, self.off - slack)
+        suspects = [int(i) for i in np.argsort(-need, kind="stable") if need[i] > 0]
+        count = dict.fromkeys(suspects, 0)
+        owed = dict.fromkeys(suspects, 0.0)
+        for n, a in enumerate(suspects):
+            for b in suspects[n + 1 :]:
+                key = (min(a, b), max(a, b))
+                new = key not in self.columns.chosen.exchanged
+                lacks = need[a] + need[b] - costs.bare(costs.EXCHANGED)
+                if new and lacks > 0:
+                    owed[a], owed[b] = max(owed[a], lacks), max(owed[b], lacks)
+                if self.limit < 0 and max(count[a], count[b]) >= FEW:
+                    continue
+                if new and costs.bare(costs.EXCHANGED) - need[a] - need[b] < self.limit:
+                    self.new.exchanged[key] = None
+                    count[a] += 1
+                    count[b] += 1
+        self.owed += sum(owed.values()) / 2
+
