@@ -10,7 +10,7 @@ from dataclasses import replace
 import pytest
 
 from buzzout.circuit import CHASSIS, Circuit, Link, Part, Point, Quantity
-from buzzout.compare import Comparison
+from buzzout.compare import Comparison, Matching, Proof
 from buzzout.report import drawing
 from buzzout.report.drawing import render
 from buzzout.report.drawing.labels import label, words
@@ -201,3 +201,18 @@ def test_a_found_chassis_can_be_drawn_alone(comparison: Comparison) -> None:
     named = replace(comparison.found.parts["@30"], name="@30")
     assert "line 30" in texts(drawing.svg(comparison.found))
     assert named.anonymous
+
+
+def test_tags_stand_at_the_lines_where_the_chassis_has_them(drawing_: Circuit) -> None:
+    strip = Part("TS1", "strip", ("1", "2", "3"))
+    wires = (Link(Point("TS1", "1"), Point("V1", "2")), Link(Point("TS1", "3"), CHASSIS))
+    chassis = drawing_.but({**drawing_.parts, "TS1": strip}, (*drawing_.links, *wires))
+    alone = texts(drawing.svg(chassis))
+    assert "TS1.1" in alone
+    assert not {"TS1.2", "TS1.3"} & set(alone), "empty and earthed tags tell nothing"
+    nodes = {n.index: (chassis.node(n.points[0]),) for n in drawing_.nodes}
+    told = Matching({name: (name,) for name in drawing_.parts}, nodes)
+    proof = Proof(sufficient=True, minimal=True, cost=0, bound=0)
+    same = Comparison(drawing_, chassis, (), proof, told, chassis)
+    assert "TS1.1" in texts(drawing.svg(drawing_, same))
+    assert "TS1.1" not in texts(drawing.svg(drawing_))

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
+from buzzout.circuit import Point
 from buzzout.report.drawing import ink
 from buzzout.report.drawing.bands import Band
 from buzzout.report.drawing.canvas import INK, Canvas, Pen
@@ -11,6 +12,7 @@ from buzzout.report.drawing.layout import Drop
 from buzzout.report.drawing.marks import Marks
 from buzzout.report.drawing.palette import GREY, TINT
 from buzzout.report.drawing.routes import joints
+from buzzout.report.drawing.tags import SIZE, placed_tags
 
 
 def draw_bands(paper: Canvas, laid_out: Iterable[Band], laid: Marks) -> None:
@@ -52,3 +54,12 @@ def _lead(paper: Canvas, band: Band, drop: Drop, y: float, laid: Marks) -> None:
     if not mark and placed.found and drop.block in laid.extra_names:
         pen = placed.found[0].pen
     paper.line([placed.spot(drop.pin), (drop.x, y)], pen)
+
+
+def draw_tags(
+    paper: Canvas, laid_out: Iterable[Band], tags: Mapping[Point, tuple[str, ...]]
+) -> None:
+    """The tags of each node, small, over its line."""
+    for band in laid_out:
+        for spot, text in placed_tags(band, tags):
+            paper.text(spot, text, "start", SIZE, colour=GREY)

@@ -12,7 +12,9 @@ from buzzout.report.drawing.palette import BLACK, GREY, Look
 LINE, ROOM = 17.0, 460.0
 
 
-def draw_legend(paper: Canvas, laid_out: Sequence[Band], laid: Marks, *, whole: bool) -> None:
+def draw_legend(
+    paper: Canvas, laid_out: Sequence[Band], laid: Marks, *, whole: bool, tagged: bool
+) -> None:
     """Title, samples and notes: beside the last band where there is room, else under it."""
     paper.layer()
     x, y = _corner(laid_out)
@@ -22,7 +24,7 @@ def draw_legend(paper: Canvas, laid_out: Sequence[Band], laid: Marks, *, whole: 
     for look in laid.looks:
         y += LINE
         _sample(paper, look, (x, y))
-    for note in _notes(laid, whole=whole):
+    for note in _notes(laid, whole=whole, tagged=tagged):
         y += LINE
         paper.text((x, y), note, "start", 10, colour=GREY)
 
@@ -38,13 +40,15 @@ def _corner(laid_out: Sequence[Band]) -> Spot:
     return 0.0, last.bottom + 34
 
 
-def _notes(laid: Marks, *, whole: bool) -> list[str]:
+def _notes(laid: Marks, *, whole: bool, tagged: bool) -> list[str]:
     notes = []
     if laid.looks:
         notes.append("A number in a frame is the number in the punch list.")
     if not whole:
         notes.append("Only the surroundings of the findings are drawn.")
     notes.append("Chassis and supply lines are drawn at each use; valve pins count from below.")
+    if tagged:
+        notes.append("Small print over a line: tags of the chassis where it is to be found.")
     return notes
 
 

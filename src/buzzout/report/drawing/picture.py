@@ -9,12 +9,13 @@ from buzzout.circuit import Circuit, Fit, Point, apply
 from buzzout.compare.findings import Comparison
 from buzzout.report.drawing.bands import bands
 from buzzout.report.drawing.canvas import Canvas
-from buzzout.report.drawing.draw import draw_bands
+from buzzout.report.drawing.draw import draw_bands, draw_tags
 from buzzout.report.drawing.legend import draw_legend
 from buzzout.report.drawing.marks import Marks, marks
 from buzzout.report.drawing.overlay import draw_overlay
 from buzzout.report.drawing.sheet import Sheet, name_of, sheet
 from buzzout.report.drawing.stages import Stage, stages
+from buzzout.report.drawing.tags import tags_of
 
 
 def dot_source(
@@ -46,9 +47,11 @@ def dot_source(
     paper = Canvas()
     laid_out = bands(drawn, every, laid)
     draw_bands(paper, laid_out, laid)
+    tags = tags_of(circuit, comparison)
+    draw_tags(paper, laid_out, tags)
     draw_overlay(paper, laid_out, laid)
     if legend:
-        draw_legend(paper, laid_out, laid, whole=not only_findings)
+        draw_legend(paper, laid_out, laid, whole=not only_findings, tagged=bool(tags))
     return paper.source
 
 

@@ -48,7 +48,9 @@ def renderer() -> str:
     NoRenderer
         If there is none.
     """
-    beside = os.pathsep.join({str(Path(sys.executable).parent), str(Path(sys.prefix) / "Scripts")})
+    beside = os.pathsep.join(
+        str(folder) for folder in (Path(sys.executable).parent, Path(sys.prefix) / "Scripts")
+    )
     for name, where in ((CARRIED, beside), (CARRIED, None), (SYSTEM, None)):
         found = shutil.which(name, path=where)
         if found:

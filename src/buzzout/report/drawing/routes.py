@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from buzzout.report.drawing.layout import Drop
 
-TRACK = 9.0  # height of one line in a channel, in points
-MARGIN = 9.0
+TRACK = 12.0  # height of one line in a channel, in points
+MARGIN = 10.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,64 @@
+"""Tags of the chassis beside the lines of the drawing: where a node is to be found on the board."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+
+from buzzout.circuit import Circuit, Point
+from buzzout.compare.findings import Comparison
+from buzzout.report.drawing.bands import Band
+from buzzout.report.drawing.labels import wide
+
+MOST, SIZE, STEP = 3, 8.0, 6.0  # tags told of one node, their size, search step; points
+
+
+def tags_of(circuit: Circuit, comparison: Comparison | None) -> dict[Point, tuple[str, ...]]:
+    """The tags of each node that has some, by the first point of the node in the circuit.
+
+    With a comparison, the tags are those that the chassis has for the nodes of the drawing.
+    """
+    if comparison is None:
+        every = {node.points[0]: _on(circuit, node.index) for node in circuit.nodes}
+    else:
+        nodes, points = comparison.matching.nodes, comparison.reference.nodes
+        every = {
+            points[index].points[0]: tuple(t for node in found for t in _on(comparison.found, node))
+            for index, found in nodes.items()
+        }
+    return {point: tags for point, tags in every.items() if tags}
+
+
+def _on(circuit: Circuit, index: int) -> tuple[str, ...]:
+    """Tags of strips and boards on one node."""
+    return tuple(
+        str(point)
+        for point in circuit.nodes[index].points
+        if (part := circuit.parts.get(point.owner)) and part.kind in ("strip", "board")
+    )
+
+
+def placed_tags(
+    band: Band, tags: Mapping[Point, tuple[str, ...]]
+) -> Iterator[tuple[tuple[float, float], str]]:
+    """Words and where they begin: over the level stretch of each node, clear of other leads."""
+    named = {band.sheet.circuit.node_of[point]: told for point, told in tags.items()}
+    for node, trunk in band.trunks.items():
+        told = named.get(node, ())
+        if not told:
+            continue
+        text = " ".join(told[:MOST]) + (" …" if len(told) > MOST else "")
+        room = wide(text, SIZE) + 4
+        crossing = [d.x for d in band.drops if d.top <= 2 * trunk.channel <= d.bottom]
+        start = _clear(trunk.left, trunk.right, room, crossing)
+        yield (start + 3, band.height(node) - 5), text
+
+
+def _clear(left: float, right: float, room: float, crossing: Iterable[float]) -> float:
+    """The first place on a stretch that no lead crosses; its left end where there is none."""
+    crossing = sorted(crossing)
+    spot = left
+    while spot == left or spot + room < right:
+        if not any(spot + 1 < x < spot + room for x in crossing):
+            return spot
+        spot += STEP
+    return left
