@@ -14,8 +14,12 @@ CAUTION = (
 )
 
 
-def confirm(finding: Finding, comparison: Comparison) -> str:
-    """One sentence for the person with the meter; "" where there is nothing to measure."""
+def confirm(finding: Finding, comparison: Comparison, reading: str = "") -> str:
+    """What the person with the meter does; "" where there is nothing to measure.
+
+    `reading` is the computed sentence of an ohmmeter. It stands for buzzing, and beside looking at
+    a part or lifting its lead.
+    """
     table = {
         "part-missing": _missing,
         "part-extra": _value_there,
@@ -35,7 +39,10 @@ def confirm(finding: Finding, comparison: Comparison) -> str:
     }
     if finding.harmless:
         return ""
-    return table.get(finding.kind, _buzz)(finding, comparison)
+    told = table.get(finding.kind, _buzz)
+    if reading and told in _BY_METER:
+        return reading
+    return " ".join(sentence for sentence in (told(finding, comparison), reading) if sentence)
 
 
 def _drawn(finding: Finding, comparison: Comparison) -> Part | None:
@@ -90,3 +97,6 @@ def _buzz(finding: Finding, _: Comparison) -> str:
 
 def _pin_one(_finding: Finding, _: Comparison) -> str:
     return "Find the key or gap and count again, clockwise seen from below."
+
+
+_BY_METER = (_missing, _bridged, _open, _buzz)

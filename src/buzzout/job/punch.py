@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from buzzout.compare import Comparison, Finding
 from buzzout.job.confirm import confirm
 from buzzout.job.gate import Gate, gate
+from buzzout.job.readings import Meter
 from buzzout.job.rulebook import Verdict, Violation
 from buzzout.job.verdicts import verdicts
 from buzzout.job.weigh import Weighed, weigh
@@ -125,9 +126,10 @@ def _differences(
 ) -> Iterator[tuple[Verdict, Item]]:
     """The findings as lines of the list, not yet in order."""
     told = verdicts(comparison, weighed, computed)
+    meter = Meter(comparison)
     for finding, (verdict, text) in zip(comparison.findings, told, strict=True):
         marked = replace(finding, severity=verdict.severity)
-        how = confirm(finding, comparison)
+        how = confirm(finding, comparison, meter.confirm(finding))
         yield verdict, Item(0, marked, verdict.severity, verdict.why, how, text)
 
 
