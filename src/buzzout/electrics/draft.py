@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -76,25 +76,34 @@ def draft(net: Network, power: Power) -> Draft:
     found, remarks = diodes(net)
     live = [d for d in found if not (d.heated and power.heat == COLD)]
     used = ways(net, tuple(live))
-    piece = tuple(pieces(net.size, _joined(net, used, power)))
+    valves, more = _valves(net, power)
+    gas = _gas(net, power)
+    ends = [*_joined(net, used, power), *_through(valves, gas)]
+    piece = tuple(pieces(net.size, ends))
     rows = _rows(net, piece)
+    system = System(
+        _conductance(net, rows),
+        tuple(
+            Source(rows[net.of[s.a]], rows[net.of[s.b]], s.volts, s.ohms)
+            for s in power.supplies
+            if s.a in net.of and s.b in net.of
+        ),
+        tuple(_placed(v, rows) for v in valves),
+        (),
+        tuple(replace(g, a=rows[g.a], b=rows[g.b]) for g in gas),
+    )
     floating = tuple(
         p for n, group in enumerate(net.groups) if piece[n] != piece[net.chassis] for p in group
     )
-    valves, more = _valves(net, rows, power)
-    sources = tuple(
-        Source(rows[net.of[s.a]], rows[net.of[s.b]], s.volts, s.ohms)
-        for s in power.supplies
-        if s.a in net.of and s.b in net.of
-    )
-    size = 1 + max(rows.values(), default=GROUND)
-    system = System(_conductance(net, rows, size), sources, valves, (), _gas(net, rows, power))
-    if power.heat == STARTING and any(way.heated for way in used):
-        remarks += ("indirectly heated rectifiers are taken as warm before all other valves",)
-    if 0 < power.fraction < ENOUGH_HEAT and power.heat == WARM:
-        remarks += ("heaters below 80 % of their voltage: emission is lower than computed here",)
-    everything = (*net.remarks, *remarks, *more)
+    everything = (*net.remarks, *remarks, *more, *_heat_remarks(used, power))
     return Draft(net, power, rows, system, used, everything, floating, piece)
+
+
+def _heat_remarks(used: tuple[Way, ...], power: Power) -> Iterator[str]:
+    if power.heat == STARTING and any(way.heated for way in used):
+        yield "indirectly heated rectifiers are taken as warm before all other valves"
+    if 0 < power.fraction < ENOUGH_HEAT and power.heat == WARM:
+        yield "heaters below 80 % of their voltage: emission is lower than computed here"
 
 
 def mains_volts(net: Network, power: Power) -> float:
@@ -113,10 +122,23 @@ def _joined(net: Network, used: tuple[Way, ...], power: Power) -> list[tuple[int
     outlet = outlet_nodes(net)
     if outlet is not None and mains_volts(net, power):
         ends.append(outlet)  # for a direct current the mains is a short
-    for valve in net.valves if power.heat == WARM else ():
-        cathode = net.of[valve.electrodes["cathode"]]
-        ends += [(net.of[p], cathode) for p in valve.electrodes.values()]
     return ends
+
+
+def _through(valves: tuple[Fitted, ...], gas: tuple[Stabiliser, ...]) -> Iterator[tuple[int, int]]:
+    """Pairs of nodes between which a valve or a discharge can carry current."""
+    for valve in valves:
+        for end in (valve.grid, valve.screen, valve.anode):
+            yield end, valve.cathode
+    for tube in gas:
+        yield tube.a, tube.b
+
+
+def _placed(valve: Fitted, rows: Mapping[int, int]) -> Fitted:
+    grid, screen, anode, cathode = (
+        rows[n] for n in (valve.grid, valve.screen, valve.anode, valve.cathode)
+    )
+    return replace(valve, grid=grid, screen=screen, anode=anode, cathode=cathode)
 
 
 def _rows(net: Network, piece: tuple[int, ...]) -> Mapping[int, int]:
@@ -133,7 +155,8 @@ def _rows(net: Network, piece: tuple[int, ...]) -> Mapping[int, int]:
     return rows
 
 
-def _conductance(net: Network, rows: Mapping[int, int], size: int) -> Floats:
+def _conductance(net: Network, rows: Mapping[int, int]) -> Floats:
+    size = 1 + max(rows.values(), default=GROUND)
     matrix = np.zeros((size, size))
     edges = net.edges(lambda b: b.value)
     for a, b, g in zip(edges.a, edges.b, edges.siemens, strict=True):
@@ -146,10 +169,8 @@ def _conductance(net: Network, rows: Mapping[int, int], size: int) -> Floats:
     return matrix
 
 
-def _valves(
-    net: Network, rows: Mapping[int, int], power: Power
-) -> tuple[tuple[Fitted, ...], tuple[str, ...]]:
-    """Amplifying sections with their models, and remarks about those without one."""
+def _valves(net: Network, power: Power) -> tuple[tuple[Fitted, ...], tuple[str, ...]]:
+    """Amplifying sections with their models, on nodes; remarks about those without one."""
     found, remarks = [], []
     for valve in net.valves:
         if valve.kind == "diode":
@@ -162,7 +183,7 @@ def _valves(
             remarks.append(f"{valve.name}: model of {valve.type} {known.origin}")
         if power.heat != WARM:
             continue
-        at = {role: rows[net.of[p]] for role, p in valve.electrodes.items()}
+        at = {role: net.of[p] for role, p in valve.electrodes.items()}
         scale = power.emission.get(valve.name, power.emission.get(valve.part, 1.0))
         screen = at.get("screen", at["cathode"])
         found.append(
@@ -171,10 +192,10 @@ def _valves(
     return tuple(found), tuple(dict.fromkeys(remarks))
 
 
-def _gas(net: Network, rows: Mapping[int, int], power: Power) -> tuple[Stabiliser, ...]:
-    """Gas stabilisers by their sheet, and neon lamps: 60 V, 2 kohm, common practice."""
+def _gas(net: Network, power: Power) -> tuple[Stabiliser, ...]:
+    """Gas stabilisers by their sheet, and neon lamps (60 V, 2 kohm, common practice), on nodes."""
     found = [
-        Stabiliser(b.name, rows[net.of[b.a]], rows[net.of[b.b]], 60.0, 2e3)
+        Stabiliser(b.name, net.of[b.a], net.of[b.b], 60.0, 2e3)
         for b in net.branches
         if b.kind == "neon"
     ]
@@ -184,6 +205,6 @@ def _gas(net: Network, rows: Mapping[int, int], power: Power) -> tuple[Stabilise
             told = (p.get("burning_v") for p in device.points)
             burning = next((volts for volts in told if volts), None)
             if burning:
-                a, k = (rows[net.of[valve.electrodes[r]]] for r in ("anode", "cathode"))
+                a, k = (net.of[valve.electrodes[r]] for r in ("anode", "cathode"))
                 found.append(Stabiliser(valve.name, a, k, burning, 100.0))
     return tuple(found)
