@@ -22,6 +22,7 @@ R2 resistor 100k 1W V1.1 HT1
 C1 electrolytic 25u 25V V1.3 + chassis -
 D1 diode 1N4007 T1.red1 a C20.square k
 node HT1 C20.square V2.3
+wire J1.tip P1.cw
 expect V1.1 168 V meter 20k/V mains 230 V
 """
 

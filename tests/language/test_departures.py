@@ -12,6 +12,8 @@ HEAD = 'departures "later practice"\nof "drawing.buzz"\n'
 @pytest.fixture
 def departed(write, drawing):
     def _departed(lines):
+        rows = [r if "because" in r else f'{r} because "wanted"' for r in lines.splitlines()]
+        lines = "\n".join(rows)
         return depart(load(drawing).circuit, write(HEAD + lines, "it.departures.buzz"))
 
     return _departed
@@ -70,7 +72,9 @@ def test_lines_build_on_one_another(departed):
 @pytest.mark.parametrize(
     ("line", "told"),
     [
-        ("remove R9\n", "I know no 'R9'"),
+        ("remove R9\n", "I do not know 'R9'"),
+        ("change V1 to EL41\n", "an EL41 has a B8A base; V1 is B9A"),
+        ("change C1 to 10k\n", "'10k' is no capacitance"),
         ("change C20.round to 47u\n", "C20 has no section round"),
         ("move R1.3 to V1.4\n", "R1 has no end '3'"),
         ("change R1 to lk\n", "'lk' is not a value"),
@@ -82,3 +86,20 @@ def test_what_cannot_be_done_is_told(departed, line, told):
     with pytest.raises(Unreadable) as caught:
         departed(line)
     assert told in str(caught.value)
+
+
+def test_a_departure_needs_a_reason(write, drawing):
+    path = write(HEAD + "remove R1\n", "it.departures.buzz")
+    with pytest.raises(Unreadable) as caught:
+        depart(load(drawing).circuit, path)
+    assert "no reason given" in str(caught.value)
+
+
+def test_cut_takes_one_wire_away(departed):
+    circuit = departed("cut HT1 C20.square\n").circuit
+    assert not together(circuit, "R2.2", "C20.square")
+
+
+def test_a_departures_file_says_of_which_drawing(write):
+    loaded = load(write('departures "x"\nremove R1 because "y"\n'))
+    assert [p.message for p in loaded.problems] == ["of which drawing are these departures?"]

@@ -5,6 +5,8 @@ import pytest
 from buzzout.circuit import Point
 from buzzout.language.coverage import coverage, told
 
+CROSSED = "seen from TS1.1 it goes to V1.3; seen from V1.3 it goes to TS1.2 (or a line is missing at V1.3)"
+
 
 def test_two_sightings_are_one_confirmed_part(found):
     loaded = found("at TS1.1\nresistor 1k to V1.3\nat V1.3\nresistor 1k to TS1.1\n")
@@ -67,11 +69,15 @@ def test_wires_merge_and_keep_their_colour(found):
         ),
         (
             "at TS1.1\nresistor 1k to V1.3\nat V1.3\nresistor 1k to TS1.2\n",
-            "seen from TS1.1 it goes to V1.3; seen from V1.3 it goes to TS1.2",
+            CROSSED,
         ),
         (
             "at TS1.1\nelectrolytic 8u + to V1.3\nat V1.3\nelectrolytic 8u + to TS1.1\n",
             "the + end is seen at both ends",
+        ),
+        (
+            "at TS1.1\nresistor 1k to V1.3\nat V1.3\nnothing\n",
+            "a lead goes to V1.3, of which the other line says: nothing there",
         ),
         (
             "at TS1.1\ndiode OA81 a to V1.3 k\nat V1.3\ndiode OA85 k to TS1.1 a\n",
@@ -126,3 +132,11 @@ def test_the_report_in_words(found):
         "  T1: red1 red/yellow red2 h1 h2\n"
         "  … and 4 more (--all)"
     )
+
+
+def test_two_red_wires_of_which_one_line_was_forgotten_are_no_contradiction(found):
+    loaded = found("at TS1.1\nwire red to V1.2\nat TS1.4\nwire red to TS1.1\n")
+    covered = coverage(loaded)
+    assert not covered.contradictions
+    assert [s.here for s, _ in covered.unmatched] == [Point("TS1", "4")]
+    assert len([x for x in loaded.circuit.links if x.how == "wire"]) == 2

@@ -73,6 +73,13 @@ def test_expected_figures_keep_their_circumstances(drawing):
         ('10k note "scorched" unsure', "resistor", lambda p: p.unsure and p.note == "scorched"),
         ("1N4007", "diode", lambda p: p.type == "1N4007"),
         ("type OA81", "diode", lambda p: p.type == "OA81"),
+        ('marked "104K 630V"', "capacitor", lambda p: p.voltage.value == 630),
+        ('marked ".05/400"', "capacitor", lambda p: p.voltage.value == 400),
+        ('marked "0.1uF 400V DC"', "capacitor", lambda p: abs(p.value.value - 0.1e-6) < 1e-15),
+        ('marked "1k 5W"', "resistor", lambda p: (p.value.value, p.power.value) == (1e3, 5)),
+        ('marked "?"', "capacitor", lambda p: p.unread == {"value"}),
+        ("490p variable", "capacitor", lambda p: p.style == ("variable",)),
+        ("190uH dcr 3R", "inductor", lambda p: p.elements[0].resistance == (3.0,)),
         ("22n polyester X2", "capacitor", lambda p: p.style == ("polyester", "X2")),
     ],
 )
@@ -172,3 +179,50 @@ def test_line_ends_marks_and_tabs_do_not_matter(tmp_path, ends, mark, blank):
     loaded = load(path)
     assert loaded.ok
     assert "V1" in loaded.circuit.parts
+
+
+def test_a_lead_soldered_to_nothing_is_not_an_end_unseen(found):
+    loaded = found('at TS1.1\ncapacitor 22n to air\nwire green to air note "cut off"\n')
+    assert loaded.ok, loaded.problems
+    part = next(p for p in loaded.circuit.parts.values() if p.anonymous)
+    assert not part.unseen
+    assert loaded.circuit.landing(part.point("2")) == part.point("2")
+
+
+def test_wires_as_people_describe_them(found):
+    circuit = found("wire dark red TS1.1 TS1.2\nwire green yellow TS1.4 to TS1.5\n").circuit
+    wires = [(x.colour, x.note) for x in circuit.links if x.how == "wire"]
+    assert wires == [("red", "dark"), ("green/yellow", "")]
+
+
+def test_heaters_in_series(write):
+    loaded = load(
+        write(
+            'reference "x"\nsocket V1 B8A UF41\nsocket V2 B8A UL41\nconnector X1 2 pins\n'
+            "heaters series V2 V1 from X1.1 chassis\nwire X1.2 chassis\n"
+        )
+    )
+    assert loaded.ok, loaded.problems
+    circuit = loaded.circuit
+    assert together(circuit, "X1.1", "V2.1")
+    assert together(circuit, "V2.8", "V1.1")
+    assert together(circuit, "V1.8", "chassis")
+
+
+@pytest.mark.parametrize("word", ["open", ">20M"])
+def test_the_commonest_reading_of_all(found, word):
+    reading = found(f"reads V1.3 to chassis {word}\n").circuit.readings[0]
+    assert (reading.value.value, reading.value.text) == (float("inf"), word.lower())
+
+
+def test_an_empty_fuse_holder(found):
+    assert found("fitted V1 none\n").circuit.parts["V1"].type == "none"
+
+
+def test_typographic_quotes_are_quotes(found):
+    part = next(
+        p
+        for p in found("resistor 1k note “hot” from TS1.1 to TS1.2\n").circuit.parts.values()
+        if p.anonymous
+    )
+    assert part.note == "hot"

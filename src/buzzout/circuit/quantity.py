@@ -55,6 +55,14 @@ _TAIL = re.compile(r"(?P<prefix>Meg|meg|[pnumkKMG]?)(?P<unit>[A-Za-zΩ%]*)$")
 _PRINT = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1, ""), (1e-3, "m"), (1e-6, "u"), (1e-9, "n"))
 
 
+# A multiplier that no part of this kind has: a slip, or a value meant for something else.
+_ABSURD = {
+    ("ohm", "m"): "resistance; did you mean M, for megohms?",
+    **{("ohm", letter): "resistance" for letter in "pnu"},
+    **{("F", letter): "capacitance" for letter in ("k", "K", "M", "G", "R")},
+}
+
+
 class NotAQuantity(ValueError):
     """The text is not a value as the trade prints it. The message says what is wrong."""
 
@@ -113,6 +121,9 @@ def parse(text: str, unit: str = "") -> Quantity:
     """
     clean = text.strip().replace("µ", "u").replace("μ", "u").replace("Ω", "Ω")
     squeezed = clean.replace(" ", "")
+    if re.match(r"\d+,\d{3}(?!\d)", squeezed):
+        plain = squeezed.replace(",", "")
+        raise NotAQuantity(f"{text!r}: is the comma for thousands?; write {plain} or use a point")
     infix = _INFIX.match(squeezed)
     if infix and (infix["whole"] or infix["letter"] in "RpnukKM"):
         number = Decimal(f"{infix['whole'] or 0}.{infix['part']}")
@@ -124,16 +135,15 @@ def parse(text: str, unit: str = "") -> Quantity:
     prefix, named = _tail(found["tail"], text)
     if not prefix and not named and unit == "F":
         prefix = "u" if 0 < number < 1 else "p"
-    return _checked(number * Decimal(MULTIPLIERS[prefix]), named, unit, text)
+    return _checked(number * Decimal(MULTIPLIERS[prefix]), named, unit, text, prefix)
 
 
 def _infix_quantity(number: Decimal, letter: str, unit: str, text: str) -> Quantity:
     """`4k7`, `2R2`, `n47`; also `6V3`, where the letter is the unit itself."""
     if letter in "VAWHF":
-        return _checked(number, letter, unit, text)
-    return _checked(
-        number * Decimal(MULTIPLIERS[letter]), "ohm" if letter == "R" else "", unit, text
-    )
+        return _checked(number, letter, unit, text, "")
+    named = "ohm" if letter == "R" else ""
+    return _checked(number * Decimal(MULTIPLIERS[letter]), named, unit, text, letter)
 
 
 def _tail(tail: str, text: str) -> tuple[str, str]:
@@ -151,9 +161,11 @@ def _tail(tail: str, text: str) -> tuple[str, str]:
     )
 
 
-def _checked(value: Decimal, named: str, wanted: str, text: str) -> Quantity:
+def _checked(value: Decimal, named: str, wanted: str, text: str, letter: str) -> Quantity:
     if wanted and named and named != wanted:
         raise NotAQuantity(f"{text!r} is in {named}, expected {wanted}")
+    if not named and (wanted, letter) in _ABSURD:
+        raise NotAQuantity(f"{text!r} is no {_ABSURD[wanted, letter]}")
     return Quantity(float(value), named or wanted, text=" ".join(text.split()))
 
 

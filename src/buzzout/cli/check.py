@@ -3,11 +3,17 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from buzzout.cli.common import DISCREPANCIES, IN_ORDER, WRONG_INPUT
+
+if TYPE_CHECKING:
+    from buzzout.circuit import Circuit
+    from buzzout.language import Loaded, Problem
 
 
 @click.command()
@@ -24,6 +30,8 @@ def check(files: tuple[Path, ...], everything: bool) -> None:
     status = IN_ORDER
     for path in files:
         loaded = load(path)
+        if loaded.ok and loaded.circuit.kind == "departures" and loaded.drawing is not None:
+            loaded = replace(loaded, problems=_departing(path, loaded.drawing))
         if loaded.problems:
             click.echo(render(loaded.problems, loaded.sources))
         if not loaded.ok:
@@ -42,10 +50,19 @@ def check(files: tuple[Path, ...], everything: bool) -> None:
     sys.exit(status)
 
 
-def _summary(kind: str, loaded: object) -> str:
-    from buzzout.language import Loaded
+def _departing(path: Path, drawing: Circuit) -> tuple[Problem, ...]:
+    """Make the departures, to see whether the drawing has what they speak of."""
+    from buzzout.language import Unreadable
+    from buzzout.language.departures import depart
 
-    assert isinstance(loaded, Loaded)
+    try:
+        depart(drawing, path)
+    except Unreadable as error:
+        return error.problems
+    return ()
+
+
+def _summary(kind: str, loaded: Loaded) -> str:
     if kind == "departures":
         return f"in order, {len(loaded.statements) - 1} statements"
     circuit = loaded.circuit

@@ -21,6 +21,7 @@ from buzzout.circuit import (
     Reading,
     Span,
     article,
+    listed,
 )
 from buzzout.language.declare import Declarations, own_name, part_kind
 from buzzout.language.ends import Ends, Place, ends_missing, ends_of, signed
@@ -30,8 +31,18 @@ from buzzout.language.heaters import heater_links
 from buzzout.language.names import Names
 from buzzout.language.problems import ProblemList
 from buzzout.language.sightings import Entered, Sighting, enter
+from buzzout.language.slips import QUOTES
 from buzzout.language.values import FactReader, Facts, designation
 
+_NOT_FITTED = {
+    "missing": "none",
+    "empty": "none",
+    "absent": "none",
+    "unreadable": "unread",
+    "illegible": "unread",
+    "unknown": "unread",
+}
+_NO_PART = Part("", "bond", ())
 _TYPED = ("diode", "bridge", "neon", "thermistor")
 
 
@@ -46,6 +57,7 @@ class Builder:
     made: list[Part] = field(default_factory=list)
     sightings: list[Sighting] = field(default_factory=list)
     visited: dict[Point, Span] = field(default_factory=dict)
+    empty: dict[Point, Span] = field(default_factory=dict)
     expected: list[Reading] = field(default_factory=list)
     readings: list[Reading] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
@@ -69,7 +81,8 @@ class Builder:
             handler = getattr(self, f"_on_{statement.rule}", None)
             if handler is not None:
                 handler(statement)
-        self.entered = enter(self.sightings, self.visited)
+        self.entered = enter(self.sightings, self.visited, self.empty)
+        self._idle()
         parts = [*self.names.parts.values(), *self.made, *self.entered.parts]
         return Circuit(
             kind=self.gathered.kind,
@@ -104,7 +117,7 @@ class Builder:
 
     def _on_remark(self, statement: Statement) -> None:
         word, text = (str(child) for child in statement.tree.children)
-        self.notes.append(f"{word.lower()}: {text.strip(chr(34))}")
+        self.notes.append(f"{word.lower()}: {text.strip(QUOTES)}")
 
     def _on_date(self, statement: Statement) -> None:
         self.notes.append(f"date: {statement.tree.children[0]}")
@@ -112,16 +125,21 @@ class Builder:
     def _on_fitted(self, statement: Statement) -> None:
         name, what = statement.tree.children[:2]
         part = self.names.parts.get(self.names.scoped(designation(name), statement.scope))
-        if part is None or part.kind != "socket":
-            self.problems.error(statement.line.span(name), f"{designation(name)} is no socket here")
+        if part is None or part.kind not in ("socket", "fuse", "lamp", "can"):
+            message = f"{designation(name)} is no socket here, nor a fuse, lamp or can"
+            self.problems.error(statement.line.span(name), message)
             return
         unread: frozenset[str] = frozenset()
         if isinstance(what, Token):
             word = "none" if what.type == "NONE" else ""
-            unread = frozenset() if word else frozenset({"type"})
+            unseen = "type" if part.kind == "socket" else "value"
+            unread = frozenset() if word else frozenset({unseen})
         else:
             word = designation(what)
-            if device(word) is None:
+            if meant := _NOT_FITTED.get(word.lower()):
+                hint = f"did you mean: fitted {part.name} {meant}?"
+                self.problems.error(statement.line.span(what), f"{word!r} is no valve", hint)
+            elif part.kind == "socket" and device(word) is None:
                 self.problems.warn(statement.line.span(what), f"I know no valve {word!r}")
         fitted = replace(part, type=word, unread=unread, span=statement.span)
         self.names.parts[part.name] = fitted
@@ -157,17 +175,24 @@ class Builder:
         self.lost = self.here is None
         if self.here is not None:
             self.visited.setdefault(self.here, statement.span)
+            if any(isinstance(c, Token) for c in statement.tree.children[1:]):
+                self.empty.setdefault(self.here, statement.span)
 
     def _on_nothing(self, statement: Statement) -> None:
-        if self.here is None and not self.lost:
+        if self.here is not None:
+            self.empty.setdefault(self.here, statement.span)
+        elif not self.lost:
             self.problems.error(statement.span, "nothing where?", "first a line: at V1.9")
 
     def _on_wire(self, statement: Statement) -> None:
         items = statement.tree.children
-        colours = [str(c).lower() for c in items if isinstance(c, Token) and c.type == "COLOUR"]
+        words = [c for c in items if isinstance(c, Token)]
+        colour = "/".join(str(c).lower() for c in words if c.type == "COLOUR")
         facts = FactReader("bond", statement.line, self.problems).read(list(items))
         told = {k: facts.fields.get(k, "") for k in ("note", "photo")}
-        base = Sighting(None, None, statement.span, colour="".join(colours), **told)
+        looks = [str(c).lower() for c in words if c.type != "COLOUR"]
+        told["note"] = ", ".join([*looks, *([told["note"]] if told["note"] else [])])
+        base = Sighting(None, None, statement.span, colour=colour, **told)
         ends = ends_of(statement.tree)
         if ends.far_only:
             self._sight(statement, ends.places[0], base)
@@ -211,10 +236,12 @@ class Builder:
             self._sight(statement, ends.places[0], sighting)
             return
         points = self._resolved(ends.places, statement)
-        lost = [p is None and not e.unseen for p, e in zip(points, ends.places, strict=True)]
-        if any(lost):
+        pairs = list(zip(points, ends.places, strict=True))
+        if any(p is None and not (e.unseen or e.loose) for p, e in pairs):
             return
-        if self._found and len(points) == 2:
+        if len(points) == 2 and points[0] is not None and points[0] == points[1]:
+            self.problems.warn(statement.span, f"both ends of this {part.kind} are on {points[0]}")
+        if self._found and len(points) == 2 and not any(e.loose for e in ends.places):
             here, there = points
             near, far = signs.terminals
             sighting = Sighting(here, there, statement.span, part, near, far, whole=True)
@@ -260,7 +287,8 @@ class Builder:
         """Find the points of places; what a lead passes through is joined to where it lands."""
         points = []
         for place in places:
-            point = None if place.unseen else self.names.find(place.item, statement)
+            nowhere = place.unseen or place.loose
+            point = None if nowhere else self.names.find(place.item, statement)
             points.append(point)
             for item in place.through:
                 passed = self.names.find(item, statement)
@@ -280,9 +308,17 @@ class Builder:
                 "write at TS1.3 above it, or give both ends: from TS1.3 to V1.2",
             )
             return
+        if self.here in self.empty:
+            self.problems.error(
+                statement.span,
+                f"something at {self.here}, which was said to have nothing",
+                "take away the word nothing, or this line",
+                (self.empty[self.here], "said here"),
+            )
         point = self._resolved((place,), statement)[0]
-        if point is not None or place.unseen:
-            self.sightings.append(replace(sighting, here=self.here, far=point))
+        if point is not None or place.unseen or place.loose:
+            seen = replace(sighting, here=self.here, far=point, loose=place.loose)
+            self.sightings.append(seen)
 
     def _wrong_number(self, statement: Statement, part: Part, ends: Ends) -> None:
         """Complain of a part with one lead or three; a word that is no point is told as such."""
@@ -301,7 +337,23 @@ class Builder:
             self.problems.error(statement.span, message)
 
     def _too_few(self, statement: Statement, kind: str, count: int) -> None:
-        self.problems.error(statement.span, *ends_missing(kind, count))
+        under = str(self.here) if self.here is not None else ""
+        self.problems.error(statement.span, *ends_missing(kind, count, under))
+
+    def _idle(self) -> None:
+        """Point at furniture of a drawing that nothing is joined to."""
+        if self.gathered.kind != "reference" or not self.gathered.sources or self.problems.fatal:
+            return
+        links = (*self.declared.links, *self.links, *self.entered.links)
+        touched = {end.owner for link in links for end in (link.a, link.b)}
+        idle = [
+            name
+            for name in self.declared.fresh
+            if name not in touched and self.names.parts.get(name, _NO_PART).kind != "bond"
+        ]
+        if idle:
+            span = self.declared.fresh[idle[0]].span
+            self.problems.warn(span, f"nothing is joined to {listed(idle)}")
 
 
 def _without_type(kind: str, ends: Ends, facts: Facts) -> Ends:

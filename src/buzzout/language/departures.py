@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
 
-from lark import Tree
+from lark import Token, Tree
 
+from buzzout.catalogue import device
 from buzzout.circuit import (
     CannotApply,
     Change,
@@ -22,13 +23,15 @@ from buzzout.circuit import (
     Remove,
     Span,
     apply,
+    article,
 )
 from buzzout.language.builder import Builder
 from buzzout.language.gather import Gathered, Statement
 from buzzout.language.grammar import Node
-from buzzout.language.load import Loaded, load
+from buzzout.language.load import EDITS, Loaded, load
 from buzzout.language.names import Names
 from buzzout.language.problems import ProblemList
+from buzzout.language.slips import QUOTES
 from buzzout.language.values import SPELLINGS, FactReader, designation
 
 
@@ -62,6 +65,9 @@ def depart(drawing: Circuit, path: Path | str) -> Departed:
     problems = ProblemList()
     made: list[Departure] = []
     for statement in loaded.statements:
+        reason = _reason(statement.tree)
+        if statement.rule in EDITS and not reason:
+            problems.error(statement.span, "no reason given", 'end the line with: because "…"')
         before = len(problems.items)
         edits = tuple(_Reader(drawing, statement, problems).edits())
         if len(problems.items) > before or not edits:
@@ -71,7 +77,6 @@ def depart(drawing: Circuit, path: Path | str) -> Departed:
         except CannotApply as error:
             problems.error(statement.span, str(error), "the drawing is as the lines above left it")
             continue
-        reason = _reason(statement.tree)
         text = " ".join(statement.line.text.split("#")[0].split(" because ")[0].split())
         made.append(Departure(text, reason, edits, statement.span))
     _sound(loaded, problems)
@@ -86,7 +91,7 @@ def _sound(loaded: Loaded, problems: ProblemList) -> None:
 def _reason(tree: Node) -> str:
     for child in tree.iter_subtrees():
         if child.data == "because":
-            return str(child.children[0]).strip('"')
+            return str(child.children[0]).strip(QUOTES)
     return ""
 
 
@@ -106,6 +111,7 @@ class _Reader:
             "move": self._move,
             "lift": self._lift,
             "join": self._join,
+            "cut": self._cut,
         }
         handler = handlers.get(self.statement.rule)
         if handler is not None:
@@ -164,11 +170,7 @@ class _Reader:
             return
         items = list(self.statement.tree.children[1:])
         if part.kind in ("socket", "diode", "bridge"):
-            words = [" ".join(map(str, c.children)) for c in items
-                     if isinstance(c, Tree) and c.data in ("quantity", "name")]  # fmt: skip
-            yield Change(
-                part.name, replace(part, type=words[0] if words else part.type, accepts=())
-            )
+            yield from self._change_type(part, items)
             return
         for item in items:
             if isinstance(item, Tree) and item.data == "name":
@@ -177,6 +179,23 @@ class _Reader:
         told = FactReader(part.kind, self.statement.line, self.problems).read(items).settled()
         told.pop("note", None)
         yield Change(part.name, replace(part, **told))
+
+    def _change_type(self, part: Part, items: list[Node | Token]) -> Iterator[Edit]:
+        trees = [c for c in items if isinstance(c, Tree) and c.data in ("quantity", "name")]
+        if not trees:
+            return
+        word = " ".join(str(token) for token in trees[0].children)
+        valve = device(word) if part.kind == "socket" else None
+        if valve is not None and valve.base != part.base:
+            span = self.statement.line.span(trees[0])
+            message = f"{article(word)} has {article(valve.base)} base; {part.name} is {part.base}"
+            self.problems.error(span, message)
+        yield Change(part.name, replace(part, type=word, accepts=()))
+
+    def _cut(self) -> Iterator[Edit]:
+        spots = self._spots()
+        if len(spots) == 2 and spots[0] is not None and spots[1] is not None:
+            yield Cut(spots[0], spots[1])
 
     def _change_section(self, part: Part, pin: str) -> Iterator[Edit]:
         reader = FactReader("electrolytic", self.statement.line, self.problems)

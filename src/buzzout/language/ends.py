@@ -31,6 +31,11 @@ class Place:
         """Whether nobody could see where this end goes."""
         return designation(self.item) == "?"
 
+    @property
+    def loose(self) -> bool:
+        """Whether this end is soldered to nothing."""
+        return designation(self.item).lower() == "air"
+
 
 @dataclass(frozen=True)
 class Ends:
@@ -121,10 +126,12 @@ def _bridge(signs: tuple[str, ...]) -> Signs:
     return Signs(tuple(next(free) if sign == "~" else sign for sign in signs))
 
 
-def ends_missing(kind: str, count: int) -> tuple[str, str]:
-    """What to say of a part with too few ends, and the likely fix."""
+def ends_missing(kind: str, count: int, under: str = "") -> tuple[str, str]:
+    """What to say of a part with too few ends, and the likely fix; `under` is the heading."""
     if kind == "bridge":
         return "a bridge has four ends, each with its sign", _BRIDGE
+    if count and under:
+        return f"this {kind} has one end only", f"from {under}, write to before the far end"
     if count:
         return f"this {kind} has one end only", "add the other end; ? where it cannot be seen"
     return f"this {kind} has no ends", "say where it sits: V1.3 chassis; under an at line: to V1.2"

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
+from math import inf
 
 from lark import Token, Tree
 
@@ -10,6 +12,7 @@ from buzzout.circuit import CHASSIS, NotAQuantity, Quantity, Reading, parse
 from buzzout.language.gather import Statement
 from buzzout.language.names import Names
 from buzzout.language.problems import ProblemList
+from buzzout.language.slips import QUOTES
 from buzzout.language.values import FactReader
 
 
@@ -17,21 +20,10 @@ def figure(statement: Statement, names: Names, problems: ProblemList) -> Reading
     """One reading; None after noting what is wrong. Points are against chassis unless said."""
     trees = [c for c in statement.tree.children if isinstance(c, Tree)]
     at = names.find(trees[0], statement)
-    to = CHASSIS
     seconds = [tree for tree in trees if tree.data == "second"]
-    if seconds:
-        other = names.find(seconds[0].children[0], statement)
-        if other is None:
-            return None
-        to = other
-    reader = FactReader("", statement.line, problems)
-    value = next((reader.quantity(tree) for tree in trees if tree.data == "quantity"), None)
-    if at is None or value is None:
-        return None
-    if value.unit == "":
-        value = Quantity(value.value, "ohm", text=value.text)
-    if value.unit not in ("V", "ohm", "A"):
-        problems.error(statement.span, f"{value} is neither volts, ohms nor amperes")
+    other = names.find(seconds[0].children[0], statement) if seconds else CHASSIS
+    value = _value(statement, trees, problems)
+    if at is None or other is None or value is None:
         return None
     told = _Circumstances(statement, problems)
     for tree in trees:
@@ -39,8 +31,28 @@ def figure(statement: Statement, names: Names, problems: ProblemList) -> Reading
             told.take(tree)
     if told.tolerance is not None:
         value = value.within(told.tolerance)
-    return Reading(at, to, value, told.meter, told.per_volt, told.supply, told.ac, told.note,
-                   statement.span)  # fmt: skip
+    meter = (told.meter, told.per_volt)
+    return Reading(at, other, value, *meter, told.supply, told.ac, told.note, statement.span)
+
+
+def _value(
+    statement: Statement, trees: list[Tree[Token]], problems: ProblemList
+) -> Quantity | None:
+    """The figure itself, in volts, ohms or amperes."""
+    words = [str(c) for c in statement.tree.children if isinstance(c, Token)]
+    if words:  # open, or more than the meter's range
+        return Quantity(inf, "ohm", text=words[0].lower())
+    reader = FactReader("", statement.line, problems)
+    value = next((reader.quantity(tree) for tree in trees if tree.data == "quantity"), None)
+    if value is None:
+        return None
+    if re.fullmatch(r"[.\d]+", value.text):
+        problems.error(statement.span, f"{value.text} what?", f"{value.text} V, or {value.text}R")
+        return None
+    if value.unit not in ("", "V", "ohm", "A"):
+        problems.error(statement.span, f"{value} is neither volts, ohms nor amperes")
+        return None
+    return replace(value, unit=value.unit or "ohm")
 
 
 class _Circumstances:
@@ -66,7 +78,7 @@ class _Circumstances:
         elif inner.data == "supply" and isinstance(inner.children[0], Tree):
             self.supply = self.reader.quantity(inner.children[0])
         elif inner.data == "note":
-            self.note = str(inner.children[0]).strip('"')
+            self.note = str(inner.children[0]).strip(QUOTES)
         elif inner.data == "quantity":
             quantity = self.reader.quantity(inner)
             if quantity is not None and quantity.unit == "%":

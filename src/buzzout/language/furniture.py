@@ -191,7 +191,9 @@ class Furnisher:
 
     def _choke(self) -> Part:
         items = self.tree.children[1:]
-        others = [c for c in items if not is_ohms(c)]
+        others = [
+            c for c in items if not is_ohms(c) and not (isinstance(c, Tree) and c.data == "dcr")
+        ]
         facts = FactReader("choke", self.line, self.problems).read(others).settled()
         ohms = WindingReader(self.line, self.tree, self.name, self.problems).ohms()
         inner = Element("winding", "choke", ("1", "2"), facts.get("value"), resistance=ohms)

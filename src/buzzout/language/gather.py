@@ -11,6 +11,7 @@ from lark import Tree
 from buzzout.circuit import Span
 from buzzout.language.grammar import Line, Node, parse_lines
 from buzzout.language.problems import ProblemList
+from buzzout.language.slips import QUOTES
 from buzzout.language.source import read_lines
 from buzzout.language.values import designation
 
@@ -74,7 +75,7 @@ def _head(lines: list[Line], gathered: Gathered, problems: ProblemList) -> None:
     first = next((line for line in lines if line.tree is not None), None)
     if first is not None and first.tree is not None and first.tree.data == "header":
         gathered.kind = str(first.tree.children[0]).lower()
-        gathered.title = str(first.tree.children[1]).strip('"')
+        gathered.title = str(first.tree.children[1]).strip(QUOTES)
         return
     problems.error(
         (first or lines[0]).span(),
@@ -161,7 +162,7 @@ class _Reader:
         self.gathered.statements += [Statement(s.tree, s.line, scope) for s in body]
 
     def _include(self, line: Line, tree: Node, trail: tuple[Path, ...]) -> None:
-        path = trail[-1].parent / str(tree.children[0]).strip('"')
+        path = trail[-1].parent / str(tree.children[0]).strip(QUOTES)
         if path.resolve() in [p.resolve() for p in trail]:
             circle = " -> ".join(p.name for p in (*trail, path))
             self.problems.error(line.span(), f"this file includes itself in the end: {circle}")

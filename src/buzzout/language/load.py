@@ -13,10 +13,11 @@ from buzzout.language.builder import built
 from buzzout.language.gather import Gathered, Statement, gather
 from buzzout.language.problems import Problem, ProblemList, Unreadable
 from buzzout.language.sightings import Entered
+from buzzout.language.slips import QUOTES
 
 _ARTICLE = {"reference": "a reference (a drawing)", "found": "a found file (a chassis)",
             "departures": "a departures file"}  # fmt: skip
-_EDITS = ("add", "remove", "change", "move", "lift", "join")
+EDITS = ("add", "remove", "change", "move", "lift", "join", "cut")
 NOTHING = Entered((), (), (), ())
 
 
@@ -115,9 +116,13 @@ def _drawing(
 ) -> Circuit | None:
     """Find the drawing that a file is of: the one given, else the one that it names."""
     lines = [s for s in gathered.statements if s.rule == "of"]
+    if given is None and not lines and gathered.kind == "departures":
+        message = "of which drawing are these departures?"
+        hint = 'add a line: of "hall-amplifier.reference.buzz"'
+        problems.error(Span(path.as_posix(), 1), message, hint)
     if given is not None or not lines:
         return given
-    named = path.parent / str(lines[0].tree.children[0]).strip('"')
+    named = path.parent / str(lines[0].tree.children[0]).strip(QUOTES)
     if not named.is_file():
         from buzzout.language.source import read_lines  # noqa: PLC0415
 
@@ -136,15 +141,15 @@ def _misplaced(gathered: Gathered, problems: ProblemList) -> None:
         if rule == "header" and isinstance(statement.tree, Tree):
             if statement.line.file != next(iter(gathered.sources)) or _second(statement, gathered):
                 problems.error(statement.span, "a second heading", "one file says one thing")
-        elif rule in _EDITS and gathered.kind != "departures":
+        elif rule in EDITS and gathered.kind != "departures":
             problems.error(
                 statement.span, f"{rule} belongs in a departures file",
                 "in a found file, write what is there; in a drawing, what should be",
             )  # fmt: skip
-        elif gathered.kind == "departures" and rule not in (*_EDITS, "of", "date", "remark"):
+        elif gathered.kind == "departures" and rule not in (*EDITS, "of", "date", "remark"):
             problems.error(
                 statement.span, f"{rule} does not belong in a departures file",
-                "it holds: of, add, remove, change, move, lift, join",
+                "it holds: of, add, remove, change, move, lift, join, cut",
             )  # fmt: skip
         elif rule in ("of", "fitted") and gathered.kind == "reference":
             problems.error(statement.span, f"{rule} belongs in a found file")

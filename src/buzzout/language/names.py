@@ -13,6 +13,7 @@ from buzzout.circuit import CHASSIS, NotAQuantity, Part, Point, article, parse
 from buzzout.language.gather import Scope, Statement
 from buzzout.language.grammar import Node
 from buzzout.language.problems import ProblemList
+from buzzout.language.slips import COLOURS
 from buzzout.language.values import designation
 
 CHASSIS_WORDS = ("chassis", "ground", "gnd")
@@ -63,13 +64,14 @@ class Names:
             return Point(known)
         span = statement.line.span(item)
         if terminals:
-            shown = ", ".join(f"{known}.{pin}" for pin in terminals[:4])
-            self.problems.error(span, f"{known} has several points; which one?", f"say {shown}")
+            shown = f"{known}.{terminals[0]} to {known}.{terminals[-1]}"
+            self.problems.error(span, f"{known} has several points; which one?", f"from {shown}")
             return None
-        self.problems.error(span, f"I know no {word!r}", self._likely(word))
+        colours = COLOURS if statement.rule == "wire" else []
+        self.problems.error(span, f"I do not know {word!r}", self._likely(word, colours))
         return None
 
-    def _likely(self, word: str) -> str:
+    def _likely(self, word: str, colours: Collection[str]) -> str:
         try:
             parse(word)
         except NotAQuantity as slip:
@@ -77,12 +79,14 @@ class Names:
                 return str(slip).partition("; ")[2]
         if re.fullmatch(r"[A-Za-z]+\d*[-:/]\w+", word):
             return f"points are written with a dot: {re.sub('[-:/]', '.', word, count=1)}"
+        if word.lower() in ("earth", "pe", "minus"):
+            return "say chassis, the name of the bolt (bond PE1), or the lead's conductor (M1.E)"
         if word in self.drawing_nodes:
             return f"{word} is a node of the drawing; here, name the tag or pin where the lead sits"
-        close = nearest(word, ["chassis", *self.parts, *self.small, *self.nodes], 1)
+        close = nearest(word, ["chassis", *colours, *self.parts, *self.small, *self.nodes], 1)
         if close:
             return f"did you mean {close[0]}?"
-        return f"a point is written V1.3; a node needs a line of its own: node {word} …"
+        return f'a remark goes in quotes: note "{word}"; a node has a line of its own: node {word}'
 
     def _point(self, word: str, item: Node | Token, statement: Statement) -> Point | None:
         owner, _, pin = word.partition(".")

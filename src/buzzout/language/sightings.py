@@ -32,6 +32,7 @@ class Sighting:
     note: str = ""
     photo: str = ""
     whole: bool = False
+    loose: bool = False  # the far end is soldered to nothing
 
     @property
     def named(self) -> str:
@@ -62,8 +63,15 @@ class Entered:
     unmatched: tuple[tuple[Sighting, Span], ...]
 
 
-def enter(sightings: Iterable[Sighting], visited: Mapping[Point, Span]) -> Entered:
-    """Match the sightings of each thing from its two ends."""
+def enter(
+    sightings: Iterable[Sighting],
+    visited: Mapping[Point, Span],
+    empty: Mapping[Point, Span] | None = None,
+) -> Entered:
+    """Match the sightings of each thing from its two ends.
+
+    `visited` are the points with a heading, `empty` those of which it says: nothing.
+    """
     pairs, alone = _paired(list(sightings))
     contradictions: list[Contradiction] = []
     merged: list[tuple[Sighting, Sighting | None]] = []
@@ -76,13 +84,21 @@ def enter(sightings: Iterable[Sighting], visited: Mapping[Point, Span]) -> Enter
     for first, second in crossed:
         contradictions.append(Contradiction(first.span, second.span, _two_ends(first, second)))
         merged.append((replace(first, whole=False), None))
+    for sighting in alone:
+        if sighting.far is not None and empty and sighting.far in empty:
+            reason = f"a lead goes to {sighting.far}, of which the other line says: nothing there"
+            contradictions.append(Contradiction(sighting.span, empty[sighting.far], reason))
     merged += [(sighting, None) for sighting in alone]
     merged.sort(key=lambda pair: (pair[0].span.file, pair[0].span.line, pair[0].span.column))
     parts, links = _made(merged, {c.first for c in contradictions})
     unmatched = tuple(
         (s, visited[s.far])
         for s in alone
-        if s.far is not None and s.far in visited and not s.whole and s.far != CHASSIS
+        if s.far is not None
+        and s.far in visited
+        and not s.whole
+        and s.far != CHASSIS
+        and s.far not in (empty or ())
     )
     return Entered(parts, links, tuple(contradictions), unmatched)
 
@@ -134,6 +150,8 @@ def _opposite(first: Sighting, second: Sighting) -> bool:
         return first.whole and second.whole and bool(first.named) and first.span != second.span
     if first.here == second.here and first.far != first.here:
         return False
+    if first.loose or second.loose:
+        return False
     unseen = None in (first.far, second.far)
     return bool(first.named and unseen) or (first.here == second.far and first.far == second.here)
 
@@ -169,26 +187,27 @@ def _crossed(
         if first.whole or first.far not in visited or id(first) in used:
             continue
         for second in by_heading[first.far]:
-            if second is not first and id(second) not in used and _alike(first, second):
+            if second is not first and id(second) not in used and _alike(first, second, visited):
                 used |= {id(first), id(second)}
                 pairs.append((first, second))
                 break
     return pairs, [s for s in alone if id(s) not in used]
 
 
-def _alike(first: Sighting, second: Sighting) -> bool:
+def _alike(first: Sighting, second: Sighting, visited: Mapping[Point, Span]) -> bool:
     kinds = [s.part.kind if s.part else "wire" for s in (first, second)]
     if kinds[0] != kinds[1] or _conflict(first, second):
         return False
     if kinds[0] == "wire":
-        return bool(first.colour) and first.colour == second.colour
+        return bool(first.colour) and first.colour == second.colour and second.far in visited
     a, b = first.part, second.part
     return bool(a and b and a.value and b.value and a.value.value == b.value.value)
 
 
 def _two_ends(first: Sighting, second: Sighting) -> str:
     far = second.far or "an end not seen"
-    return f"seen from {first.here} it goes to {first.far}; seen from {first.far} it goes to {far}"
+    told = f"seen from {first.here} it goes to {first.far}; seen from {first.far} it goes to {far}"
+    return f"{told} (or a line is missing at {first.far})"
 
 
 def _made(
@@ -209,7 +228,7 @@ def _made(
             part = replace(part, name=f"{name}.{number}")
             number += 1
         ends = [(first.near_end, first.here), (first.far_end, _far(first, second))]
-        unseen = frozenset(end for end, at in ends if at is None)
+        unseen = frozenset(end for end, at in ends if at is None and not first.loose)
         parts[part.name] = replace(part, unseen=unseen)
         links += [
             Link(part.point(end), at, "lead", seen=seen, span=first.span, also=part.also)

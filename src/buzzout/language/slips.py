@@ -13,10 +13,11 @@ from buzzout.language.problems import Problem
 
 # What a statement can begin with, for "did you mean". Names of parts come before PART_KINDS.
 PART_KINDS = "resistor capacitor electrolytic diode bridge inductor thermistor neon".split()
+QUOTES = '"“”'
 FIRST_WORDS = (
     "reference found departures of date mains include default note photo by socket fitted strip"
     " board pot switch jack transformer winding choke can fuse lamp speaker connector cord bond"
-    " wire node at nothing heaters block use end expect reads add remove change move lift join"
+    " wire node at nothing heaters block use end expect reads add remove change move lift join cut"
 ).split()
 COLOURS = "black brown red orange yellow green blue violet grey white gold silver pink none".split()
 # Words that people type for ours.

@@ -10,14 +10,16 @@ from typing import Any
 from lark import Token, Tree
 
 from buzzout.catalogue import codes
-from buzzout.circuit import KINDS, NotAQuantity, Quantity, article, parse
+from buzzout.circuit import KINDS, Element, NotAQuantity, Quantity, article, parse
 from buzzout.language.grammar import Line, Node
 from buzzout.language.problems import ProblemList
+from buzzout.language.slips import QUOTES
 
 # Which field of a part a unit speaks of, when it is not the unit of the part's own value.
 RATINGS = {"V": "voltage", "W": "power", "A": "current"}
 SPELLINGS = "values are written as printed: 4k7, 22n, .022, 450V, 2W, 10%"
 _TAKES_TYPE = ("diode", "bridge", "thermistor", "neon")
+_SMALL_PRINT = ("DC", "AC", "VDC", "VAC", "D.C.", "A.C.", "WKG")
 _AMBIGUOUS_CODE = re.compile(r"\d\d0$")
 
 
@@ -118,7 +120,7 @@ class FactReader:
         try:
             plain = parse(text)
         except NotAQuantity:
-            coded = _attempt(lambda: codes.rkm(text, unit)) if unit in ("ohm", "F") else None
+            coded = _attempt(codes.rkm, text, unit) if unit in ("ohm", "F") else None
             if coded is None:
                 raise
             return coded
@@ -153,16 +155,23 @@ class FactReader:
         self._set(item, facts, "value", replace(quantity, text=""))
 
     def _on_marked(self, item: Node, facts: Facts) -> None:
-        text = str(item.children[0]).strip('"')
+        text = str(item.children[0]).strip(QUOTES)
         facts.fields["marked"] = text
         if self.kind in _TAKES_TYPE:
             facts.fields.setdefault("type", text)
             return
-        quantity = read_marking(self.kind, text)
-        if quantity is None:
+        told = read_marking(self.kind, text)
+        for name, quantity in told.items():
+            facts.fields.setdefault(name, replace(quantity, text=""))
+        if "value" not in told and "value" not in facts.fields:
             facts.unread.add("value")
-        else:
-            facts.fields.setdefault("value", replace(quantity, text=""))
+
+    def _on_dcr(self, item: Node, facts: Facts) -> None:
+        inner = item.children[0]
+        if isinstance(inner, Tree):
+            ohms = FactReader("resistor", self.line, self.problems).quantity(inner)
+            rest = (ohms.value,) if ohms is not None else ()
+            facts.fields["elements"] = (Element("winding", self.kind, ("1", "2"), resistance=rest),)
 
     def _on_reading(self, item: Node, facts: Facts) -> None:
         first = item.children[0]
@@ -200,7 +209,7 @@ class FactReader:
 
 
 def _quoted(item: Node) -> str:
-    return str(item.children[0]).strip('"')
+    return str(item.children[0]).strip(QUOTES)
 
 
 def _style(token: Token) -> str:
@@ -213,19 +222,37 @@ def designation(item: Any) -> str:
     return str(item.children[0]) if isinstance(item, Tree) else str(item)
 
 
-def read_marking(kind: str, text: str) -> Quantity | None:
-    """What a printed marking says, or None where it can be read in two ways or not at all."""
+def read_marking(kind: str, text: str) -> dict[str, Quantity]:
+    """What a printed marking says: value, voltage, power. What can be read in two ways is left out.
+
+    >>> {name: str(q) for name, q in read_marking("capacitor", "104K 630V").items()}
+    {'value': '104K', 'voltage': '630V'}
+    """
+    told: dict[str, Quantity] = {}
+    words = [word for word in re.split(r"[\s/]+", text) if word.upper() not in _SMALL_PRINT]
+    for index, word in enumerate(words):
+        rating = _attempt(parse, word.rstrip("-~="))
+        if index and rating is not None and rating.unit in RATINGS:
+            told[RATINGS[rating.unit]] = rating
+        elif index and "/" in text and re.fullmatch(r"\d+", word):
+            told["voltage"] = parse(word, "V")
+        elif "value" not in told:
+            value = _marked_value(kind, "".join(words[index : index + 2]))
+            value = value or _marked_value(kind, word)
+            told |= {"value": value} if value is not None else {}
+    return told
+
+
+def _marked_value(kind: str, text: str) -> Quantity | None:
     unit = KINDS[kind].unit
-    squeezed = text.replace(" ", "")
-    if kind == "capacitor" and re.fullmatch(r"\d{3}[A-Z]?|\d{2,3}[A-Z]", squeezed):
-        if _AMBIGUOUS_CODE.fullmatch(squeezed):
-            return None  # "100" is 100 pF on an old part and 10 pF on a new one
-        return _attempt(lambda: codes.capacitor_code(squeezed))
-    return _attempt(lambda: parse(text, unit)) or _attempt(lambda: codes.rkm(squeezed, unit))
+    if kind == "capacitor" and re.fullmatch(r"\d{3}[A-Z]?|\d{2,3}[A-Z]", text):
+        # "100" is 100 pF on an old part and 10 pF on a new one
+        return None if _AMBIGUOUS_CODE.fullmatch(text) else _attempt(codes.capacitor_code, text)
+    return _attempt(parse, text, unit) or _attempt(codes.rkm, text, unit)
 
 
-def _attempt(read: Callable[[], Quantity]) -> Quantity | None:
+def _attempt(read: Callable[..., Quantity], *words: str) -> Quantity | None:
     try:
-        return read()
+        return read(*words)
     except NotAQuantity:
         return None
