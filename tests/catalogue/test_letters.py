@@ -25,6 +25,10 @@ from buzzout.circuit import NotAQuantity
         ("n47", "F", 0.47e-9, None),
         ("4µ7", "F", 4.7e-6, None),
         ("2m2", "H", 2.2e-3, None),
+        ("1MEG", "ohm", 1e6, None),
+        ("2Meg2", "ohm", 2.2e6, None),
+        ("50pF", "F", 50e-12, None),
+        ("4p7F", "F", 4.7e-12, round(1 / 4.7, 9)),
     ],
 )
 def test_letter_codes(said, unit, value, plus):
@@ -38,7 +42,11 @@ def test_letter_codes(said, unit, value, plus):
         ("K", "ohm", "'K' is no letter code such as 4K7 or 4K7J"),
         ("", "ohm", "'' is no letter code such as 4K7 or 4K7J"),
         ("4Q7", "ohm", "'Q' in '4Q7' is no multiplier for ohm"),
-        ("4k7", "F", "'k' in '4k7' is no multiplier for F"),
+        (
+            "4k7",
+            "F",
+            "'k' in '4k7' is no multiplier for F; for 4k7 picofarads say n for k",
+        ),
         ("R47", "H", "'R' in 'R47' is no multiplier for H"),
         ("4K7A", "ohm", "'A' at the end of '4K7A' is no tolerance letter"),
     ],
@@ -74,6 +82,33 @@ def test_capacitor_codes(said, value, plus):
     read = capacitor_code(said)
     assert read.value == pytest.approx(value, rel=1e-12)
     assert (read.unit, read.plus) == ("F", plus)
+
+
+@pytest.mark.parametrize(
+    ("said", "value"),
+    [
+        ("8 MF", 8e-6),
+        ("8 mF", 8e-6),
+        ("8 Mfd", 8e-6),
+        ("8 mfds.", 8e-6),
+        ("8 uF", 8e-6),
+        ("0,1 µF", 0.1e-6),
+        ("250 MMF", 250e-12),
+        ("250 mmfd", 250e-12),
+        ("250 µµF", 250e-12),
+        ("1500 pF", 1500e-12),
+        ("100nF", 100e-9),
+    ],
+)
+def test_units_as_lettered_on_cans_and_papers(said, value):
+    """The F of the unit is no tolerance letter."""
+    read = capacitor_code(said)
+    assert (read.value, read.plus) == (pytest.approx(value, rel=1e-12), None)
+
+
+@pytest.mark.parametrize("said", ["22F", "100F"])
+def test_a_letter_behind_bare_figures_is_a_tolerance(said):
+    assert capacitor_code(said).plus == 0.01
 
 
 @pytest.mark.parametrize(

@@ -32,7 +32,9 @@ def code_card(words: Sequence[str]) -> str:
     """A marking as a resistance, a capacitance, or both where it can be either."""
     text = " ".join(words)
     told, problem = [], ""
-    for name, read in (("as a resistor", rkm), ("as a capacitor", capacitor_code)):
+    # a letter code is one word: `8 MF` is no resistor
+    resistor = [("as a resistor", rkm)] if len(words) == 1 else []
+    for name, read in (*resistor, ("as a capacitor", capacitor_code)):
         try:
             told.append(f"{name}: {_told(read(text))}")
         except NotAQuantity as error:

@@ -39,6 +39,10 @@ _POWERS = {
 _CODE = re.compile(r"(?P<whole>\d*)(?P<letter>[A-Za-z])(?P<part>\d*)(?P<tolerance>[A-Z]?)$")
 _THREE = re.compile(r"(?P<figures>\d\d)(?P<zeros>\d)(?P<tolerance>[A-Z]?)$")
 _PLAIN = re.compile(r"(?P<number>\d*[.,]\d+|\d+|\d+[.,])(?P<tolerance>[A-Z])$")
+# A number with the unit behind it, as lettered on cans and papers. `MF` and `mF` are microfarads
+# here: a can of millifarads there was not (common practice).
+_LETTERED = re.compile(r"(?P<number>\d*[.,]?\d+)(?P<unit>[mup]{1,2}fd?|nf)s?\.?$", re.IGNORECASE)
+_LETTERED_UNITS = {"m": -6, "u": -6, "n": -9, "p": -12, "mm": -12, "uu": -12}
 # Old measures of capacitance: a jar is 1/900 uF, a centimetre is one e.s.u., 1/0.9 pF (both to
 # the accuracy of the trade; common practice of lists before 1935).
 _OLD = {"jar": 1e-6 / 900, "jars": 1e-6 / 900, "cm": 1e-12 / 0.9, "kcm": 1e-9 / 0.9}
@@ -57,15 +61,24 @@ def rkm(text: str, unit: str = "ohm") -> Quantity:
     NotAQuantity
         With a sentence in words of the trade.
     """
-    clean = _clean(text)
+    clean = re.sub("MEG", "M", _clean(text), flags=re.IGNORECASE)
     found = _CODE.match(clean)
     if not found or not (found["whole"] or found["part"]):
         raise NotAQuantity(f"{text!r} is no letter code such as 4K7 or 4K7J")
     powers = _POWERS[unit]
     if found["letter"] not in powers:
-        raise NotAQuantity(f"{found['letter']!r} in {text!r} is no multiplier for {unit}")
+        hint = _hint(found, unit)
+        raise NotAQuantity(f"{found['letter']!r} in {text!r} is no multiplier for {unit}{hint}")
     number = Decimal(f"{found['whole'] or 0}.{found['part'] or 0}").scaleb(powers[found["letter"]])
-    return _with_tolerance(float(number), unit, found["tolerance"], text)
+    named = not found["part"] and found["tolerance"] == unit  # 50pF: the unit, no tolerance
+    return _with_tolerance(float(number), unit, "" if named else found["tolerance"], text)
+
+
+def _hint(found: re.Match[str], unit: str) -> str:
+    """Continental drawings of the fifties wrote 4k7 for 4700 pF (common practice)."""
+    if unit != "F" or found["letter"] not in "kK":
+        return ""
+    return f"; for {found['whole']}{found['letter']}{found['part']} picofarads say n for k"
 
 
 def capacitor_code(text: str) -> Quantity:
@@ -88,14 +101,23 @@ def capacitor_code(text: str) -> Quantity:
         zeros = {"8": -2, "9": -1}.get(found["zeros"], int(found["zeros"]))
         value = Decimal(found["figures"]).scaleb(zeros - 12)
         return _with_tolerance(float(value), "F", found["tolerance"], text)
-    if old := _old(clean, text):
-        return old
+    if lettered := _lettered(clean, text) or _old(clean, text):
+        return lettered
     if found := _PLAIN.match(clean):
         value_ = parse(found["number"], "F").value
         return _with_tolerance(value_, "F", found["tolerance"], text)
     if _CODE.match(clean):
         return rkm(text, "F")
     return parse(text, "F")
+
+
+def _lettered(clean: str, text: str) -> Quantity | None:
+    found = _LETTERED.match(clean)
+    power = _LETTERED_UNITS.get(found["unit"].lower().rstrip("d").rstrip("f")) if found else None
+    if not found or power is None:
+        return None
+    number = Decimal(found["number"].replace(",", "."))
+    return Quantity(float(number.scaleb(power)), "F", text=text)
 
 
 def _old(clean: str, text: str) -> Quantity | None:
