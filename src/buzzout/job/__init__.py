@@ -1,5 +1,17 @@
-"""What a person does with a comparison: order of the list, danger, how to confirm."""
+"""What a person does with a comparison: rules, danger, order, how to confirm, the gate."""
 
-from buzzout.job.punch import Item, PunchList, punch_list
+from buzzout.job.gate import LIMITED, NOTHING_FOUND, REFUSED, Gate
+from buzzout.job.punch import Item, PunchList, accepting, punch_list
+from buzzout.job.suggest import suggested
 
-__all__ = ["Item", "PunchList", "punch_list"]
+__all__ = [
+    "LIMITED",
+    "NOTHING_FOUND",
+    "REFUSED",
+    "Gate",
+    "Item",
+    "PunchList",
+    "accepting",
+    "punch_list",
+    "suggested",
+]

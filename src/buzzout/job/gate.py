@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from buzzout.circuit import Part, listed
@@ -24,6 +24,7 @@ VERDICTS: Mapping[str, str] = {
         "Nothing dangerous was found by this comparison. It compared what was typed in, no more."
     ),
 }
+LIMITER = "the lamp of the limiter: bright and staying bright is a short, switch off"
 
 
 @dataclass(frozen=True)
@@ -32,8 +33,9 @@ class Gate:
 
     `state` is one of the three of `VERDICTS`; `verdict` the sentence. `because` are the numbers of
     the items that stand in the way; `watch` what to watch behind a limiter; `checked` and
-    `unchecked` sentences on what the answer rests on and what it does not; `asked` questions that
-    only the person can answer; `discharge` the reservoirs with their times.
+    `unchecked` say what the answer rests on and what it does not; `asked` are questions that only
+    the person can answer; `accepted` the items that somebody accepted, with who and why;
+    `discharge` the reservoirs with their times.
     """
 
     state: str
@@ -43,57 +45,85 @@ class Gate:
     checked: tuple[str, ...]
     unchecked: tuple[str, ...]
     asked: tuple[str, ...]
+    accepted: tuple[str, ...] = ()
     discharge: tuple[Discharge, ...] = ()
 
 
 def gate(
-    items: Sequence[Item],
-    board: Judgement,
-    coverage: Coverage | None,
-    comparison: Comparison,
+    items: Sequence[Item], board: Judgement, coverage: Coverage | None, comparison: Comparison
 ) -> Gate:
     """Decide from the items, the rules and the coverage of the transcription."""
-    barred = [item for item in items if item.severity in ("danger", "damage")]
-    open_ = [item for item in items if item.severity == "fault"]
-    unchecked = tuple(_unchecked(items, board, coverage, comparison))
-    reasons = _reasons(open_, unchecked)
-    state = REFUSED if barred else LIMITED if reasons else NOTHING_FOUND
-    verdict = VERDICTS[state].format(count=len(barred), why=listed(reasons))
-    return Gate(
-        state,
-        verdict,
-        tuple(item.number for item in (barred or open_)),
-        tuple(_watch(open_)) if state == LIMITED else (),
+    facts = Gate(
+        REFUSED,
+        "",
+        (),
+        (),
         tuple(_checked(coverage, comparison)),
-        unchecked,
+        tuple(_unchecked(items, board, coverage, comparison)),
         tuple(q.asks for q in questions() if q.when in board.features),
-        discharges(Rails(comparison.found)),
+        discharge=discharges(Rails(comparison.found)),
+    )
+    return decided(facts, items, {})
+
+
+def decided(facts: Gate, items: Sequence[Item], accepted: Mapping[str, str]) -> Gate:
+    """The answer once somebody accepted some findings.
+
+    `accepted` gives who and why by the id of a finding. An accepted fault no longer stands in the
+    way; an accepted danger to a part keeps the set behind the limiter; a danger to a person is
+    never lifted by a decision.
+    """
+    barred = [i for i in items if i.severity == "danger" or (_bad(i) and not _in(i, accepted))]
+    open_ = [i for i in items if i.severity == "fault" and not _in(i, accepted)]
+    eased = [i for i in items if i.severity == "damage" and _in(i, accepted)]
+    reasons = _reasons(open_, eased, facts.unchecked)
+    state = REFUSED if barred else LIMITED if reasons else NOTHING_FOUND
+    watched = [*eased, *open_]
+    return replace(
+        facts,
+        state=state,
+        verdict=VERDICTS[state].format(count=len(barred), why=listed(reasons)),
+        because=tuple(item.number for item in (barred or watched)),
+        watch=tuple(_watch(watched)) if state == LIMITED else (),
+        accepted=tuple(
+            f"number {i.number}, {i.finding.title}: {accepted[i.finding.id]}"
+            for i in items
+            if _in(i, accepted)
+        ),
     )
 
 
-def _reasons(faults: Sequence[Item], unchecked: Sequence[str]) -> list[str]:
+def _bad(item: Item) -> bool:
+    return item.severity in ("danger", "damage")
+
+
+def _in(item: Item, accepted: Mapping[str, str]) -> bool:
+    return item.finding.id in accepted
+
+
+def _reasons(faults: Sequence[Item], eased: Sequence[Item], unchecked: Sequence[str]) -> list[str]:
     """What keeps a set behind the limiter."""
     told = []
     if faults:
-        told.append(
-            f"{len(faults)} open that {'keep' if len(faults) > 1 else 'keeps'} it from working"
-        )
+        keep = "keep" if len(faults) > 1 else "keeps"
+        told.append(f"{len(faults)} open that {keep} it from working")
+    if eased:
+        told.append(f"{len(eased)} accepted that can destroy a part")
     if unchecked:
         told.append("not everything was looked at")
     return told
 
 
-def _watch(faults: Sequence[Item]) -> Iterator[str]:
+def _watch(items: Sequence[Item]) -> Iterator[str]:
     """Points to keep a meter or an eye on while it comes up."""
-    yield "the lamp: bright and staying bright is a short, switch off"
-    for item in faults:
+    yield LIMITER
+    for item in items:
         where = listed([str(p) for p in item.finding.points[:2]]) or "see the list"
         yield f"{where} (number {item.number}, {item.finding.title})"
 
 
 def _checked(coverage: Coverage | None, comparison: Comparison) -> Iterator[str]:
-    proof = comparison.proof
-    if proof.sufficient:
+    if comparison.proof.sufficient:
         yield "with every line of the list done, the chassis as typed in equals the drawing"
     if coverage is not None:
         sure = f"{coverage.confirmed} of {coverage.total} leads and wires"
@@ -119,7 +149,7 @@ def _unchecked(
 
 def _gaps(coverage: Coverage) -> Iterator[str]:
     if coverage.contradictions:
-        yield f"lines that contradict each other: {len(coverage.contradictions)} pairs"
+        yield f"pairs of lines that contradict each other: {len(coverage.contradictions)}"
     if coverage.once:
         yield f"leads and wires seen from one end only: {coverage.once}"
     if coverage.unvisited:

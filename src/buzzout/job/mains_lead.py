@@ -6,8 +6,9 @@ from collections.abc import Iterator
 
 from buzzout.catalogue.colours import MAINS, colour_of
 from buzzout.circuit import Element, Part, printed
+from buzzout.job.passages import Passage
 from buzzout.job.rulebook import Violation, figure, fuse_values, regions, violation
-from buzzout.job.supplyline import SupplyLine
+from buzzout.job.supplyline import SupplyLine, as_set, series
 from buzzout.job.told import amps
 
 _MEANS = {"L": "line", "N": "neutral", "E": "protective earth"}
@@ -83,18 +84,23 @@ def tap_volts(side: SupplyLine) -> tuple[float, tuple[str, ...]] | None:
 
     Several windings in series count as aiding.
     """
-    goal = side.neutral_side
-    path = side.ways.path(side.line_side, goal, lambda p: p.how == "winding", side.bare)
+    path = side.ways.path([side.line], frozenset([side.neutral]), _fed, side.bare)
     if not path:
         return None
     volts = 0.0
-    for step in path:
+    wound = [step for step in path if step.how == "winding" and not series(step)]
+    for step in wound:
         element = step.element
         if element is None or len(element.taps) != len(element.terminals):
             return None
         table = dict(zip(element.terminals, element.taps, strict=True))
         volts += abs(table[step.a.pin] - table[step.b.pin])
-    return (volts, tuple(dict.fromkeys(s.part.name for s in path))) if volts > 0 else None
+    return (volts, tuple(dict.fromkeys(s.part.name for s in wound))) if volts > 0 else None
+
+
+def _fed(passage: Passage) -> bool:
+    """The way of the mains through the primary, switches as they are set."""
+    return as_set(passage) or (passage.how == "winding" and passage.part.kind == "transformer")
 
 
 def full_load(side: SupplyLine) -> float:
@@ -103,7 +109,7 @@ def full_load(side: SupplyLine) -> float:
     0 where a winding tells no current. An HT winding with a middle feeds two diodes: its marked
     direct current draws about 1.6 times as much from one half (common practice).
     """
-    if side.volts <= 0 or not side.isolated:
+    if side.volts <= 0 or not side.isolated or side.transformerless:
         return 0.0
     fed = {part.name for part, _ in side.primaries}
     primary = {id(element) for _, element in side.primaries}

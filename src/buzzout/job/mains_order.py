@@ -83,7 +83,7 @@ def fuse_before_switch(side: SupplyLine) -> Iterator[Violation]:
 def neutral_straight(side: SupplyLine) -> Iterator[Violation]:
     """The neutral reaches the primary, but only through something else than fuse and switch."""
     start = side.neutral
-    if start < 0 or conductor(side, start) is not None:
+    if start < 0 or start in side.bare or conductor(side, start) is not None:
         return
     goal = side.load - side.line_side
     path = side.ways.path([start], goal, lambda _: True, side.bare | side.line_side)

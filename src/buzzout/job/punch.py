@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from buzzout.compare import Comparison, Finding
 from buzzout.job.confirm import confirm
-from buzzout.job.gate import Gate, gate
+from buzzout.job.gate import Gate, decided, gate
 from buzzout.job.readings import Meter
 from buzzout.job.rulebook import Verdict, Violation
 from buzzout.job.verdicts import verdicts
@@ -139,3 +139,11 @@ def _by_rule(broken: Violation) -> tuple[Verdict, Item]:
     marked = replace(broken, severity=level)
     item = Item(0, marked, level, rule.why, rule.confirm, rule=broken.kind, source=rule.source)
     return Verdict(level, rule.why, rule.reaches), item
+
+
+def accepting(punch: PunchList, accepted: Mapping[str, str]) -> PunchList:
+    """The same list once somebody accepted findings: who and why, by the id of the finding."""
+    if punch.gate is None:
+        return punch
+    told = decided(punch.gate, punch.everything, accepted)
+    return replace(punch, gate=told, verdict=told.verdict)

@@ -10,11 +10,10 @@ from buzzout.catalogue import Device, device
 from buzzout.circuit import CHASSIS, Circuit, Part, Point
 from buzzout.electrics.resistance import Resistances, resistances
 from buzzout.job.passages import Passage, Ways
+from buzzout.job.supplyline import HT_WINDING
 
 # From this marked voltage on a capacitor belongs to the HT. [V] common practice
 HT_RATING = 160.0
-# A winding above this feeds the HT. [V] common practice
-HT_WINDING = 60.0
 
 
 def direct(passage: Passage) -> bool:

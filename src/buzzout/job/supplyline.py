@@ -5,16 +5,28 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
+from buzzout.catalogue import device
 from buzzout.circuit import CHASSIS, Circuit, Element, Part, Point
 from buzzout.job.passages import Passage, Ways
 
+# A winding above this feeds the HT. [V] common practice
+HT_WINDING = 60.0
 _SERIES = ("fuse", "contact")
 _WOUND = ("fuse", "contact", "winding")
 
 
 def series(passage: Passage) -> bool:
-    """What stands in a conductor on purpose: fuse and switch."""
-    return passage.how in _SERIES
+    """What stands in a conductor on purpose: fuse, switch, and the choke of a filter."""
+    return passage.how in _SERIES or passage.part.kind in ("inductor", "choke")
+
+
+def as_set(passage: Passage) -> bool:
+    """The same with every switch in the position it was found in; on-off ones count as on."""
+    if passage.how != "contact" or passage.element is None or passage.element.closed:
+        return series(passage)
+    moving = passage.element.terminals[0]
+    throws = [e for e in passage.part.elements if e.terminals[0] == moving]
+    return len(throws) == 1 or not passage.part.setting
 
 
 def wound(passage: Passage) -> bool:
@@ -155,8 +167,31 @@ class SupplyLine:
 
     @cached_property
     def transformerless(self) -> bool:
-        """A set that is made without a transformer between it and the mains."""
-        return self.cord is not None and not self.isolated and bool(self.load)
+        """A set that is made without a transformer between its HT and the mains."""
+        if self.cord is None or not self.load:
+            return False
+        return not self.isolated or (not self._own_ht and bool(self._rectifiers & self.live))
+
+    @cached_property
+    def _own_ht(self) -> bool:
+        """Whether any winding apart from the mains gives an HT voltage."""
+        return any(
+            element.taps
+            and max(element.taps) - min(element.taps) > HT_WINDING
+            and element.load is None
+            and not self.live & self.ways.nodes(part.point(t) for t in element.terminals)
+            for part, element in self.windings
+        )
+
+    @cached_property
+    def _rectifiers(self) -> frozenset[int]:
+        """Nodes with a diode or the anode of a rectifier on them."""
+        points = [p for way in self.ways.passages if way.how == "diode" for p in (way.a, way.b)]
+        for part in self.circuit.parts.values():
+            valve = device(part.type) if part.kind == "socket" and part.type else None
+            if valve is not None and "rectifier" in valve.kind:
+                points += [part.point(pin) for pin, e in valve.pins.items() if e.role == "anode"]
+        return self.ways.nodes(points)
 
     @cached_property
     def outside(self) -> frozenset[int]:

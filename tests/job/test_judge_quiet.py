@@ -1,0 +1,100 @@
+"""Sets that are built otherwise and break no rule: a rule that cries too often is not read."""
+
+import pytest
+from conftest import changed
+
+from buzzout.job.judge import judged
+
+JACK = "R3 resistor 1M J1.tip chassis"
+
+QUIET = {
+    "capacitor and neon across the primary": [
+        (JACK, (f"{JACK}\nC91 capacitor 100n X2 S1.a1 T1.0\nN1 neon S1.a1 NEON\n"
+         "R91 resistor 220k NEON T1.0\nnode NEON")),
+    ],
+    "switch on the volume control": [
+        ("switch S1 on-off set on", "pot P1 500k log switched"),
+        ("wire F1.2 S1.a", "wire F1.2 P1.sw1"), ("wire S1.a1 T1.230", "wire P1.sw2 T1.230"),
+    ],
+    "switch with two poles on the volume control": [
+        ("switch S1 on-off set on", "pot P1 500k log double-switched"),
+        ("wire F1.2 S1.a", "wire F1.2 P1.sw1"), ("wire S1.a1 T1.230", "wire P1.sw2 T1.230"),
+        ("wire M1.N T1.0", "wire M1.N P1.sw3\nwire P1.sw4 T1.0"),
+    ],
+    "voltage selector that is set right": [
+        ("wire S1.a1 T1.230", ("switch S3 1 poles 2 ways set 2\nwire S1.a1 S3.a\n"
+         "wire S3.a1 T1.210\nwire S3.a2 T1.230")),
+    ],
+    "chokes of a filter in both conductors": [
+        ("wire M1.L F1.1", "L91 inductor 1m M1.L F1.1"),
+        ("wire M1.N T1.0", "L92 inductor 1m M1.N T1.0"),
+    ],
+    "a mains plug on the chassis": [
+        ("wire M1.L F1.1", "connector SK9 3 pins\nwire M1.L SK9.1\nwire SK9.1 F1.1"),
+        ("wire M1.N T1.0", "wire M1.N SK9.2\nwire SK9.2 T1.0"),
+    ],
+    "pilot lamp for mains voltage": [(JACK, (f"{JACK}\nlamp PL9 230V 20mA\nwire PL9.1 T1.230\n"
+                                      "wire PL9.2 T1.0"))],
+    "fixed bias": [
+        ("R6 resistor 470k V2.2 chassis", ("R6 resistor 220k V2.2 BIAS\n"
+         "C92 electrolytic 50u 50V chassis + BIAS -\nD1 diode 1N4007 BIAS a BW k\n"
+         "R92 resistor 10k BW T1.red1\nR93 resistor 15k BIAS chassis\nnode BIAS\nnode BW")),
+    ],
+    "bias from a resistor in the HT return": [
+        ("wire T1.red/yellow chassis", ("R94 resistor 100R 5W T1.red/yellow chassis\n"
+         "C93 electrolytic 100u 25V chassis + T1.red/yellow -")),
+        ("R6 resistor 470k V2.2 chassis", "R6 resistor 470k V2.2 T1.red/yellow"),
+    ],
+    "a control makes the middle of the heaters": [
+        ("wire T1.h0 chassis", ("pot P9 100R lin\nwire P9.ccw T1.h0\nwire P9.cw T1.h6\n"
+         "wire P9.wiper chassis")),
+    ],
+    "heaters lifted by a divider": [
+        ("wire T1.h0 chassis", ("R95 resistor 220k HT1 LIFT\nR96 resistor 47k LIFT chassis\n"
+         "wire LIFT T1.h0\nnode LIFT")),
+    ],
+    "a grid straight on the anode before it": [("C1 capacitor 22n 630V V1.1 V2.2",
+                                               "wire V1.1 V2.2")],
+    "field coil as a choke": [
+        ("speaker LS1 3R", "speaker LS1 3R field 1k"),
+        ("R1 resistor 1k 2W HT1 HT2", "wire LS1.field1 HT1\nwire LS1.field2 HT2"),
+    ],
+    "bridge rectifier": [
+        ("socket V3 B9A EZ81", "B1 bridge T1.red1 ~ T1.red2 ~ HT1 + chassis -"),
+        ("heaters V3 from T1.r1 T1.r2", "# no rectifier valve"),
+        ("wire T1.red1 V3.1", "# none"), ("wire T1.red2 V3.7", "# none"),
+        ("wire T1.red/yellow chassis", "# none"),
+        ("node HT1 V3.3 C30.square", "node HT1 C30.square"),
+        ("wire V3.3 V3.4", "# none"),
+    ],
+    "a jack for an extension speaker": [
+        (JACK, f"{JACK}\njack J2 tip sleeve\nwire J2.sleeve chassis\nwire J2.tip T2.green"),
+    ],
+    "a region that nobody knows": [("mains 230 V 50 Hz region UK", "mains 230 V 50 Hz region X")],
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("swaps", QUIET.values(), ids=QUIET)
+def test_nothing_is_told(swaps, broken):
+    assert broken(*swaps) == {}
+
+
+def test_an_autotransformer_is_no_isolation(circuit):
+    swaps = [
+        ("winding T1 primary 0 210 230 0-210-230V dcr 20R+2R",
+         "winding T1 primary 0 210 230 300 0-210-230-300V dcr 20R+2R+9R"),
+        ("winding T1 ht red1 red/yellow red2 250-0-250V 60mA dcr 130R+134R", "# none"),
+        ("wire T1.red1 V3.1", "wire T1.300 V3.1"), ("wire T1.red2 V3.7", "# none"),
+        ("wire T1.red/yellow chassis", "wire T1.0 chassis"), ("wire M1.E PE1", "# none"),
+    ]  # fmt: skip
+    told = judged(circuit(changed(*swaps)))
+    assert [v.kind for v in told.violations] == ["live-chassis"]
+    assert "live-chassis" in told.features
+
+
+def test_a_voltage_selector_that_is_set_wrong(broken):
+    swap = (
+        "wire S1.a1 T1.230",
+        "switch S3 1 poles 2 ways set 1\nwire S1.a1 S3.a\nwire S3.a1 T1.210\nwire S3.a2 T1.230",
+    )
+    assert set(broken(swap)) == {"primary-tap"}
