@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import os
+import shutil
 import sys
 from hashlib import sha256
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from buzzout.cli.common import DISCREPANCIES, IN_ORDER, departed, loaded_or_fail, write
 from buzzout.cli.progress import shown
+
+if TYPE_CHECKING:
+    from buzzout.job import PunchList
 
 _ANY = click.Path(path_type=Path)
 _FILE = click.Path(path_type=Path, dir_okay=False)
@@ -26,6 +32,8 @@ _FILE = click.Path(path_type=Path, dir_okay=False)
 @click.option("--drawing", type=_FILE, metavar="FILE.svg|.png", help="Write the picture.")
 @click.option("--only-findings", is_flag=True, help="Draw the surroundings of the findings only.")
 @click.option("--hide-notes", is_flag=True, help="Leave harmless differences out of the list.")
+@click.option("--brief", is_flag=True, help="One line for each finding.")
+@click.option("--under-power", is_flag=True, help="Compute what each finding would do under power.")
 @click.option("--effort", type=click.IntRange(1), default=None,
               help="How long to search, in steps; the same on every machine.")  # fmt: skip
 def compare(
@@ -37,6 +45,8 @@ def compare(
     drawing: Path | None,
     only_findings: bool,
     hide_notes: bool,
+    brief: bool,
+    under_power: bool,
     effort: int | None,
 ) -> None:
     """Compare the FOUND chassis with the REFERENCE drawing, most dangerous first.
@@ -55,8 +65,10 @@ def compare(
     with shown() as tell:
         comparison = compared(wanted, chassis.circuit, effort or DEFAULT_EFFORT, tell)
     made = [departure for step in steps for departure in step.departures]
-    listed = punch_list(comparison, coverage(chassis), made, notes=not hide_notes)
-    _print(listed, form, [reference, found, *departures])
+    listed = punch_list(
+        comparison, coverage(chassis), made, notes=not hide_notes, consequences=under_power
+    )
+    _print(listed, form, [reference, found, *departures], brief=brief)
     if drawing is not None:
         _draw(listed, drawing, only_findings)
     if html is not None:
@@ -66,7 +78,7 @@ def compare(
     sys.exit(DISCREPANCIES if listed.open else IN_ORDER)
 
 
-def _print(listed, form: str, files: list[Path]) -> None:  # type: ignore[no-untyped-def]  # noqa: ANN001
+def _print(listed: PunchList, form: str, files: list[Path], *, brief: bool) -> None:
     from buzzout.report import plain, terminal
 
     if form == "json":
@@ -74,10 +86,10 @@ def _print(listed, form: str, files: list[Path]) -> None:  # type: ignore[no-unt
     elif form == "csv":
         click.echo(plain.as_csv(listed), nl=False)
     else:
-        click.echo(terminal.as_text(listed, _width(), colour=_colour()))
+        click.echo(terminal.as_text(listed, _width(), colour=_colour(), brief=brief))
 
 
-def _draw(listed, path: Path, only_findings: bool) -> None:  # type: ignore[no-untyped-def]  # noqa: ANN001
+def _draw(listed: PunchList, path: Path, only_findings: bool) -> None:
     from buzzout.cli.draw import picture
 
     comparison = listed.comparison
@@ -90,12 +102,8 @@ def _provenance(files: list[Path]) -> dict[str, str]:
 
 
 def _width() -> int:
-    import shutil
-
     return min(max(shutil.get_terminal_size((100, 40)).columns, 60), 120)
 
 
 def _colour() -> bool:
-    import os
-
     return sys.stdout.isatty() and not os.environ.get("NO_COLOR")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -32,8 +33,11 @@ def picture(
     """Render in the form that the file name asks for."""
     from buzzout.report import drawing
 
-    comparison = listed.comparison if listed else None
-    numbers = {item.finding.id: item.number for item in listed.items} if listed else None
+    comparison = numbers = None
+    if listed is not None:
+        numbers = {item.finding.id: item.number for item in listed.everything}
+        ruled = [item.finding for item in listed.rules]
+        comparison = replace(listed.comparison, findings=(*listed.comparison.findings, *ruled))
     if path.suffix.lower() == ".svg":
         return drawing.svg(circuit, comparison, only_findings, numbers)
     if path.suffix.lower() == ".png":
