@@ -98,7 +98,12 @@ def test_a_base_has_a_card():
                 "nearest in E6, by ratio: 470k\n"
             ),
         ),
+        (
+            "bands brown-black-yellow, silver",
+            "bands brown black yellow silver\n100k ohm, 10 %\nso 90k to 110k\nseries: E3\n",
+        ),
         ("mica red green black", "mica, 25pF, 20 %, 500 V\n"),
+        ("mica red/green/black", "mica, 25pF, 20 %, 500 V\n"),
         (
             "mica white brown red black black red",
             (
@@ -143,6 +148,34 @@ def test_no_card(asked, words):
     text, known = card(asked)
     assert not known
     assert words in text
+
+
+@pytest.mark.parametrize(
+    ("asked", "told", "known"),
+    [
+        ("12AX7 for ECC83", "12AX7 fitted for ECC83: another name for the same type\n", True),
+        (
+            "ECC81 for ECC83",
+            (
+                "ECC81 fitted for ECC83: not the same type; it differs\n"
+                "  amplification factor 60 instead of 100\n"
+                "  slope 5.5 mA/V instead of 1.6 mA/V\n"
+                "  heater to cathode limit 90 V instead of 180 V\n"
+            ),
+            True,
+        ),
+        (
+            "5751 for ECC83",
+            (
+                "5751 fitted for ECC83: nothing can be said\n5751 is not in the catalogue\n"
+                "5751 is a near relative of ECC83: mu 70 instead of 100, heater current differs"
+            ),
+            False,
+        ),
+    ],
+)
+def test_cards_of_one_type_for_another(asked, told, known):
+    assert card(asked) == (told, known)
 
 
 def test_a_card_of_ones_own_device(tmp_path):

@@ -26,6 +26,9 @@ def test_another_name_of_the_same_thing(wanted, fitted):
         ("ECC83", "ECC85", "heater 0.435 A instead of 0.3 A at 6.3 V"),
         ("ECC83", "ECC85", "pins differ: 9 is shield instead of heater-tap"),
         ("6K7", "6SK7", "top cap: none instead of grid"),
+        ("12AX7", "12AU7", "amplification factor 17 instead of 100"),
+        ("12AX7", "12AU7", "slope 2.2 mA/V instead of 1.6 mA/V"),
+        ("EBF89", "EBF80", "pentode anode dissipation limit 1.5 W instead of 2.25 W"),
         ("GZ34", "5Y3GT", "output current 125 mA instead of 250 mA"),
     ],
 )
@@ -38,6 +41,14 @@ def test_what_differs(wanted, fitted, reason):
 
 def test_a_stronger_valve_is_not_called_weaker():
     assert difference("5881", "6L6GC").reasons == ("higher limits",)
+
+
+def test_figures_that_are_alike_are_not_told():
+    """6AQ5 and 6V6 are the same system: only the base and what hangs on it differ."""
+    told = " ".join(difference("6V6GT", "6AQ5").reasons)
+    assert "base B7G instead of octal" in told
+    assert "slope" not in told
+    assert "heater 0" not in told
 
 
 def test_a_type_that_nobody_knows_is_not_judged():

@@ -10,6 +10,7 @@ from textwrap import fill
 
 from buzzout.catalogue import codecard
 from buzzout.catalogue.bases import Base, base, base_names
+from buzzout.catalogue.difference import difference
 from buzzout.catalogue.files import data_folder
 from buzzout.catalogue.names import nearest
 from buzzout.catalogue.picture import socket_svg, socket_text
@@ -35,10 +36,13 @@ _OTHER: Mapping[str, Callable[[Sequence[str]], str]] = {
 def card(name: str, own: Sequence[Path] = ()) -> tuple[str, bool]:
     """The card asked for, and whether there is one; if not, the text says what is near.
 
-    A card is asked for by type or base, or as `bands …`, `body …`, `code …`, `value …`, `mica …`
-    or `colours …`.
+    A card is asked for by type or base, as `ECC81 for ECC83` (a type fitted for another), or as
+    `bands …`, `body …`, `code …`, `value …`, `mica …` or `colours …`.
     """
     words = name.split()
+    if "for" in words[1:-1]:
+        place = words.index("for")
+        return _fitted(" ".join(words[:place]), " ".join(words[place + 1 :]), own)
     if words and (other := _OTHER.get(words[0].lower())) and len(words) > 1:
         try:
             return other(words[1:]), True
@@ -49,6 +53,19 @@ def card(name: str, own: Sequence[Path] = ()) -> tuple[str, bool]:
     if known := base(name):
         return base_card(known), True
     return _unknown(name), False
+
+
+def _fitted(fitted: str, wanted: str, own: Sequence[Path]) -> tuple[str, bool]:
+    """What changes when one type is fitted for another."""
+    found = difference(wanted, fitted, own)
+    head = f"{fitted} fitted for {wanted}"
+    if found.unknown:
+        return "\n".join([f"{head}: nothing can be said", *found.reasons]), False
+    if found.same:
+        return f"{head}: another name for the same type\n", True
+    nothing = "  in no figure that the catalogue has of both: compare their cards"
+    lines = [f"  {reason}" for reason in found.reasons] or [nothing]
+    return "\n".join([f"{head}: not the same type; it differs", *map(_folded, lines)]) + "\n", True
 
 
 def _unknown(name: str) -> str:

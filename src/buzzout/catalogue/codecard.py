@@ -20,11 +20,18 @@ _TEN_FOLD = re.compile(r"[1-9]\d0[A-Z]?$")
 
 def bands_card(words: Sequence[str]) -> str:
     """Bands as a resistance."""
+    words = _apart(words)
     return _value_lines(bands(words), "bands " + " ".join(words))
+
+
+def _apart(words: Sequence[str]) -> list[str]:
+    """Colours one by one, also where they came as `brown-black-yellow` or `brown, black`."""
+    return [each for each in re.split(r"[\s,/-]+", " ".join(words)) if each]
 
 
 def body_card(words: Sequence[str]) -> str:
     """Body, end and dot as a resistance."""
+    words = _apart(words)
     return _value_lines(bands(words, body=True), "body, end, dot " + " ".join(words))
 
 
@@ -61,6 +68,7 @@ def value_card(words: Sequence[str]) -> str:
 
 def mica_card(words: Sequence[str]) -> str:
     """Dots of a moulded mica capacitor; six dots in both codes."""
+    words = _apart(words)
     if len(words) != 6:
         return f"{_mica_told(mica(words))}\n"
     told, problems = [], []

@@ -22,6 +22,8 @@ _LIMITS = (
     ("reservoir_uf", "largest reservoir", "uF"),
     ("heater_cathode_v", "heater to cathode limit", "V"),
 )
+_CHARACTER = (("mu", "amplification factor", ""), ("slope_ma_per_v", "slope", " mA/V"))
+_ALIKE = 1.25  # printed typical figures of one type differ by less (ECC83: 1.25 at 100 V to 1.6)
 
 
 def difference(wanted: str, fitted: str, own: Sequence[Path] = ()) -> Difference:
@@ -54,17 +56,43 @@ def reasons_for(a: Device, b: Device) -> Iterator[str]:
     if a.kind != b.kind:
         yield f"{b.kind} instead of {a.kind}"
     yield from _heaters(a, b)
-    for key, words, unit in _LIMITS:
-        before, after = _reach(a, key), _reach(b, key)
-        if before is not None and after is not None and after < before:
-            yield f"{words} {after:g} {unit} instead of {before:g} {unit}"
+    if a.kind == b.kind:
+        yield from _character(a, b)
+    yield from _weaker(a, b)
     if note := a.similar.get(b.name) or b.similar.get(a.name):
         yield note
 
 
-def _reach(device: Device, key: str) -> float | None:
+def _systems(device: Device) -> set[str]:
+    return {block.of for block in (*device.limits, *device.points)}
+
+
+def _weaker(a: Device, b: Device) -> Iterator[str]:
+    """Limits that are lower, of the whole and of each system that both have."""
+    for of in sorted({"", *(_systems(a) & _systems(b))}):
+        for key, words, unit in _LIMITS:
+            before, after = _reach(a, key, of), _reach(b, key, of)
+            if before is not None and after is not None and after < before:
+                yield f"{of} {words} {after:g} {unit} instead of {before:g} {unit}".strip()
+
+
+def _character(a: Device, b: Device) -> Iterator[str]:
+    """Amplification and slope, where they are not alike: each at its highest anode voltage."""
+    for of in sorted(_systems(a) & _systems(b)):
+        for key, words, unit in _CHARACTER:
+            before, after = _typical(a, key, of), _typical(b, key, of)
+            if before and after and not 1 / _ALIKE < after / before < _ALIKE:
+                yield f"{of} {words} {after:g}{unit} instead of {before:g}{unit}".strip()
+
+
+def _typical(device: Device, key: str, of: str) -> float | None:
+    told = [p.values for p in device.points if p.of == of and key in p.values]
+    return max(told, key=lambda v: v.get("anode_v", 0))[key] if told else None
+
+
+def _reach(device: Device, key: str, of: str) -> float | None:
     """A limit, or where only operating points tell it, the most that one of them uses."""
-    limit = device.limit(key)
+    limit = device.limit(key, of)
     if limit is None and key == "dc_ma":
         limit = max((p.values[key] for p in device.points if key in p.values), default=None)
     return limit
