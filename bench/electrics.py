@@ -17,9 +17,9 @@ import numpy as np
 ROOT = Path(__file__).parents[1]
 sys.path.insert(0, str(ROOT / "tests" / "electrics"))
 
-from buzzout.electrics.charts import bring_up  # noqa: E402
 from wild import spoiled  # noqa: E402 - found by the line above
 
+from buzzout.electrics.charts import bring_up  # noqa: E402
 from buzzout.electrics.linear import solver  # noqa: E402
 from buzzout.electrics.network import Edges  # noqa: E402
 from buzzout.electrics.operating import operate  # noqa: E402

@@ -6,7 +6,8 @@ import pytest
 from boards import Board, point
 
 from buzzout.circuit import CHASSIS, Reading, parse
-from buzzout.electrics.charts import Meter, bring_up, judge_voltages, three_charts, voltage_chart
+from buzzout.electrics.bringup import bring_up
+from buzzout.electrics.charts import Meter, judge_voltages, three_charts, voltage_chart
 from buzzout.electrics.draft import Power, Supply
 from buzzout.electrics.mains import Lamp
 from buzzout.electrics.operating import operate

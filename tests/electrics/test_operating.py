@@ -10,8 +10,8 @@ from buzzout.circuit import CHASSIS
 from buzzout.electrics.conditions import Conditions
 from buzzout.electrics.draft import COLD, STARTING, Power, Supply
 from buzzout.electrics.mains import Lamp, lamp_ohms
-from buzzout.electrics.newton import voltage
 from buzzout.electrics.operating import operate
+from buzzout.electrics.system import voltage
 from buzzout.language.load import read
 
 AMP = Path(__file__).parent / "cases" / "small_amp.buzz"

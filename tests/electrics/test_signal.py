@@ -4,8 +4,9 @@ import pytest
 from boards import point
 
 from buzzout.circuit import Remove, Rewire, apply
+from buzzout.electrics.loops import cut, oscillations, with_values
 from buzzout.electrics.operating import operate
-from buzzout.electrics.signal import Drive, cut, oscillations, signals, with_values
+from buzzout.electrics.signal import Drive, signals
 from buzzout.electrics.stability import stability
 from buzzout.language.load import read
 

@@ -10,7 +10,8 @@ import pytest
 
 from buzzout.catalogue import base, device, device_names
 from buzzout.circuit import CHASSIS, KINDS, Circuit, Element, Link, Mains, Part, Point, parse
-from buzzout.electrics.charts import bring_up, voltage_chart
+from buzzout.electrics.bringup import bring_up
+from buzzout.electrics.charts import voltage_chart
 from buzzout.electrics.checks import meter_check
 from buzzout.electrics.conditions import Conditions
 from buzzout.electrics.draft import STARTING, Power

@@ -17,8 +17,9 @@ import pytest
 
 from buzzout.circuit import CHASSIS
 from buzzout.electrics.draft import Power, Supply
+from buzzout.electrics.loops import cut, oscillations
 from buzzout.electrics.operating import operate
-from buzzout.electrics.signal import Drive, cut, oscillations, signals
+from buzzout.electrics.signal import Drive, signals
 from buzzout.electrics.stability import stability
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "electrics"))

@@ -2,21 +2,21 @@
 
 Power off: `resistance` (charts with exact tolerance bounds), `reads` (readings judged), `checks`
 (the reading that decides a finding). Under power: `operating` (voltages and currents everywhere),
-`ranges` (what tolerances make of them), `charts` (voltage charts, bring-up steps), `ratings` (what
-every part has to stand), `output` (the output stage from readings), `signal` and `stability`.
-Below them: `network`, `linear`, `newton`, `alternating`, `mains`, `paths`, `rectifier`, `valves`.
+`ranges` (what tolerances make of them), `charts` and `bringup`, `ratings` (what every part has to
+stand), `output` (the output stage from readings), `signal`, `loops` and `stability`. Below them:
+what lies inside a part (`inside`, `windings`, `controls`, `sockets`), `network`, `linear`, `system`,
+`balance`, `newton`, `alternating`, `mains`, `paths`, `rectifier`, `charging`, `valves`, `models`.
 """
 
 from __future__ import annotations
 
+from buzzout.electrics.bringup import Step, bring_up
 from buzzout.electrics.charts import (
     Meter,
     Row,
-    Step,
     Verdict,
     VoltageChart,
     VoltageLine,
-    bring_up,
     judge_voltages,
     three_charts,
     voltage_chart,
@@ -24,6 +24,7 @@ from buzzout.electrics.charts import (
 from buzzout.electrics.checks import Advice, Check, fewest_checks, meter_check
 from buzzout.electrics.conditions import Conditions
 from buzzout.electrics.draft import COLD, STARTING, WARM, Power, Supply
+from buzzout.electrics.loops import cut, oscillations
 from buzzout.electrics.mains import Lamp
 from buzzout.electrics.operating import Operating, operate
 from buzzout.electrics.output import (
@@ -38,7 +39,7 @@ from buzzout.electrics.ranges import Spread, spread
 from buzzout.electrics.ratings import audit
 from buzzout.electrics.reads import Judgement, judge
 from buzzout.electrics.resistance import Chart, Pair, Range, chart, resistances, side_by_side
-from buzzout.electrics.signal import Drive, Signals, cut, oscillations, signals
+from buzzout.electrics.signal import Drive, Signals, signals
 from buzzout.electrics.stability import Stability, stability
 from buzzout.electrics.stress import Stress
 

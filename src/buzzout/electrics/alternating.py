@@ -15,9 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from buzzout.circuit import Element, Part
-from buzzout.electrics.inside import Branch, volts_of, winding_ohms
+from buzzout.electrics.branch import Branch
 from buzzout.electrics.network import Network, siemens
-from buzzout.electrics.newton import GROUND
+from buzzout.electrics.system import GROUND
+from buzzout.electrics.windings import volts_of, winding_ohms
 
 Complex = NDArray[np.complex128]
 INSULATION = 1e-12  # every node to chassis, so that what hangs in the air has a voltage [S]

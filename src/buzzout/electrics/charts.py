@@ -1,4 +1,4 @@
-"""Charts for people: voltages by socket pin as service sheets print them, and bring-up steps."""
+"""Charts for people: voltages by socket pin as service sheets print them, and what was read."""
 
 from __future__ import annotations
 
@@ -6,15 +6,12 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from buzzout.circuit import CHASSIS, Circuit, Part, Point, Reading
 from buzzout.electrics.conditions import Conditions
-from buzzout.electrics.draft import STARTING, WARM, Power
-from buzzout.electrics.mains import Lamp, alternating
+from buzzout.electrics.draft import Power
+from buzzout.electrics.mains import alternating
 from buzzout.electrics.operating import Operating, operate
 from buzzout.electrics.ranges import source_ohms, spread
-from buzzout.electrics.stress_parts import rated_volts
 
 # Full scales of a moving-coil meter; the next one above the reading is used (common practice).
 FULL_SCALES = (2.5, 10.0, 25.0, 50.0, 100.0, 250.0, 500.0, 1000.0, 2500.0)
@@ -89,7 +86,7 @@ def voltage_chart(
     state = operate(circuit, power, conditions)
     wanted = tuple(pins(circuit) if points is None else points)
     used = meter or NO_METER
-    return VoltageChart(tuple(_lines(state, wanted, used)), used, state)
+    return VoltageChart(tuple(chart_lines(state, wanted, used)), used, state)
 
 
 def pins(circuit: Circuit) -> tuple[Point, ...]:
@@ -106,7 +103,8 @@ def electrode(state: Operating, point: Point) -> str:
     return str(found) if found is not None else ""
 
 
-def _lines(state: Operating, points: tuple[Point, ...], meter: Meter) -> Iterable[VoltageLine]:
+def chart_lines(state: Operating, points: tuple[Point, ...], meter: Meter) -> Iterable[VoltageLine]:
+    """Lines of a chart from an operating point that is already there."""
     known = tuple(p for p in points if p in state.net.of and p != meter.to)
     if meter.to not in state.net.of:
         return
@@ -162,7 +160,7 @@ def judge_voltages(
 
 
 def _verdict(state: Operating, reading: Reading) -> Verdict:
-    line = next(iter(_lines(state, (reading.at,), meter_of(reading))), None)
+    line = next(iter(chart_lines(state, (reading.at,), meter_of(reading))), None)
     if line is None:
         nothing = VoltageLine(reading.at, "", *([math.nan] * 4))
         return Verdict(reading, nothing, agrees=False, share=math.nan)
@@ -216,116 +214,3 @@ def apart(one: VoltageLine, other: VoltageLine) -> bool:
     if math.isnan(one.shown) or math.isnan(other.shown):
         return math.isnan(one.shown) != math.isnan(other.shown)
     return one.high + CHART_VOLTS < other.low or other.high + CHART_VOLTS < one.low
-
-
-@dataclass(frozen=True, slots=True)
-class Step:
-    """One step of bringing a set up.
-
-    `lines` are the points to meter with the range to expect. `line_amps` is the mains current,
-    `lamp_volts` across the limiter, `glow` that over its rated voltage. `stop` says in sentences
-    when to switch off.
-    """
-
-    fraction: float
-    limiter: Lamp | None
-    heat: str
-    lines: tuple[VoltageLine, ...]
-    line_amps: float
-    lamp_volts: float
-    glow: float
-    settled: bool
-    stop: tuple[str, ...]
-
-
-FRACTIONS = (0.25, 0.5, 0.75, 1.0)
-
-
-def bring_up(
-    circuit: Circuit,
-    limiter: Lamp | None = None,
-    points: Iterable[Point] | None = None,
-    conditions: Conditions | None = None,
-) -> tuple[Step, ...]:
-    """Steps at 25, 50, 75 and 100 % of the supply, with the limiter lamp and then without.
-
-    At each fraction first the moment before the valves conduct (the highest voltages), then warm.
-    """
-    lamps = (limiter, None) if limiter else (None,)
-    wanted = tuple(points) if points is not None else None
-    return tuple(
-        _step(circuit, Power(heat, fraction=fraction, limiter=lamp), wanted, conditions)
-        for lamp in lamps
-        for fraction in FRACTIONS
-        for heat in (STARTING, WARM)
-    )
-
-
-def _step(
-    circuit: Circuit,
-    power: Power,
-    points: tuple[Point, ...] | None,
-    conditions: Conditions | None,
-) -> Step:
-    state = operate(circuit, power, conditions)
-    wanted = watched(state) if points is None else points
-    lines = tuple(_lines(state, wanted, Meter()))
-    rated = power.limiter.volts if power.limiter else math.inf
-    glow = state.lamp_volts / rated
-    return Step(
-        power.fraction, power.limiter, power.heat, lines, state.line_amps, state.lamp_volts, glow,
-        state.settled, tuple(_stops(state, lines, glow)),
-    )  # fmt: skip
-
-
-def watched(state: Operating) -> tuple[Point, ...]:
-    """Where to put the meter: what the rectifiers feed, and the cathodes of the largest valves."""
-    fed = [n for path in state.system.paths for n in (path.a, path.k)]
-    back = {row: node for node, row in state.rows.items()}
-    groups = state.net.groups
-    found = [_best(groups[back[n]]) for n in fed if n in back and _steady(state, back[n])]
-    powerful = sorted(state.system.valves, key=lambda v: (-v.model.k * v.model.screen, v.name))
-    found += [_best(groups[back[v.cathode]]) for v in powerful[:4] if v.cathode in back]
-    return tuple(dict.fromkeys(p for p in found if p != CHASSIS))
-
-
-def _steady(state: Operating, node: int) -> bool:
-    """Tell a smoothed node from a winding's end."""
-    swing = alternating(state.side, state.pulses, node)
-    return swing < 0.3 * abs(state.volts(state.net.groups[node][0]) or 1.0)
-
-
-def _best(group: tuple[Point, ...]) -> Point:
-    """The point of a node that is easiest to find: a name, else a socket pin."""
-    named = [p for p in group if not p.pin]
-    return named[0] if named else group[0]
-
-
-# common practice: a quarter over what was computed is a reason to stop and look
-_STOP_SHARE = 1.25
-
-
-def _stops(state: Operating, lines: tuple[VoltageLine, ...], glow: float) -> Iterable[str]:
-    if not state.settled:
-        yield f"not computed: {', '.join(state.unsettled)} would not settle"
-        return
-    yield f"mains current above {_STOP_SHARE * state.line_amps:.2g} A"
-    if state.power.limiter:
-        bright = min(1.0, max(_STOP_SHARE * glow, glow + 0.1))
-        yield f"more than {bright * state.power.limiter.volts:.0f} V across the limiter lamp"
-    for line in lines:
-        if not math.isnan(line.shown) and abs(line.shown) > 1:
-            most = _STOP_SHARE * max(abs(line.low), abs(line.high))
-            most = min(most, weakest(state, line.point))
-            yield f"{line.point} beyond {np.sign(line.shown) * most:.3g} V"
-
-
-def weakest(state: Operating, point: Point) -> float:
-    """Lowest rating of the capacitors from a point to chassis; infinite without any. [V]."""
-    ends = {state.net.of[point], state.net.chassis}
-    rated = (
-        rated_volts(state.net.circuit.parts[b.part], b)
-        for b in state.net.branches
-        if b.kind == "capacitor" and set(state.net.ends(b)) == ends
-    )
-    return min((volts for volts in rated if volts), default=math.inf)

@@ -12,8 +12,8 @@ from buzzout.circuit import Point
 from buzzout.electrics.mains import Lamp, outlet_nodes
 from buzzout.electrics.models import Known, model
 from buzzout.electrics.network import Floats, Network
-from buzzout.electrics.newton import GROUND, Fitted, Source, Stabiliser, System
 from buzzout.electrics.paths import Way, diodes, pieces, ways
+from buzzout.electrics.system import GROUND, Fitted, Source, Stabiliser, System
 
 WARM, STARTING, COLD = "warm", "starting", "cold"
 ENOUGH_HEAT = 0.8  # share of the heater voltage below which emission fails (common practice)

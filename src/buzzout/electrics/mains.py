@@ -16,8 +16,8 @@ import numpy as np
 from buzzout.circuit import Circuit, Part, Point
 from buzzout.electrics.alternating import Complex, Layout, Matrix, assemble, layout, turns_of
 from buzzout.electrics.network import Floats, Network
-from buzzout.electrics.newton import GROUND
 from buzzout.electrics.rectifier import Pulse
+from buzzout.electrics.system import GROUND
 
 DEFAULT_HERTZ = 50.0
 STIFF = 1e-3  # resistance of the wall outlet itself [ohm]

@@ -15,8 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from buzzout.circuit import CHASSIS, Circuit, Element, Point, joined
+from buzzout.electrics.branch import Branch
 from buzzout.electrics.conditions import Conditions
-from buzzout.electrics.inside import Branch, contents
+from buzzout.electrics.inside import contents
 from buzzout.electrics.sockets import Valve, socket
 
 Floats = NDArray[np.float64]

@@ -29,19 +29,10 @@ from buzzout.electrics.mains import (
     solve_mains,
 )
 from buzzout.electrics.network import LEAST_OHMS, Floats, Network, network
-from buzzout.electrics.newton import (
-    GROUND,
-    Path,
-    Solution,
-    Source,
-    System,
-    path_pulse,
-    solve,
-    valve_flow,
-    voltage,
-)
+from buzzout.electrics.newton import Solution, solve
 from buzzout.electrics.rectifier import Pulse
 from buzzout.electrics.reservoir import Reservoir, reservoirs
+from buzzout.electrics.system import GROUND, Path, Source, System, path_pulse, valve_flow, voltage
 from buzzout.electrics.valves import Flow
 
 _FREE_TURNS = 6  # after these the conductance of the valves at mains frequency is held

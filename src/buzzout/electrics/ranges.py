@@ -15,10 +15,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from buzzout.circuit import Point
+from buzzout.electrics.balance import balance
 from buzzout.electrics.models import SPREAD
 from buzzout.electrics.network import Floats
-from buzzout.electrics.newton import GROUND, System, balance, valve_flow, voltage
 from buzzout.electrics.operating import Operating
+from buzzout.electrics.system import GROUND, System, valve_flow, voltage
 
 
 @dataclass(frozen=True)

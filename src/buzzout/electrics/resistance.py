@@ -18,8 +18,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from buzzout.circuit import CHASSIS, Circuit, Point
+from buzzout.electrics.branch import Branch
 from buzzout.electrics.conditions import METER_OHMS, METER_SHARE, Conditions
-from buzzout.electrics.inside import Branch
 from buzzout.electrics.linear import Solver, solver
 from buzzout.electrics.network import Network, network
 

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from buzzout.circuit import Part, Point
+from buzzout.electrics.branch import Branch, Contents
 from buzzout.electrics.conditions import Conditions
-from buzzout.electrics.inside import Branch, Contents
 
 # Cold heater against hot: tungsten at 1000 to 1100 K, (T/300)^1.2 rule; common practice 5 to 7.
 HEATER_COLD = 6.0

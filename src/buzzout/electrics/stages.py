@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from buzzout.electrics.newton import GROUND, Fitted, Source, System, solve, valve_flow, voltage
+from buzzout.electrics.newton import solve
+from buzzout.electrics.system import GROUND, Fitted, Source, System, valve_flow, voltage
 from buzzout.electrics.valves import Flow, Model
 
 _ROUNDS = 40

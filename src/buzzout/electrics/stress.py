@@ -19,7 +19,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from buzzout.electrics.inside import Branch
+from buzzout.electrics.branch import Branch
 from buzzout.electrics.mains import alternating
 from buzzout.electrics.operating import Operating
 

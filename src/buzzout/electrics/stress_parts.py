@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from buzzout.circuit import Part, Point
 from buzzout.electrics.alternating import piece_current
-from buzzout.electrics.inside import Branch
+from buzzout.electrics.branch import Branch
 from buzzout.electrics.mains import fundamental
 from buzzout.electrics.operating import Operating
 from buzzout.electrics.stress import (

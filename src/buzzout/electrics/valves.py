@@ -21,6 +21,7 @@ import math
 from dataclasses import dataclass
 from typing import NamedTuple
 
+_NOTHING = 1e-9  # voltages below this carry no current, and spare the divisions [V]
 _HUGE = 35.0  # exp(35) dwarfs 1 in double precision
 
 
@@ -96,7 +97,7 @@ def softplus(x: float) -> tuple[float, float]:
 
 def space(model: Model, vg: float, va: float) -> tuple[float, float, float]:
     """Space current [A] and its slopes with the grid and the accelerating electrode [A/V]."""
-    if va <= 0:
+    if va <= _NOTHING:
         return 0.0, 0.0, 0.0
     root = math.sqrt(model.bend**2 + va * va)
     lift = vg + model.contact
@@ -124,8 +125,8 @@ def division(model: Model, vs: float, va: float) -> tuple[float, float, float]:
     Screen over anode current is `share (Vs/Va)^slope + (knee Vs/Va)^2`: the first term is what the
     wires of the screen catch, the second turns all current to the screen below the knee.
     """
-    if va <= 0 or vs <= 0:
-        return (0.0 if va <= 0 else 1.0), 0.0, 0.0
+    if va <= _NOTHING or vs <= _NOTHING:
+        return (0.0 if va <= _NOTHING else 1.0), 0.0, 0.0
     ratio = min(vs / va, 1e6)
     caught = model.share * ratio**model.slope
     turned = (model.knee * ratio) ** 2

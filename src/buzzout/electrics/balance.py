@@ -1,0 +1,140 @@
+"""Residual and Jacobian of a system: what is out of balance, and how it answers to each unknown."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from buzzout.electrics.network import Floats
+from buzzout.electrics.rectifier import Law, driven, drop, pulse
+from buzzout.electrics.system import (
+    GROUND,
+    Fitted,
+    Source,
+    Stabiliser,
+    System,
+    drive,
+    valve_flow,
+    voltage,
+)
+
+_LEAK = 1e-9  # insulation of any valve between grid and cathode; anode a hundredth of it [S]
+
+
+class _Sheet:
+    """Residual and Jacobian under construction; ground rows and columns fall away."""
+
+    def __init__(self, system: System, x: Floats) -> None:
+        n = system.nodes
+        self.rest = np.zeros(system.size)
+        self.jacobian = np.zeros((system.size, system.size))
+        self.rest[:n] = system.conductance @ x[:n]
+        self.jacobian[:n, :n] = system.conductance
+
+    def current(self, node: int, amps: float) -> None:
+        """A current that leaves a node."""
+        if node != GROUND:
+            self.rest[node] += amps
+
+    def slope(self, row: int, column: int, value: float) -> None:
+        if GROUND not in (row, column):
+            self.jacobian[row, column] += value
+
+    def between(self, a: int, b: int, amps: float, siemens: float) -> None:
+        """A current from a to b that depends on the voltage between them."""
+        self.current(a, amps)
+        self.current(b, -amps)
+        for row, sign in ((a, 1), (b, -1)):
+            self.slope(row, a, sign * siemens)
+            self.slope(row, b, -sign * siemens)
+
+
+def balance(system: System, x: Floats, fraction: float) -> tuple[Floats, Floats]:
+    """What is out of balance in every row, and the matrix of slopes."""
+    sheet = _Sheet(system, x)
+    for index, source in enumerate(system.sources):
+        _put_source(sheet, source, system.nodes + index, x, fraction)
+    for valve in system.valves:
+        _put_valve(sheet, valve, x)
+    for index in range(len(system.paths)):
+        _put_path(sheet, system, index, x, fraction)
+    for tube in system.gas:
+        _put_gas(sheet, tube, x)
+    return sheet.rest, sheet.jacobian
+
+
+def _put_source(sheet: _Sheet, source: Source, row: int, x: Floats, fraction: float) -> None:
+    amps = float(x[row])
+    sheet.current(source.a, amps)
+    sheet.current(source.b, -amps)
+    sheet.slope(source.a, row, 1.0)
+    sheet.slope(source.b, row, -1.0)
+    across = voltage(x, source.a) - voltage(x, source.b)
+    sheet.rest[row] = across - source.ohms * amps - fraction * source.volts
+    sheet.slope(row, source.a, 1.0)
+    sheet.slope(row, source.b, -1.0)
+    sheet.jacobian[row, row] -= source.ohms
+
+
+def _put_valve(sheet: _Sheet, valve: Fitted, x: Floats) -> None:
+    got = valve_flow(valve, x)
+    ends = (valve.grid, valve.screen, valve.anode)
+    for row, (amps, slopes) in zip(
+        ends, zip((got.grid, got.screen, got.anode), got.slopes, strict=True), strict=True
+    ):
+        scaled = [valve.emission * s for s in slopes]
+        sheet.current(row, valve.emission * amps)
+        sheet.current(valve.cathode, -valve.emission * amps)
+        for column, slope in (*zip(ends, scaled, strict=True), (valve.cathode, -sum(scaled))):
+            sheet.slope(row, column, slope)
+            sheet.slope(valve.cathode, column, -slope)
+        across = voltage(x, row) - voltage(x, valve.cathode)
+        leak = _LEAK if row == valve.grid else _LEAK / 100
+        sheet.between(row, valve.cathode, leak * across, leak)
+
+
+def _put_path(sheet: _Sheet, system: System, index: int, x: Floats, fraction: float) -> None:
+    path = system.paths[index]
+    first = system.nodes + len(system.sources)
+    row = first + index
+    amps = float(x[row])
+    sheet.current(path.a, amps)
+    sheet.current(path.k, -amps)
+    sheet.slope(path.a, row, 1.0)
+    sheet.slope(path.k, row, -1.0)
+    if path.choke:
+        _put_choke(sheet, system, index, x, fraction)
+        return
+    got = pulse(path.law, drive(system, index, x), fraction * path.peak, path.ohms)
+    sheet.rest[row] = amps - got.mean
+    sheet.jacobian[row, row] += 1.0
+    sheet.slope(row, path.a, -got.slope)
+    sheet.slope(row, path.k, got.slope)
+    for other, ohms in enumerate(path.coupled):
+        sheet.jacobian[row, first + other] -= got.slope * ohms
+
+
+def _put_choke(sheet: _Sheet, system: System, index: int, x: Floats, fraction: float) -> None:
+    """A path into a choke: it carries the whole steady current for its share of the cycle."""
+    path = system.paths[index]
+    first = system.nodes + len(system.sources)
+    row = first + index
+    whole = path.choke * float(x[row])
+    lost, slope = drop(path.law, whole)
+    crest = fraction * path.peak * 2 / math.pi
+    # in milliamps per volt, so that the row weighs as much as its neighbours
+    sheet.rest[row] = -1e-3 * (drive(system, index, x) + crest - path.ohms * whole - lost)
+    sheet.slope(row, path.a, -1e-3)
+    sheet.slope(row, path.k, 1e-3)
+    sheet.jacobian[row, row] += 1e-3 * path.choke * (path.ohms + slope)
+    for other, ohms in enumerate(path.coupled):
+        sheet.jacobian[row, first + other] -= 1e-3 * ohms
+
+
+def _put_gas(sheet: _Sheet, tube: Stabiliser, x: Floats) -> None:
+    across = voltage(x, tube.a) - voltage(x, tube.b)
+    law = Law(knee=tube.volts, ohms=tube.ohms)
+    sign = 1.0 if across >= 0 else -1.0
+    amps, slope = driven(law, np.array([abs(across)]), 0.0)
+    sheet.between(tube.a, tube.b, sign * float(amps[0]) + _LEAK * across, float(slope[0]) + _LEAK)
