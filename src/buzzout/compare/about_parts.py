@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from buzzout.circuit import Change, Edit, Fit, Move, Part, Point, Remove, Rewire
 from buzzout.compare.findings import Finding
@@ -156,20 +156,30 @@ def reversed_parts(story: Story) -> Iterator[Finding]:
         )
 
 
-@dataclass(frozen=True)
-class Loose:
-    """Drawn parts that nothing was taken for, and found parts taken for nothing."""
+def together(story: Story) -> Iterator[Finding]:
+    """Parts that stand for others together: notes, nothing to mend."""
+    for group in story.match.groups:
+        drawn = [story.drawn(i).part for i in group.drawn]
+        there = [story.there(j).part for j in group.found]
+        names = listed([part.name for part in drawn])
+        where = [found_part(story.found, part) for part in there]
+        if group.kind == "series-order":
+            text = f"{names} are in series in the other order: {listed(where)}; it is the same"
+        elif len(there) == 1:
+            text = f"{group.words}: {names} are {where[0]}"
+        else:
+            text = f"{names} is made of two: {listed(where)}; {group.words}"
+        points = dict.fromkeys(p for part in there for p in landings(story.found, part))
+        yield tell(
+            group.kind, text, about=drawn, seen=there, points=tuple(points), harmless=True
+        )
 
-    missing: tuple[int, ...]
-    extra: tuple[int, ...]
 
-
-def loose_parts(
-    story: Story, absorbed: frozenset[int], covered: frozenset[int]
-) -> Iterator[Finding]:
+def loose_parts(story: Story) -> Iterator[Finding]:
     """Missing parts and extra ones; where one of each is the same part, it sits in a wrong place."""
-    matched = {fit.i for fit in story.match.fits} | covered
-    used = {fit.j for fit in story.match.fits} | absorbed
+    groups = story.match.groups
+    matched = {fit.i for fit in story.match.fits} | {i for g in groups for i in g.drawn}
+    used = {fit.j for fit in story.match.fits} | {j for g in groups for j in g.found}
     missing = [i for i in range(len(story.drawing.smalls)) if i not in matched]
     extra = [j for j in range(len(story.board.smalls)) if j not in used]
     for i in list(missing):

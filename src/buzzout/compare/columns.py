@@ -21,6 +21,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from buzzout.compare import costs
+from buzzout.compare.compounds import Group, groups
 from buzzout.compare.fits import Fit, Fits
 from buzzout.compare.model import FREE, UNSEEN, VOID, Pair
 from buzzout.compare.programme import Programme
@@ -37,6 +38,7 @@ class Task:
     pair: Pair
     fits: Fits
     pieces: Mapping[str, Piece]
+    groups: tuple[Group, ...]
 
     @cached_property
     def anchored(self) -> Mapping[int, tuple[str, int]]:
@@ -69,7 +71,7 @@ class Task:
 
 def task(pair: Pair) -> Task:
     """Prepare both sides for the search."""
-    return Task(pair, Fits(pair), pieces(pair))
+    return Task(pair, Fits(pair), pieces(pair), groups(pair))
 
 
 @dataclass
@@ -78,6 +80,7 @@ class Chosen:
 
     sits: set[tuple[int, int]] = field(default_factory=set)
     fits: dict[Fit, None] = field(default_factory=dict)
+    groups: dict[Group, None] = field(default_factory=dict)
     frames: dict[Use, None] = field(default_factory=dict)
     swaps: dict[SwapUse, None] = field(default_factory=dict)
     exchanged: dict[tuple[int, int], None] = field(default_factory=dict)
@@ -85,12 +88,6 @@ class Chosen:
     def __len__(self) -> int:
         return sum(
             len(x) for x in (self.sits, self.fits, self.frames, self.swaps, self.exchanged)
-        )
-
-    def copy(self) -> Chosen:
-        """The same choice, to be changed."""
-        return Chosen(
-            set(self.sits), dict(self.fits), dict(self.frames), dict(self.swaps), dict(self.exchanged)
         )
 
 
@@ -208,6 +205,24 @@ class Columns:
                     self.programme.at_most(("off", fit.i), 0)
                 self.programme.put(("off", fit.i), column)
         self._exchange(off)
+        for group in self.chosen.groups:
+            self._group(group)
+
+    def _group(self, group: Group) -> None:
+        """Several parts together are right if their outer leads are where they should be."""
+        needed = [(node, place) for node, place, _, _ in group.ties]
+        needed += [(VOID, place) for place in group.inner]
+        if any(pair not in self.sits for pair in needed):
+            return
+        column = self._column(("group", group), costs.HARMLESS)
+        for i in group.drawn:
+            self.programme.put(("drawn", i), column)
+        for j in group.found:
+            self.programme.put(("found", j), column)
+        for node, place, j, t in group.ties:
+            self._tie(("end", j, t, node), column, node, place)
+        for place in dict.fromkeys(group.inner):
+            self._tie(("inner", group, place), column, VOID, place)
 
     def _tie(self, row: Hashable, column: int, node: int, place: int) -> None:
         """A lead is kept only if its place belongs to its node; summed over all candidates."""

@@ -6,13 +6,13 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable
 
 from buzzout.circuit import CannotApply, Circuit, Fit, apply
-from buzzout.compare import costs
+from buzzout.compare.columns import task
+from buzzout.compare.compounds import Group
 from buzzout.compare.explain import explain
 from buzzout.compare.findings import DEFAULT_EFFORT, Comparison, Finding, Matching, Proof
-from buzzout.compare.columns import task
 from buzzout.compare.match import VOID, Match, match
 from buzzout.compare.model import Pair, build
-from buzzout.compare.prove import Claim, Witness, differences
+from buzzout.compare.prove import Claim, Together, Witness, differences
 
 Progress = Callable[[str, float], None]
 
@@ -101,7 +101,24 @@ def _claim(pair: Pair, best: Match, findings: Iterable[Finding]) -> Claim:
             )
             if finding.parts[0] in {s.part.name for s in pair.drawing.smalls}:
                 witnesses.append(Witness(finding.parts[0], finding.found[0], ends))
-    return Claim(tuple(witnesses), _harmless_pins(best))
+    together = tuple(_together(pair, group) for group in best.groups)
+    return Claim(tuple(witnesses), _harmless_pins(best), together)
+
+
+def _together(pair: Pair, group: Group) -> Together:
+    """What a group claims: its outer leads, and the node between where it has one."""
+    drawn = [pair.drawing.smalls[i] for i in group.drawn]
+    there = {j: pair.board.smalls[j].part for j in group.found}
+    points = [(p, n) for s in drawn for p, n in zip(s.part.points, s.at, strict=True)]
+    ends = tuple(
+        (next(p for p, n in points if n == node), there[j].points[t])
+        for node, _, j, t in group.ties
+    )
+    outer = {used for _, used in ends}
+    inner = tuple(p for part in there.values() for p in part.points if p not in outer)
+    return Together(
+        tuple(s.part.name for s in drawn), tuple(p.name for p in there.values()), ends, inner
+    )
 
 
 def _was_replaced(findings: Iterable[Finding], name: str) -> bool:
@@ -128,10 +145,15 @@ def _harmless_pins(best: Match) -> dict[str, dict[str, str]]:
 
 
 def _matching(pair: Pair, best: Match) -> Matching:
-    parts = {name: (there,) for name, there in pair.board.called.items()}
+    parts: dict[str, tuple[str, ...]] = {name: (there,) for name, there in pair.board.called.items()}
     for fit in best.fits:
         wanted, fitted = pair.drawing.smalls[fit.i].part, pair.board.smalls[fit.j].part
         parts[wanted.name] = (fitted.name,)
+    for group in best.groups:
+        for i in group.drawn:
+            parts[pair.drawing.smalls[i].part.name] = tuple(
+                pair.board.smalls[j].part.name for j in group.found
+            )
     nodes: dict[int, set[int]] = defaultdict(set)
     for place, node in best.node_at.items():
         points = pair.board.places[place]

@@ -21,7 +21,8 @@ def explain(pair: Pair, match: Match) -> list[Finding]:
     findings = [
         *about_leads.leads_and_wires(story),
         *about_parts.wrong_parts(story),
-        *about_parts.loose_parts(story, frozenset(), frozenset()),
+        *about_parts.together(story),
+        *about_parts.loose_parts(story),
         *about_parts.reversed_parts(story),
         *about_furniture.fitted(story),
     ]

@@ -24,6 +24,7 @@ import numpy as np
 
 from buzzout.compare import costs
 from buzzout.compare.columns import Chosen, Columns, Task
+from buzzout.compare.compounds import Group
 from buzzout.compare.fits import Fit
 from buzzout.compare.furniture import AS_DRAWN, Turn
 from buzzout.compare.model import VOID
@@ -33,6 +34,7 @@ from buzzout.compare.seeds import seeds
 from buzzout.compare.turns import Piece
 
 LOOSE = 1e-3  # see `Programme.relax`
+MANY = 8000  # rows
 SMALL = 1e-7  # a price within this of zero is zero
 ROUNDS = 40  # rounds of asking for columns before the bound is given up
 
@@ -42,6 +44,7 @@ class Match:
     """A whole explanation, with its cost and the proven bound in bare costs."""
 
     fits: tuple[Fit, ...]
+    groups: tuple[Group, ...]
     node_at: Mapping[int, int]
     turns: Mapping[str, tuple[Turn, ...]]
     crossed: tuple[tuple[str, str], ...]
@@ -102,9 +105,9 @@ def _priced(task: Task, chosen: Chosen, say: Say) -> tuple[Columns, Relaxed, flo
             rows |= columns.programme.touched(new)
         relaxed = columns.programme.price(LOOSE, rows)
         if rows is not None and certain(relaxed.bound) < certain(last):
-            relaxed = columns.programme.price(LOOSE)
+            relaxed = _again(columns, rows)
         known, last = set(columns.meaning.values()), relaxed.bound
-        rows = {row for row, price in relaxed.prices.items() if abs(price) > SMALL}
+        rows = priced(relaxed)
         prices = Prices(columns, relaxed)
         missed = prices.missed()
         best = max(best, relaxed.bound - prices.owed)
@@ -113,6 +116,24 @@ def _priced(task: Task, chosen: Chosen, say: Say) -> tuple[Columns, Relaxed, flo
             break
         chosen = _with(chosen, missed)
     return columns, relaxed, best, number
+
+
+def _again(columns: Columns, rows: set[Hashable]) -> Relaxed:
+    """Better prices where those of some rows prove too little.
+
+    All rows give the best ones. Where they are many, the rows that matter are asked of the plain
+    relaxation, which is quick but finds prices of any kind.
+    """
+    if len(columns.programme.right) < MANY:
+        return columns.programme.price(LOOSE)
+    tight = columns.programme.price(0)
+    relaxed = columns.programme.price(LOOSE, rows | priced(tight))
+    return tight if certain(relaxed.bound) < certain(tight.bound) else relaxed
+
+
+def priced(relaxed: Relaxed) -> set[Hashable]:
+    """The rows that have a price."""
+    return {row for row, price in relaxed.prices.items() if abs(price) > SMALL}
 
 
 def certain(bound: float) -> int:
@@ -124,6 +145,7 @@ def _with(chosen: Chosen, more: Chosen) -> Chosen:
     return Chosen(
         chosen.sits | more.sits,
         chosen.fits | more.fits,
+        chosen.groups | more.groups,
         chosen.frames | more.frames,
         chosen.swaps | more.swaps,
         chosen.exchanged | more.exchanged,
@@ -146,11 +168,13 @@ def _read(columns: Columns, values: Array, cost: float, bound: float, steps: int
     on = [columns.meaning[int(c)] for c in np.nonzero(values > 0.5)[0]]
     frames: dict[str, int] = {}
     swaps: dict[str, list[int]] = {}
-    fits, node_at, exchanged = [], {}, []
+    fits, groups, node_at, exchanged = [], [], {}, []
     for meaning in on:
         match meaning:
             case ("fit", Fit() as fit):
                 fits.append(fit)
+            case ("group", Group() as group):
+                groups.append(group)
             case ("sits", int(node), int(place)):
                 node_at[place] = node
             case ("frame", str(name), int(f)):
@@ -171,6 +195,7 @@ def _read(columns: Columns, values: Array, cost: float, bound: float, steps: int
     }
     return Match(
         tuple(sorted(fits, key=lambda fit: fit.i)),
+        tuple(sorted(groups, key=lambda group: group.drawn)),
         node_at,
         turns,
         tuple(sorted(crossed)),

@@ -235,3 +235,10 @@ def _wires(
     wires = [Wire(a, b, tuple(links), (a, b) in held) for (a, b), links in between.items()]
     wires += [Wire(a, b, (), fixed=True) for a, b in sorted(held - set(between))]
     return tuple(wires)
+
+
+def found_nodes(board: Board) -> list[list[int]]:
+    """Places that wires join."""
+    at = [Point("place", str(k)) for k in range(len(board.places))]
+    groups = joined(at, ((at[w.a], at[w.b]) for w in board.wires))
+    return [[int(p.pin) for p in group] for group in groups]

@@ -30,7 +30,7 @@ from buzzout.compare.programme import Array, Relaxed
 from buzzout.compare.turns import Piece
 
 Bools = npt.NDArray[np.bool_]
-FEW = 3  # so many columns of one row are brought in at a time
+FEW = 8  # so many columns of one row are brought in at a time
 BELOW = 1e-4  # a reduced cost within this of zero is zero
 
 

@@ -30,14 +30,27 @@ class Witness:
     more: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class Together:
+    """Claims that found parts stand for drawn ones together.
+
+    `ends` pairs an outer drawn terminal with an outer found one. `inner` are found terminals that
+    must share a node with nothing else (two in series).
+    """
+
+    parts: tuple[str, ...]
+    found: tuple[str, ...]
+    ends: tuple[tuple[Point, Point], ...]
+    inner: tuple[Point, ...] = ()
+
+
 @dataclass(frozen=True)
 class Claim:
     """All that is claimed: parts, pins that are used otherwise, what may be left out."""
 
     parts: tuple[Witness, ...]
     pins: Mapping[str, Mapping[str, str]]
-    absorbed: frozenset[str] = frozenset()
-    drawn_away: frozenset[str] = frozenset()
+    together: tuple[Together, ...] = ()
 
 
 def differences(reference: Circuit, repaired: Circuit, claim: Claim) -> list[str]:
@@ -49,13 +62,14 @@ def differences(reference: Circuit, repaired: Circuit, claim: Claim) -> list[str
 def _parts(pair: Pair, claim: Claim) -> Iterator[str]:
     drawn = {s.part.name: s.part for s in pair.drawing.smalls}
     there = {s.part.name: s.part for s in pair.board.smalls}
-    used = [w.found for w in claim.parts]
+    used = [w.found for w in claim.parts] + [name for t in claim.together for name in t.found]
+    told = [w.part for w in claim.parts] + [name for t in claim.together for name in t.parts]
     if len(set(used)) != len(used):
         yield "one found part stands for two drawn ones"
     for name, part in drawn.items():
-        if not part.optional and name not in {w.part for w in claim.parts} | claim.drawn_away:
+        if not part.optional and name not in told:
             yield f"{name} is missing"
-    for name in there.keys() - set(used) - claim.absorbed:
+    for name in sorted(there.keys() - set(used)):
         yield f"{name} is one too many"
     for witness in claim.parts:
         if witness.part not in drawn or witness.found not in there:
@@ -69,8 +83,9 @@ def _nodes(pair: Pair, claim: Claim) -> Iterator[str]:
     """Every node has one counterpart, and no two the same one."""
     whole = _whole_nodes(pair)
     to: dict[int, set[int]] = defaultdict(set)
-    for node, place in (*_pins(pair, claim), *_leads(pair, claim)):
+    for node, place in (*_pins(pair, claim), *_leads(pair, claim), *_outer(pair, claim)):
         to[node].add(whole[place])
+    yield from _inner(pair, claim, whole, {n for nodes in to.values() for n in nodes})
     owner: dict[int, int] = {}
     for node, counterparts in sorted(to.items()):
         if len(counterparts) > 1:
@@ -105,6 +120,26 @@ def _leads(pair: Pair, claim: Claim) -> Iterator[tuple[int, int]]:
                 place = other.at[other.part.terminals.index(used)]
                 if place >= 0:
                     yield mine.at[mine.part.terminals.index(meant)], place
+
+
+def _outer(pair: Pair, claim: Claim) -> Iterator[tuple[int, int]]:
+    """Nodes and places of the outer leads of parts that stand for others together."""
+    nodes = {p: n for s in pair.drawing.smalls for p, n in zip(s.part.points, s.at, strict=True)}
+    places = {p: k for s in pair.board.smalls for p, k in zip(s.part.points, s.at, strict=True)}
+    for together in claim.together:
+        for meant, used in together.ends:
+            yield nodes[meant], places[used]
+
+
+def _inner(
+    pair: Pair, claim: Claim, whole: Mapping[int, int], spoken_for: set[int]
+) -> Iterator[str]:
+    """The node between two parts in series is theirs alone."""
+    places = {p: k for s in pair.board.smalls for p, k in zip(s.part.points, s.at, strict=True)}
+    for together in claim.together:
+        inner = {whole[places[p]] for p in together.inner}
+        if len(inner) > 1 or inner & spoken_for:
+            yield f"{' and '.join(together.found)} are not simply in series"
 
 
 def _called(pair: Pair, node: int) -> str:

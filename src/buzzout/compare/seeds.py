@@ -13,11 +13,8 @@ from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 from math import log10
 
-from buzzout.circuit import Point, joined
 from buzzout.compare.columns import Chosen, Task
-from buzzout.compare.furniture import Turn
-from buzzout.compare.model import FREE, UNSEEN, VOID
-from buzzout.compare.turns import Frame
+from buzzout.compare.model import FREE, UNSEEN, VOID, found_nodes
 
 FARTHEST = 6  # rounds; a stage of an amplifier is no wider
 MOST_ALIKE = 4  # so many nodes of one colour are taken as guesses
@@ -29,13 +26,6 @@ class Half:
 
     parts: Sequence[tuple[Hashable, tuple[int, ...], bool]]
     anchors: Sequence[frozenset[tuple[str, int]]]
-
-
-def found_nodes(task: Task) -> list[list[int]]:
-    """Places that wires join."""
-    at = [Point("place", str(k)) for k in range(len(task.pair.board.places))]
-    wires = ((at[w.a], at[w.b]) for w in task.pair.board.wires)
-    return [[int(p.pin) for p in group] for group in joined(at, wires)]
 
 
 def seeds(task: Task) -> Chosen:
@@ -54,7 +44,7 @@ def seeds(task: Task) -> Chosen:
 
 
 def _guess_places(task: Task, chosen: Chosen) -> None:
-    groups = found_nodes(task)
+    groups = found_nodes(task.pair.board)
     guesses = _guesses(task, groups)
     for group, nodes in zip(groups, guesses, strict=True):
         for place in group:
@@ -223,6 +213,11 @@ def _guess_fits(task: Task, chosen: Chosen) -> None:
                 chosen.sits.add((node, place))
             elif node not in may:
                 chosen.fits.pop(fit, None)
-
-
-__all__ = ["Frame", "Turn", "found_nodes", "seeds"]
+    for group in task.groups:
+        may = [task.reach.get(place) for _, place, _, _ in group.ties]
+        pairs = [(node, place) for node, place, _, _ in group.ties]
+        if all(m is None or FREE in m or n in m for m, (n, _) in zip(may, pairs, strict=True)):
+            chosen.groups[group] = None
+            chosen.sits |= {
+                pair for m, pair in zip(may, pairs, strict=True) if m is None or FREE in m
+            }
