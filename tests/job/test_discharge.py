@@ -31,21 +31,21 @@ def told(circuit, *swaps):
 
 
 def test_reservoir_and_smoothing_go_together(circuit):
-    """Two of 32u joined by 1k discharge through 220k as one of 64u, from 250 V and 10 %."""
+    """Two of 32u joined by 1k discharge through 220k much as one of 64u, from 250 V and 10 %."""
     both = told(circuit)
     square = both["C30.square"]
     start = 250 * math.sqrt(2) * 1.1
-    assert square.farads == pytest.approx(64e-6)
     assert square.ohms == pytest.approx(220e3, rel=1e-6)
     assert square.volts == pytest.approx(start)
-    assert square.to_touch == pytest.approx(220e3 * 64e-6 * math.log(start / 60), rel=1e-6)
-    assert square.to_work == pytest.approx(220e3 * 64e-6 * math.log(start / 10), rel=1e-6)
+    assert square.to_touch == pytest.approx(220e3 * 64e-6 * math.log(start / 60), rel=3e-3)
+    assert square.to_work == pytest.approx(220e3 * 64e-6 * math.log(start / 10), rel=3e-3)
     assert both["C30.triangle"].to_touch == pytest.approx(square.to_touch, rel=0.01)
 
 
 def test_a_reservoir_behind_an_open_choke_stands_alone(circuit):
     alone = told(circuit, ("R1 resistor 1k 2W HT1 HT2", "# R1 open"))
-    assert alone["C30.square"].farads == pytest.approx(32e-6)
+    square = alone["C30.square"]
+    assert square.to_touch == pytest.approx(220e3 * 32e-6 * math.log(square.volts / 60), rel=1e-6)
     assert math.isinf(alone["C30.triangle"].ohms)
     assert "no discharge path" in str(alone["C30.triangle"])
 

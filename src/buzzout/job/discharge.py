@@ -1,37 +1,45 @@
-"""How long a reservoir holds its charge once the set is unplugged, with the valves cold or out.
+"""How long the reservoirs hold their charge once the set is unplugged, valves cold or out.
 
-A capacitor alone with a resistance: v(t) = V0 exp(-t/RC), so t = RC ln(V0/V) [1]. Capacitors that a
-choke or a small resistor joins discharge together and count as one.
+One capacitor with one resistance falls as v(t) = V0 exp(-t/RC), so t = RC ln(V0/V). Several of them
+in one network fall together: with C the diagonal of the capacitances and Z the matrix of
+resistances against their common minus, v(t) = exp(-t (Z C)^-1) v(0), a sum of exponentials whose
+time constants are the eigenvalues of C^1/2 Z C^1/2 [1].
 
 References
 ----------
-.. [1] Any textbook; used for the 60 V limit by IEC 60204-1, clause 6.2.4.
+.. [1] W. C. Elmore, Journal of Applied Physics 19 (1948) 55, RC networks (from memory); the
+   solution itself is that of any linear system with a symmetric matrix.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
 from buzzout.circuit import CHASSIS, Point, printed
-from buzzout.electrics.resistance import Resistances
+from buzzout.job.passages import called
 from buzzout.job.rails import HT_RATING, Rails, ohmic
 from buzzout.job.rulebook import figure
 
-# Capacitors belong together when the resistance between them is below this share of the bleeder's.
-_TOGETHER = 0.1
+_HALVINGS = 60  # of the bracket of a time: more than a double can tell
 
 
 @dataclass(frozen=True, slots=True)
 class Discharge:
     """One reservoir, unplugged. [ohm], [F], [V], [s].
 
-    `ohms` lie across it, `farads` is all that discharges along with it, `volts` the start;
-    `to_touch` and `to_work` are the times to the touchable and to the empty voltage.
+    `name` is how a person finds it. `ohms` lie across it, `volts` is where it starts; `to_touch`
+    and `to_work` are the times to the touchable and to the empty voltage, infinite where nothing
+    discharges it.
     """
 
     plus: Point
     minus: Point
+    name: str
     farads: float
     ohms: float
     volts: float
@@ -39,13 +47,23 @@ class Discharge:
     to_work: float
 
     def __str__(self) -> str:
-        if math.isinf(self.ohms):
-            return f"{self.plus} has no discharge path: it keeps {self.volts:.0f} V for hours"
+        if math.isinf(self.to_touch):
+            return f"{self.name} has no discharge path: it keeps {self.volts:.0f} V for hours"
         return (
-            f"{self.plus}: {printed(self.farads, 'F')} through {printed(self.ohms, 'ohm')} takes"
-            f" {_seconds(self.to_touch)} from {self.volts:.0f} V to {figure('touch-volts'):g} V,"
-            f" {_seconds(self.to_work)} to {figure('work-volts'):g} V"
+            f"{self.name}: {printed(self.farads, 'F')} with {printed(self.ohms, 'ohm')} across it"
+            f" takes {_seconds(self.to_touch)} from {self.volts:.0f} V to"
+            f" {figure('touch-volts'):g} V, {_seconds(self.to_work)} to {figure('work-volts'):g} V"
         )
+
+
+@dataclass(frozen=True, slots=True)
+class _Held:
+    """An electrolytic as it stands in the set. [F], [V]."""
+
+    plus: Point
+    minus: Point
+    farads: float
+    volts: float
 
 
 def _seconds(value: float) -> str:
@@ -54,7 +72,7 @@ def _seconds(value: float) -> str:
 
 
 def discharge_time(ohms: float, farads: float, start: float, end: float) -> float:
-    """Time in which a capacitor falls from one voltage to another through a resistance. [s].
+    """Time in which one capacitor falls from one voltage to another through a resistance. [s].
 
     >>> round(discharge_time(33e3, 470e-6, 385, 60), 2)
     28.83
@@ -65,34 +83,79 @@ def discharge_time(ohms: float, farads: float, start: float, end: float) -> floa
 
 
 def discharges(rails: Rails) -> tuple[Discharge, ...]:
-    """Every electrolytic of the HT, in the order of the file."""
-    held = [
-        (plus, minus, volts)
-        for plus, minus, volts in rails.reservoirs
-        if volts >= HT_RATING and rails.ways.node(plus) != rails.ways.node(minus)
-    ]
-    if not held:
-        return ()
+    """Every electrolytic of the HT, in the order of the file.
+
+    A file without an HT winding is a piece of a set: what discharges it may stand elsewhere, and
+    nothing is told.
+    """
     start = rails.peak * (1 + figure("mains-high"))
-    farads = {plus: _farads(rails, plus) for plus, _, _ in held}
-    return tuple(
-        _discharge(rails.cold, (plus, minus), min(volts, start) if start else volts, farads)
-        for plus, minus, volts in held
-    )
+    held = [
+        _Held(plus, minus, _farads(rails, plus), min(volts, start))
+        for plus, minus, volts in rails.reservoirs
+        if rails.raw and volts >= HT_RATING and rails.ways.node(plus) != rails.ways.node(minus)
+    ]
+    minuses = dict.fromkeys(rails.ways.node(one.minus) for one in held)
+    groups = ([h for h in held if rails.ways.node(h.minus) == node] for node in minuses)
+    told = {d.plus: d for group in groups for d in _together(rails, group)}
+    return tuple(told[one.plus] for one in held)
 
 
-def _discharge(
-    ready: Resistances, ends: tuple[Point, Point], volts: float, farads: dict[Point, float]
-) -> Discharge:
-    plus, minus = ends
-    ohms = ready.between(plus, minus).nominal
-    together = sum(
-        f for p, f in farads.items()
-        if p == plus or ready.between(p, plus).nominal <= _TOGETHER * min(ohms, 1e6)
-    )  # fmt: skip
-    limits = (figure("touch-volts"), figure("work-volts"))
-    touch, work = (discharge_time(ohms, together, volts, v) for v in limits)
-    return Discharge(plus, minus, together, ohms, volts, touch, work)
+def _together(rails: Rails, held: Sequence[_Held]) -> Iterator[Discharge]:
+    """Reservoirs with one common minus, as one network."""
+    across = [rails.cold.between(h.plus, h.minus).nominal for h in held]
+    falling = [h for h, ohms in zip(held, across, strict=True) if math.isfinite(ohms)]
+    network = _Network.of(rails, falling) if falling else None
+    for one, ohms in zip(held, across, strict=True):
+        touch = work = math.inf
+        if network is not None and one in falling:
+            at = falling.index(one)
+            touch, work = (network.time(at, figure(v)) for v in ("touch-volts", "work-volts"))
+        name = _name(rails, one.plus)
+        yield Discharge(one.plus, one.minus, name, one.farads, ohms, one.volts, touch, work)
+
+
+@dataclass(frozen=True)
+class _Network:
+    """Voltages as sums of exponentials: `shares[i, k] * exp(-t / constants[k])`. [V], [s]."""
+
+    constants: NDArray[np.float64]
+    shares: NDArray[np.float64]
+
+    @classmethod
+    def of(cls, rails: Rails, held: Sequence[_Held]) -> _Network:
+        """Capacitors and the resistances between them."""
+        zero = held[0].minus
+        own = np.array([rails.cold.between(h.plus, zero).nominal for h in held])
+        mutual = np.array(
+            [[rails.cold.between(a.plus, b.plus).nominal for b in held] for a in held]
+        )
+        mutual[~np.isfinite(mutual)] = np.inf
+        z = np.where(np.isinf(mutual), 0.0, (own[:, None] + own[None, :] - mutual) / 2)
+        root = np.sqrt(np.array([max(h.farads, 1e-12) for h in held]))
+        constants, modes = np.linalg.eigh(root[:, None] * z * root[None, :])
+        start = modes.T @ (root * np.array([h.volts for h in held]))
+        return cls(np.maximum(constants, 1e-12), modes * start / root[:, None])
+
+    def volts(self, at: int, time: float) -> float:
+        """Voltage of one capacitor after some time. [V]."""
+        return float(self.shares[at] @ np.exp(-time / self.constants))
+
+    def time(self, at: int, end: float) -> float:
+        """When one capacitor has fallen to a voltage. [s]."""
+        if self.volts(at, 0.0) <= end:
+            return 0.0
+        low, high = 0.0, float(self.constants.max())
+        while self.volts(at, high) > end:
+            low, high = high, 2 * high
+        for _ in range(_HALVINGS):
+            middle = (low + high) / 2
+            low, high = (middle, high) if self.volts(at, middle) > end else (low, middle)
+        return high
+
+
+def _name(rails: Rails, plus: Point) -> str:
+    part = rails.circuit.parts[plus.owner]
+    return str(plus) if part.kind == "can" else called(part)
 
 
 def _farads(rails: Rails, plus: Point) -> float:

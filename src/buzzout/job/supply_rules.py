@@ -160,7 +160,7 @@ def _taps(rails: Rails, part: Part, element: Element) -> dict[int, float]:
 def no_discharge(rails: Rails) -> Iterator[Violation]:
     """Reservoirs that keep their charge with the valves cold or out."""
     limit = figure("slow-seconds")
-    kept = [d for d in discharges(rails) if d.to_touch > limit] if rails.raw else []
+    kept = [d for d in discharges(rails) if d.to_touch > limit]
     if kept:
         parts = tuple(dict.fromkeys(d.plus.owner for d in kept))
         points = tuple(d.plus for d in kept)
