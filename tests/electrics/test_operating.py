@@ -141,6 +141,13 @@ def test_switch_off_feeds_nothing(amp):
     assert abs(off.volts(point("HT1"))) < 1.0
 
 
+def test_rectifier_out_feeds_nothing_and_output_valves_out_lift_the_ht(amp, running):
+    none = operate(amp, conditions=Conditions(empty=frozenset({"V1"})))
+    assert math.isnan(none.volts(point("HT1")))
+    light = operate(amp, conditions=Conditions(empty=frozenset({"V4", "V5"})))
+    assert light.volts(point("HT1")) > running.volts(point("HT1")) + 30
+
+
 def test_weak_valve_draws_less(amp, running):
     weak = operate(amp, Power(emission={"V4": 0.6}))
     assert weak.flow("V4").anode < 0.75 * running.flow("V4").anode

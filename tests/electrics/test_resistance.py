@@ -92,6 +92,14 @@ def test_centre_tapped_winding_by_its_ohms():
     assert told == pytest.approx({"T1.a": 110, "T1.ct": 0, "T1.b": 120})
 
 
+def test_cold_heater_and_empty_socket():
+    board = Board().valve("V1", "ECC83", p4="A", p5="chassis")
+    cold = resistances(board.circuit(), Conditions(valves="cold")).between(point("A"), CHASSIS)
+    assert cold.nominal == pytest.approx(12.6 / 0.15 / 6)
+    out = Conditions(valves="cold", empty=frozenset({"V1"}))
+    assert math.isinf(resistances(board.circuit(), out).between(point("A"), CHASSIS).low)
+
+
 READS = [
     ("V1.1", "134k", RIGHT, ""),
     ("V1.1", "230k", DRIFTED, "R3"),

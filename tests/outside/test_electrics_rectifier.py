@@ -19,10 +19,10 @@ from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
 from buzzout.circuit import parse
+from buzzout.electrics.charging import Feed, law_from_output, stiff_mean
 from buzzout.electrics.draft import Power
 from buzzout.electrics.operating import operate
-from buzzout.electrics.rectifier import Law, pulse, ripple
-from buzzout.electrics.reservoir import Feed, stiff_mean
+from buzzout.electrics.rectifier import Law, from_drop, pulse, ripple
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "electrics"))
 from boards import Board, point
@@ -234,6 +234,21 @@ def test_choke_input(load):
 )
 def test_textbook_ripple(amps, farads, hertz, full, volts):
     assert ripple(amps, farads, hertz, full_wave=full) == pytest.approx(volts, rel=1e-3)
+
+
+def test_two_publications_of_one_rectifier_agree():
+    """EZ40 and EZ80 are the same systems: the EZ40's printed outputs against the EZ80's curve.
+
+    EZ80: Mazda data sheet, Aug 1963, 20 V at 63 mA. EZ40: Philips figures as listed by TubeOfile:
+    r.m.s. per anode, ohms, mA, V at 50 uF.
+    """
+    curve = from_drop(20.0, 0.063).k
+    outputs = [(250, 125, 260), (275, 175, 285), (300, 215, 310), (350, 300, 360)]
+    for rms, ohms, volts in outputs:
+        got = law_from_output((0.090, volts), rms, ohms, 50e-6)
+        assert got is not None
+        drop = (0.09 / got.k) ** (2 / 3)
+        assert drop == pytest.approx((0.09 / curve) ** (2 / 3), abs=8.0)
 
 
 PUBLISHED = [

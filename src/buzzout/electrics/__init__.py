@@ -4,8 +4,9 @@ Power off: `resistance` (charts with exact tolerance bounds), `reads` (readings 
 (the reading that decides a finding). Under power: `operating` (voltages and currents everywhere),
 `ranges` (what tolerances make of them), `charts` and `bringup`, `ratings` (what every part has to
 stand), `output` (the output stage from readings), `signal`, `loops` and `stability`. Below them:
-what lies inside a part (`inside`, `windings`, `controls`, `sockets`), `network`, `linear`, `system`,
-`balance`, `newton`, `alternating`, `mains`, `paths`, `rectifier`, `charging`, `valves`, `models`.
+what lies inside a part (`inside`, `windings`, `controls`, `sockets`), `network`, `linear`,
+`system`, `balance`, `newton`, `alternating`, `mains`, `paths`, `rectifier`, `charging`, `valves`,
+`models`.
 """
 
 from __future__ import annotations

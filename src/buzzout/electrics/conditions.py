@@ -30,6 +30,8 @@ class Conditions:
         `"S1"` or `"S1.label"` to open (False) or closed (True), over what the file says.
     valves : str
         "out" (sockets empty), "cold" (fitted, heaters cold) or "warm".
+    empty : frozenset of str
+        Sockets without their valve, whatever `valves` says.
     power : bool
         Under power: on-off switches whose position nobody wrote down count as on, else as off.
     filament : float
@@ -43,6 +45,7 @@ class Conditions:
     rotations: Mapping[str, float] = field(default_factory=dict)
     contacts: Mapping[str, bool] = field(default_factory=dict)
     valves: str = "out"
+    empty: frozenset[str] = frozenset()
     power: bool = False
     filament: float = 1.0
     device: Callable[[str], Any] = device

@@ -52,6 +52,8 @@ def _single(part: Part, _conditions: Conditions) -> Contents:
 
 
 def _capacitor(name: str, part: Part, ends: tuple[Point, Point], value: Quantity | None) -> Branch:
+    if part.measured is not None and part.measured.unit == "F" and not part.in_circuit:
+        value = part.measured.within(MEASURED_SPREAD)
     farads = value.value if value else 0.0
     low, high = value.span() if value else (0.0, math.inf)
     role = "electrolytic" if part.kind in ("electrolytic", "can") else "capacitor"

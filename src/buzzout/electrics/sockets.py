@@ -43,7 +43,8 @@ class Socket:
 
 def socket(part: Part, conditions: Conditions) -> Socket:
     """Sections, heater and inner joins of the valve in a socket; empty where none is fitted."""
-    if part.kind != "socket" or not part.type or conditions.valves == "out":
+    out = conditions.valves == "out" or part.name in conditions.empty
+    if part.kind != "socket" or not part.type or out:
         return Socket()
     device = conditions.device(part.type)
     if device is None:
