@@ -143,7 +143,7 @@ def test_switch_off_feeds_nothing(amp):
 
 def test_rectifier_out_feeds_nothing_and_output_valves_out_lift_the_ht(amp, running):
     none = operate(amp, conditions=Conditions(empty=frozenset({"V1"})))
-    assert math.isnan(none.volts(point("HT1")))
+    assert abs(none.volts(point("HT1"))) < 0.01
     light = operate(amp, conditions=Conditions(empty=frozenset({"V4", "V5"})))
     assert light.volts(point("HT1")) > running.volts(point("HT1")) + 30
 
