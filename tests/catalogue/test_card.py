@@ -6,6 +6,7 @@ import pytest
 
 from buzzout.catalogue import device_names
 from buzzout.catalogue.card import WIDTH, card, figure, meanings
+from buzzout.catalogue.sources import sources
 
 
 def test_a_card_begins_with_name_names_and_base():
@@ -176,6 +177,18 @@ def test_no_card(asked, words):
 )
 def test_cards_of_one_type_for_another(asked, told, known):
     assert card(asked) == (told, known)
+
+
+def test_the_card_of_sources_counts_every_source():
+    text, known = card("sources")
+    assert known
+    assert "from memory alone: " in text
+    rows = text.partition("figures that name it:\n")[2]
+    plain = " ".join(rows.split())
+    for each in sources().values():
+        assert f" {each.grade}: {each.cite}" in plain
+    counts = [int(line[:6]) for line in rows.splitlines() if line[:6].strip().isdigit()]
+    assert counts == sorted(counts, reverse=True)
 
 
 def test_a_card_of_ones_own_device(tmp_path):

@@ -16,7 +16,7 @@ from buzzout.catalogue.names import nearest
 from buzzout.catalogue.picture import socket_svg, socket_text
 from buzzout.catalogue.records import Device, Figures
 from buzzout.catalogue.shelf import designations, device, near_relatives
-from buzzout.catalogue.sources import citation
+from buzzout.catalogue.sources import citation, sources, sources_report
 from buzzout.circuit import NotAQuantity
 
 WIDTH = 96
@@ -37,9 +37,12 @@ def card(name: str, own: Sequence[Path] = ()) -> tuple[str, bool]:
     """The card asked for, and whether there is one; if not, the text says what is near.
 
     A card is asked for by type or base, as `ECC81 for ECC83` (a type fitted for another), or as
-    `bands …`, `body …`, `code …`, `value …`, `mica …` or `colours …`.
+    `bands …`, `body …`, `code …`, `value …`, `mica …` or `colours …`; `sources` counts the figures
+    of the catalogue by their sources.
     """
     words = name.split()
+    if words == ["sources"]:
+        return _sources_card(), True
     if "for" in words[1:-1]:
         place = words.index("for")
         return _fitted(" ".join(words[:place]), " ".join(words[place + 1 :]), own)
@@ -53,6 +56,13 @@ def card(name: str, own: Sequence[Path] = ()) -> tuple[str, bool]:
     if known := base(name):
         return base_card(known), True
     return _unknown(name), False
+
+
+def _sources_card() -> str:
+    report = sources_report()
+    told = sorted(report.by_source.items(), key=lambda item: (-item[1], item[0]))
+    rows = [f"{count:>6}  {sources()[key].grade}: {citation(key)}" for key, count in told]
+    return "\n".join([str(report), "", "figures that name it:", *map(_folded, rows)]) + "\n"
 
 
 def _fitted(fitted: str, wanted: str, own: Sequence[Path]) -> tuple[str, bool]:
