@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from buzzout.catalogue import device_names
@@ -187,7 +189,8 @@ def test_the_card_of_sources_counts_every_source():
     plain = " ".join(rows.split())
     for each in sources().values():
         assert f" {each.grade}: {each.cite}" in plain
-    counts = [int(line[:6]) for line in rows.splitlines() if line[:6].strip().isdigit()]
+    counts = [int(found) for found in re.findall(r"^ *(\d+)  \w", rows, re.MULTILINE)]
+    assert len(counts) == len(sources())
     assert counts == sorted(counts, reverse=True)
 
 
