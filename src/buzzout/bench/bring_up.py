@@ -9,7 +9,8 @@ from dataclasses import dataclass, field, replace
 from buzzout.bench.meter import ohms
 from buzzout.catalogue import Device, device
 from buzzout.circuit import CHASSIS, Circuit, Part, Point
-from buzzout.electrics.charts import Meter, VoltageLine, voltage_chart, watched, weakest
+from buzzout.electrics.bringup import watched, weakest
+from buzzout.electrics.charts import Meter, VoltageLine, voltage_chart
 from buzzout.electrics.conditions import Conditions
 from buzzout.electrics.draft import STARTING, Power
 from buzzout.electrics.mains import Lamp, alternating

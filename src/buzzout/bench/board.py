@@ -1,0 +1,366 @@
+"""One running set, ready for many small changes at once.
+
+The operating point of the set as it should be comes from `electrics`. Each change (a part open, a
+capacitor leaky, a valve weak) disturbs the same equations a little; all of them are solved together
+by Newton's method on stacked matrices, each from the undisturbed state. The driving side of the
+rectifier stays as it is; how the reservoir's ripple grows with the load is taken along.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from buzzout.bench.laws import Floats, Table, gas, table, valve
+from buzzout.circuit import Point
+from buzzout.electrics.operating import Operating
+from buzzout.electrics.system import GROUND
+from buzzout.electrics.valves import Model
+
+Bools = NDArray[np.bool_]
+Ints = NDArray[np.int64]
+
+_LEAK = 1e-9  # insulation of a valve between grid and cathode, as in `electrics.newton` [S]
+_LOOSE = 1e-11  # ties what an open joint leaves in the air [S]
+_ROUNDS, _HALVINGS = 60, 4
+_SETTLED = 1e-7  # largest imbalance of a settled state [A]
+_STILL = 0.01  # a settled state moves less than this in its last step [V]
+_STRIDE = 60.0  # longest step of any voltage in one round [V]
+CHUNK = 256  # states solved together
+
+
+@dataclass(frozen=True)
+class Change:
+    """One way in which the equations differ from those of the undisturbed set.
+
+    `siemens` are conductances added between two points; `emission` factors on valve sections;
+    `apart` points that lost their joint with the rest of their node; `paths` factors on rectifier
+    paths, `series` ohms added in each of them.
+    """
+
+    siemens: tuple[tuple[Point, Point, float], ...] = ()
+    emission: Mapping[str, float] = field(default_factory=dict)
+    apart: frozenset[Point] = frozenset()
+    lifted: tuple[tuple[str, int], ...] = ()
+    paths: Mapping[str, float] = field(default_factory=dict)
+    series: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class States:
+    """Solved states, one a change: unknowns, matrices of slopes, and whether each settled.
+
+    `rows` gives, per state, the row of each valve electrode (grid, screen, anode, cathode).
+    """
+
+    x: Floats
+    jacobian: Floats
+    settled: Bools
+    branch_amps: Floats
+    valve_amps: Floats
+    valve_rows: Ints
+
+
+class Board:
+    """The equations of one running set, and many states of it."""
+
+    def __init__(self, state: Operating) -> None:
+        """Take the undisturbed set; it must have settled."""
+        self.state = state
+        system = state.system
+        self.nodes = system.nodes
+        self.spare = system.nodes  # row of what an open joint leaves in the air
+        self.first = system.nodes + 1  # rows of sources and paths
+        self.size = self.first + len(system.sources) + len(system.paths)
+        self.ground = self.size
+        self.sections = [v.name for v in system.valves]
+        self.branches = [b for b in state.net.resistive if np.isfinite(b.value)]
+
+    # -- where things are ------------------------------------------------------------------------
+
+    def row(self, point: Point, apart: frozenset[Point] = frozenset()) -> int:
+        """Row of a point; the ground's own row for chassis and for what floats by itself."""
+        if point in apart:
+            return self.spare
+        node = self.state.net.of.get(point)
+        row = GROUND if node is None else self.state.rows[node]
+        return self.ground if row == GROUND else row
+
+    def row_of(self, row: int) -> int:
+        """A row of the system as it is numbered here: the ground has a row of its own."""
+        return self.ground if row == GROUND else row
+
+    @cached_property
+    def electrodes(self) -> list[tuple[Point, Point, Point, Point]]:
+        """Grid, screen, anode and cathode point of each section, in the order of the system."""
+        by_name = {v.name: v.electrodes for v in self.state.net.valves}
+        found = []
+        for name in self.sections:
+            at = by_name[name]
+            screen = at.get("screen", at["cathode"])
+            found.append((at["grid"], screen, at["anode"], at["cathode"]))
+        return found
+
+    @cached_property
+    def tables(self) -> list[Table]:
+        """Current of each rectifier path with the voltage that drives it."""
+        return [table(path) for path in self.state.system.paths]
+
+    @cached_property
+    def start(self) -> Floats:
+        """The undisturbed unknowns, with the spare row among them."""
+        x, n = self.state.solution.x, self.nodes
+        return np.concatenate([x[:n], [0.0], x[n:]])
+
+    @cached_property
+    def coupled(self) -> Floats:
+        """Resistances between the paths, with the ripple of the reservoir as one of them."""
+        paths, held = self.state.system.paths, self.state.reservoirs
+        means = [p.mean for p in self.state.pulses]
+        z = np.zeros((len(paths), len(paths)))
+        for i, path in enumerate(paths):
+            z[i, : len(path.coupled)] = path.coupled
+            own = [j for j in range(len(paths)) if held and held[j].group == held[i].group]
+            total = sum(means[j] for j in own)
+            if path.lift and total > 1e-9:
+                z[i, own] += path.lift / total
+        return z
+
+    # -- solving ---------------------------------------------------------------------------------
+
+    def solve(self, changes: Sequence[Change]) -> States:
+        """The states after each change."""
+        parts = [
+            _Batch(self, changes[i : i + CHUNK]).solve() for i in range(0, len(changes), CHUNK)
+        ]
+        return States(
+            *(np.concatenate([getattr(p, name) for p in parts]) for name in (
+                "x", "jacobian", "settled", "branch_amps", "valve_amps", "valve_rows"
+            ))
+        )  # fmt: skip
+
+
+class _Batch:
+    """A chunk of changes as stacked arrays; the last row and column are the ground's."""
+
+    def __init__(self, board: Board, changes: Sequence[Change]) -> None:
+        self.board, self.changes = board, changes
+        count, wide = len(changes), board.size + 1
+        self.count, self.wide = count, wide
+        self.each = np.arange(count)
+        self.branch_rows = np.zeros((count, len(board.branches), 2), dtype=np.int64)
+        self.branch_siemens = np.zeros((count, len(board.branches)))
+        self.valve_rows = np.zeros((count, len(board.sections), 4), dtype=np.int64)
+        self.linear = np.zeros((count, wide, wide))
+        self.emission = np.ones((count, len(board.sections)))
+        paths = board.state.system.paths
+        self.path_share = np.ones((count, len(paths)))
+        self.path_series = np.zeros((count, len(paths)))
+        self._fill_common()
+        for index, change in enumerate(changes):
+            self._fill(index, change)
+
+    def _fill_common(self) -> None:
+        board = self.board
+        matrix = np.zeros((self.wide, self.wide))
+        for number, branch in enumerate(board.branches):
+            a, b = board.row(branch.a), board.row(branch.b)
+            g = 1 / max(branch.value, 1e-3)
+            _between(matrix, a, b, g)
+            self.branch_rows[:, number] = (a, b)
+            self.branch_siemens[:, number] = g
+        for row in range(board.nodes + 1):
+            matrix[row, row] += _LOOSE
+        matrix[board.spare, board.spare] += _LOOSE
+        self.linear[:] = matrix
+        for number, points in enumerate(board.electrodes):
+            self.valve_rows[:, number] = [board.row(p) for p in points]
+        for number, valve_ in enumerate(board.state.system.valves):
+            self.emission[:, number] = valve_.emission
+
+    def _fill(self, index: int, change: Change) -> None:
+        board, matrix = self.board, self.linear[index]
+        if change.apart:
+            self._take_apart(index, change.apart)
+        known = [(n, e) for n, e in change.lifted if n in board.sections]
+        for name, electrode in known:
+            self.valve_rows[index, board.sections.index(name), electrode] = board.spare
+        for a, b, siemens in change.siemens:
+            _between(matrix, board.row(a, change.apart), board.row(b, change.apart), siemens)
+        for number, name in enumerate(board.sections):
+            self.emission[index, number] *= change.emission.get(name, 1.0)
+        for number, path in enumerate(board.state.system.paths):
+            self.path_share[index, number] = change.paths.get(path.name, 1.0)
+            self.path_series[index, number] = change.series.get(path.name, 0.0)
+
+    def _take_apart(self, index: int, apart: frozenset[Point]) -> None:
+        """Move the branches and electrodes on these points to the spare row."""
+        board, matrix = self.board, self.linear[index]
+        for number, branch in enumerate(board.branches):
+            if branch.a in apart or branch.b in apart:
+                a, b = self.branch_rows[index, number]
+                g = self.branch_siemens[index, number]
+                _between(matrix, a, b, -g)
+                a, b = board.row(branch.a, apart), board.row(branch.b, apart)
+                _between(matrix, a, b, g)
+                self.branch_rows[index, number] = (a, b)
+        for number, points in enumerate(board.electrodes):
+            self.valve_rows[index, number] = [board.row(p, apart) for p in points]
+
+    def solve(self) -> States:
+        x = np.zeros((self.count, self.wide))
+        x[:, : self.board.size] = self.board.start
+        rest, jacobian = self._balance(x)
+        off = _norm(rest)
+        settled = np.zeros(self.count, dtype=bool)
+        for _ in range(_ROUNDS):
+            step = self._step(rest, jacobian)
+            longest = np.max(np.abs(step[:, : self.board.nodes + 1]), axis=1)
+            settled = (np.max(np.abs(rest), axis=1) < _SETTLED) & (longest < _STILL)
+            if settled.all():
+                break
+            step *= np.minimum(1.0, _STRIDE / np.maximum(longest, 1e-12))[:, None]
+            step[settled] = 0.0
+            x, rest, jacobian, off = self._advance(x, step, off)
+        return self._told(x, jacobian, settled)
+
+    def _step(self, rest: Floats, jacobian: Floats) -> Floats:
+        """The whole step that Newton's method asks for."""
+        size = self.board.size
+        step = np.zeros_like(rest)
+        inner = jacobian[:, :size, :size]
+        try:
+            step[:, :size] = np.linalg.solve(inner, -rest[:, :size, None])[:, :, 0]
+        except np.linalg.LinAlgError:
+            nudged = inner + 1e-9 * np.eye(size)
+            step[:, :size] = np.linalg.solve(nudged, -rest[:, :size, None])[:, :, 0]
+        return step
+
+    def _advance(
+        self, x: Floats, step: Floats, off: Floats
+    ) -> tuple[Floats, Floats, Floats, Floats]:
+        """Go along the step, less far in the states where all of it would make things worse.
+
+        A shortest step is taken in any case: a valve whose grid hangs in the air gets worse before
+        it gets better.
+        """
+        length = np.ones(self.count)
+        going = np.any(step != 0.0, axis=1)
+        for _ in range(_HALVINGS):
+            trial = x + length[:, None] * step
+            rest, jacobian = self._balance(trial)
+            new = _norm(rest)
+            worse = going & (new > off + 1e-9)
+            if not worse.any():
+                break
+            length = np.where(worse, length / 2, length)
+        return trial, rest, jacobian, new
+
+    def _balance(self, x: Floats) -> tuple[Floats, Floats]:
+        jacobian = self.linear.copy()
+        rest = np.einsum("hij,hj->hi", self.linear, x)
+        system = self.board.state.system
+        for number, fitted in enumerate(system.valves):
+            self._valve(rest, jacobian, x, (number, fitted.model))
+        for tube in system.gas:
+            a, b = self.board.row_of(tube.a), self.board.row_of(tube.b)
+            amps, slope = gas(x[:, a] - x[:, b], tube.volts, tube.ohms)
+            self._put(rest, jacobian, (np.full(self.count, a), np.full(self.count, b)), amps, slope)
+        self._sources(rest, jacobian, x)
+        self._paths(rest, jacobian, x)
+        rest[:, self.board.ground] = 0.0
+        return rest, jacobian
+
+    def _valve(self, rest: Floats, jacobian: Floats, x: Floats, which: tuple[int, Model]) -> None:
+        number, model = which
+        rows = self.valve_rows[:, number]
+        volts = x[self.each[:, None], rows]
+        k = volts[:, 3]
+        flows = valve(model, *(volts[:, i] - k for i in range(3)))
+        scale = self.emission[:, number]
+        for i in range(3):
+            amps, slopes = scale * flows.amps[:, i], scale[:, None] * flows.slopes[:, i]
+            leak = _LEAK if i == 0 else _LEAK / 100
+            amps = amps + leak * (volts[:, i] - k)
+            slopes[:, i] += leak
+            rest[self.each, rows[:, i]] += amps
+            rest[self.each, rows[:, 3]] -= amps
+            for j in range(3):
+                for row, sign in ((rows[:, i], 1.0), (rows[:, 3], -1.0)):
+                    jacobian[self.each, row, rows[:, j]] += sign * slopes[:, j]
+                    jacobian[self.each, row, rows[:, 3]] -= sign * slopes[:, j]
+
+    def _put(
+        self, rest: Floats, jacobian: Floats, ends: tuple[Ints, Ints], amps: Floats, slope: Floats
+    ) -> None:
+        a, b = ends
+        rest[self.each, a] += amps
+        rest[self.each, b] -= amps
+        for row, sign in ((a, 1.0), (b, -1.0)):
+            jacobian[self.each, row, a] += sign * slope
+            jacobian[self.each, row, b] -= sign * slope
+
+    def _sources(self, rest: Floats, jacobian: Floats, x: Floats) -> None:
+        for number, source in enumerate(self.board.state.system.sources):
+            row = self.board.first + number
+            a, b = self.board.row_of(source.a), self.board.row_of(source.b)
+            amps = x[:, row]
+            rest[:, a] += amps
+            rest[:, b] -= amps
+            rest[:, row] = x[:, a] - x[:, b] - source.ohms * amps - source.volts
+            for at, sign in ((a, 1.0), (b, -1.0)):
+                jacobian[:, at, row] += sign
+                jacobian[:, row, at] += sign
+            jacobian[:, row, row] -= source.ohms
+
+    def _paths(self, rest: Floats, jacobian: Floats, x: Floats) -> None:
+        system = self.board.state.system
+        first = self.board.first + len(system.sources)
+        means = x[:, first : self.board.size]
+        coupled = self.board.coupled
+        for i, path in enumerate(system.paths):
+            row = first + i
+            a, k = self.board.row_of(path.a), self.board.row_of(path.k)
+            series = self.path_series[:, i]
+            volts = x[:, a] - x[:, k] + means @ coupled[i] - series * means[:, i]
+            if not self.board.state.reservoirs:
+                volts = volts + path.lift
+            amps, slope = self.board.tables[i].at(volts)
+            share = self.path_share[:, i]
+            amps, slope = share * amps, share * slope
+            rest[:, a] += means[:, i]
+            rest[:, k] -= means[:, i]
+            rest[:, row] = means[:, i] - amps
+            jacobian[:, a, row] += 1.0
+            jacobian[:, k, row] -= 1.0
+            jacobian[:, row, row] += 1.0 + slope * series
+            jacobian[:, row, a] -= slope
+            jacobian[:, row, k] += slope
+            for j in range(len(system.paths)):
+                jacobian[:, row, first + j] -= slope * coupled[i, j]
+
+    def _told(self, x: Floats, jacobian: Floats, settled: Bools) -> States:
+        across = x[self.each[:, None], self.branch_rows[:, :, 0]]
+        across = across - x[self.each[:, None], self.branch_rows[:, :, 1]]
+        valve_amps = np.zeros((self.count, len(self.board.sections), 3))
+        for number, fitted in enumerate(self.board.state.system.valves):
+            volts = x[self.each[:, None], self.valve_rows[:, number]]
+            flows = valve(fitted.model, *(volts[:, i] - volts[:, 3] for i in range(3)))
+            valve_amps[:, number] = self.emission[:, number, None] * flows.amps
+        return States(x, jacobian, settled, across * self.branch_siemens, valve_amps,
+                      self.valve_rows)  # fmt: skip
+
+
+def _between(matrix: Floats, a: int, b: int, siemens: float) -> None:
+    """A conductance between two rows of one state; the ground's row takes its share unused."""
+    for row, other in ((a, b), (b, a)):
+        matrix[row, row] += siemens
+        matrix[row, other] -= siemens
+
+
+def _norm(rest: Floats) -> Floats:
+    return np.asarray(np.sqrt(np.sum(rest * rest, axis=1)), dtype=np.float64)

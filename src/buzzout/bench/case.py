@@ -1,0 +1,145 @@
+"""A set ready to be asked: every single fault with what it would show at every point."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from buzzout.bench.board import Board, States
+from buzzout.bench.faults import NOTHING, WEIGHTS, Fault, faults
+from buzzout.bench.laws import Floats
+from buzzout.bench.predict import Predicted, Probe, predict
+from buzzout.circuit import CHASSIS, Circuit, Point
+from buzzout.electrics.draft import Power
+from buzzout.electrics.operating import Operating, operate
+
+_DROP = 0.05  # a winding with less across it is not worth a meter [V]
+
+
+@dataclass(frozen=True)
+class Taken:
+    """One reading: where, with which meter, at which supply; `step` is its last digit. [V]."""
+
+    probe: Probe
+    volts: float
+    step: float = 0.1
+
+    def __str__(self) -> str:
+        return f"{self.probe} {self.volts:g} V"
+
+
+@dataclass(frozen=True)
+class Case:
+    """Every fault of a set, the undisturbed set first.
+
+    `probes` are the places where a meter can be put; `predicted` what would be seen there without
+    a meter's load; `weights` how often each fault happens, in relation to the others. Faults from
+    `first_finding` on are open findings that may not be there; they are states of another board.
+    """
+
+    board: Board
+    faults: tuple[Fault, ...]
+    probes: tuple[Probe, ...]
+    predicted: Predicted
+    weights: Floats
+    states: States
+    findings: tuple[tuple[Fault, Board], ...] = ()
+
+    def at(self, taken: Sequence[Taken]) -> Predicted:
+        """What the meters would show at these readings, one a column."""
+        probes = [t.probe for t in taken]
+        known = {self._nodes(probe): i for i, probe in enumerate(self.probes)}
+        if all(self._nodes(p) in known for p in probes):
+            bare = self.predicted.columns([known[self._nodes(p)] for p in probes])
+            return bare.loaded(probes)
+        own = self.faults[: len(self.states.x)]
+        bare = predict(self.board, own, probes, self.states)
+        return _stacked(bare, self.findings, probes).loaded(probes)
+
+    def _nodes(self, probe: Probe) -> tuple[int, int]:
+        of = self.board.state.net.of
+        return of.get(probe.at, -1), of.get(probe.to, -1)
+
+
+def case(
+    state: Operating,
+    names: Mapping[str, str] | None = None,
+    findings: Sequence[tuple[str, Circuit]] = (),
+) -> Case:
+    """Compute every single fault of a running set (it must have settled).
+
+    `names` gives names of the drawing to parts that the found file does not name; `findings` are
+    open findings in words with the circuit as it would be without them: the transcription may be
+    wrong there. They are computed at the same supply.
+    """
+    board = Board(state)
+    thought = faults(board, names)
+    probes = _probes(board)
+    states = board.solve([fault.change for fault in thought])
+    bare = predict(board, thought, probes, states)
+    others = tuple(_findings(state.power, findings))
+    everything = (*thought, *(fault for fault, _ in others))
+    predicted = _stacked(bare, others, probes)
+    return Case(board, everything, probes, predicted, _weights(everything), states, others)
+
+
+def _findings(power: Power, findings: Sequence[tuple[str, Circuit]]) -> list[tuple[Fault, Board]]:
+    made = []
+    for words, circuit in findings:
+        other = operate(circuit, power)
+        if other.settled and other.system.size:
+            made.append((Fault("finding not there", words, words), Board(other)))
+    return made
+
+
+def _stacked(
+    bare: Predicted, findings: Sequence[tuple[Fault, Board]], probes: Sequence[Probe]
+) -> Predicted:
+    """Rows of the other boards below those of the first, cause under cause."""
+    rows = [bare]
+    for _fault, board in findings:
+        own = predict(board, [NOTHING], probes)
+        at = {name: i for i, name in enumerate(own.causes)}
+        moved = np.zeros((1, len(probes), len(bare.causes) + 1))
+        for number, name in enumerate(bare.causes):
+            if name in at:
+                moved[:, :, number] = own.moved[:, :, at[name]]
+        rows.append(Predicted(own.mean, moved, own.inside, bare.causes, own.settled))
+    if len(rows) == 1:
+        return bare
+    return Predicted(
+        np.concatenate([r.mean for r in rows]),
+        np.concatenate([r.moved for r in rows]),
+        np.concatenate([r.inside for r in rows]),
+        bare.causes,
+        np.concatenate([r.settled for r in rows]),
+    )
+
+
+def _probes(board: Board) -> tuple[Probe, ...]:
+    """One point of each node against chassis: a name, else a pin or tag; and across windings."""
+    net, circuit = board.state.net, board.state.net.circuit
+    floating = set(board.state.floating)
+    named = [Point(name) for name in circuit.names]
+    fixed = [p for part in circuit.parts.values() if part.furniture for p in part.points]
+    found: dict[int, Probe] = {}
+    for point in (*named, *fixed):
+        node = net.of.get(point)
+        if node is not None and node != net.chassis and point not in floating:
+            found.setdefault(node, Probe(point, CHASSIS))
+    across = [
+        Probe(b.a, b.b)
+        for b in board.branches
+        if b.role in ("winding", "choke") and abs(board.state.volts(b.a, b.b)) > _DROP
+    ]
+    return (*found.values(), *across)
+
+
+def _weights(thought: Sequence[Fault]) -> Floats:
+    """Weight of each fault; the sizes of one fault share its weight."""
+    sizes: dict[tuple[str, str], int] = {}
+    for fault in thought:
+        sizes[fault.key] = sizes.get(fault.key, 0) + 1
+    return np.array([WEIGHTS[f.kind] / sizes[f.key] for f in thought])

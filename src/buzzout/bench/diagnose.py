@@ -1,0 +1,235 @@
+"""Which fault explains the readings best, and what to measure next.
+
+Every single fault of the kinds that happen is computed; where none explains the readings, pairs
+are. Faults that no voltmeter can tell apart at any point of the set are told together. After J. de
+Kleer and B. C. Williams, Diagnosing multiple faults, Artificial Intelligence 32 (1987): a fault is
+judged by how likely it makes the readings, times how often such a fault happens.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from buzzout.bench.case import Case, Taken
+from buzzout.bench.faults import NOTHING, Fault
+from buzzout.bench.laws import Floats
+from buzzout.bench.pairs import Paired, pairs
+from buzzout.bench.predict import Predicted, Probe
+from buzzout.bench.score import Fit, Question, expected_gain, fit, shares
+from buzzout.bench.slips import decades
+
+_MOST = 8  # explanations that are told
+_SMALL = 0.004  # share below which an explanation is not told after the third
+_OFF = 2.5  # deviations from which a reading counts as not explained
+_POOR = 2.2  # misfit for each reading from which singles do not explain
+_ALIKE, _ALIKE_VOLTS = 0.02, 0.06  # readings this close are no difference to a meter
+_LOOKED = 40  # explanations among which likeness is looked for
+_IN_PLAY = 250  # faults that the choice of the next reading looks at
+
+
+@dataclass(frozen=True)
+class Explanation:
+    """One fault, or a pair, with how well it explains the readings.
+
+    `share` of it among all explanations; `misfit` for each reading, about 1 where all is as
+    expected; `unexplained` are readings far off; `alike` other faults that no voltmeter tells from
+    it; `slip` is a reading taken for a slip. `volts` is what it predicts at each reading.
+    """
+
+    faults: tuple[Fault, ...]
+    share: float
+    misfit: float
+    volts: tuple[float, ...]
+    unexplained: tuple[Taken, ...] = ()
+    alike: tuple[Fault, ...] = ()
+    slip: Taken | None = None
+
+    @property
+    def words(self) -> str:
+        """The fault in words, with those like it."""
+        if self.slip is not None:
+            return f"the reading {self.slip} is a slip of meter or pen; nothing else is wrong"
+        if self.faults == (NOTHING,):
+            return "nothing that these points show"
+        told = " and ".join(sized(f) for f in self.faults)
+        return "; or ".join([told, *(f.words for f in self.alike)])
+
+
+def sized(fault: Fault) -> str:
+    """A fault in words with its size."""
+    return f"{fault.words} ({fault.size})" if fault.size else fault.words
+
+
+@dataclass(frozen=True, slots=True)
+class Next:
+    """A reading worth taking: how much doubt it takes away [bit], what each would show [V]."""
+
+    probe: Probe
+    gain: float
+    shows: tuple[tuple[str, float], ...]
+
+
+@dataclass(frozen=True)
+class Diagnosis:
+    """Explanations, best first; what to measure next; whether anything explains the readings."""
+
+    readings: tuple[Taken, ...]
+    explanations: tuple[Explanation, ...]
+    next: tuple[Next, ...] = ()
+    explained: bool = True
+    remarks: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class _Scored:
+    """Readings against every fault of a case. `groups` are rows of faults told together."""
+
+    asked: Case
+    taken: tuple[Taken, ...]
+    values: Floats
+    step: Floats
+    known: Predicted
+    got: Fit
+    share: Floats
+    slips: Floats
+    groups: tuple[tuple[int, ...], ...]
+
+    def best(self, rows: Sequence[int]) -> int:
+        """The row of a group that explains most."""
+        return rows[int(np.argmax(self.share[list(rows)]))]
+
+    def far(self, off: Floats) -> tuple[Taken, ...]:
+        """Readings that are not explained."""
+        return tuple(t for t, o in zip(self.taken, off, strict=True) if abs(o) > _OFF)
+
+
+def diagnose(asked: Case, readings: Sequence[Taken], further: int = 3) -> Diagnosis:
+    """Rank the explanations of some readings and choose the `further` readings to take next."""
+    if not readings:
+        return Diagnosis((), (), remarks=("no voltage was read",))
+    scored = _scored(asked, tuple(readings))
+    lines = sorted([*_singles(scored), *_slips(scored)], key=lambda e: -e.share)
+    if _poor(lines[0], len(readings)):
+        lines = sorted([*lines, *_pairs(scored)], key=lambda e: -e.share)
+    kept = tuple(e for i, e in enumerate(lines[:_MOST]) if i < 3 or e.share > _SMALL)
+    explained = not _poor(kept[0], len(readings))
+    return Diagnosis(scored.taken, kept, tuple(_next(scored, further)), explained)
+
+
+def _scored(asked: Case, taken: tuple[Taken, ...]) -> _Scored:
+    values, step = np.array([t.volts for t in taken]), np.array([t.step for t in taken])
+    known = asked.at(taken)
+    got = fit(known, values, step)
+    logs, weights = decades(known.rows([0]), values, step)
+    share = shares(np.concatenate([got.log, logs]), np.concatenate([asked.weights, weights]))
+    own, slips = share[: len(asked.faults)], share[len(asked.faults) :]
+    groups = tuple(_groups(asked, own))
+    return _Scored(asked, taken, values, step, known, got, own, slips, groups)
+
+
+def _poor(best: Explanation, count: int) -> bool:
+    """Whether even the best explanation leaves the readings unexplained."""
+    return best.misfit > _POOR + 4 / count or bool(best.unexplained)
+
+
+def _groups(asked: Case, share: Floats) -> Iterator[tuple[int, ...]]:
+    """Rows of the faults that belong together: sizes of one, and those that look alike."""
+    by_key: dict[tuple[str, str], list[int]] = {}
+    for row, fault in enumerate(asked.faults):
+        by_key.setdefault(fault.key, []).append(row)
+    ranked = sorted(by_key.values(), key=lambda rows: -float(np.sum(share[rows])))
+    groups: list[list[int]] = []
+    tops: list[int] = []
+    for rows in ranked:
+        top = rows[int(np.argmax(share[rows]))]
+        near = enumerate(tops[:_LOOKED])
+        same = next((i for i, t in near if _alike(asked.predicted, t, top)), None)
+        if same is None:
+            groups.append(list(rows))
+            tops.append(top)
+        else:
+            groups[same] += rows
+    return (tuple(group) for group in groups)
+
+
+def _alike(predicted: Predicted, one: int, other: int) -> bool:
+    """Whether no reading at any point tells two states apart."""
+    a, b = predicted.mean[one], predicted.mean[other]
+    close = _ALIKE * np.maximum(np.abs(a), np.abs(b)) + _ALIKE_VOLTS
+    return bool(np.all(np.abs(a - b) <= close))
+
+
+def _singles(scored: _Scored) -> Iterator[Explanation]:
+    """One line for each group of faults, with its best member."""
+    faults = scored.asked.faults
+    for rows in scored.groups[: 3 * _MOST]:
+        best = scored.best(rows)
+        others = {faults[r].key: faults[r] for r in rows}
+        others.pop(faults[best].key)
+        yield Explanation(
+            (faults[best],),
+            float(np.sum(scored.share[list(rows)])),
+            float(scored.got.chi[best]) / len(scored.taken),
+            tuple(float(v) for v in scored.known.mean[best]),
+            scored.far(scored.got.off[best]),
+            tuple(others.values())[:6],
+        )
+
+
+def _slips(scored: _Scored) -> Iterator[Explanation]:
+    volts = tuple(float(v) for v in scored.known.mean[0])
+    for taken, share in zip(scored.taken, scored.slips, strict=True):
+        yield Explanation((NOTHING,), float(share), 1.0, volts, slip=taken)
+
+
+def _pairs(scored: _Scored) -> Iterator[Explanation]:
+    """Two faults at once; their share is among all singles and pairs."""
+    asked = scored.asked
+    made: Paired = pairs(asked, scored.taken, (scored.values, scored.step), scored.got)
+    if not made.rows:
+        return
+    log = np.concatenate([scored.got.log, made.fit.log])
+    share = shares(log, np.concatenate([asked.weights, made.weights]))[len(asked.faults) :]
+    for number in np.argsort(-share, kind="stable")[:_MOST]:
+        a, b = made.rows[int(number)]
+        yield Explanation(
+            (asked.faults[a], asked.faults[b]),
+            float(share[number]),
+            float(made.fit.chi[number]) / len(scored.taken),
+            tuple(float(v) for v in made.mean[number]),
+            scored.far(made.fit.off[number]),
+        )
+
+
+def _next(scored: _Scored, further: int) -> Iterator[Next]:
+    """The readings that are expected to take away most doubt, the best first."""
+    rows = np.argsort(-scored.share, kind="stable")[:_IN_PLAY]
+    rows = rows[scored.share[rows] > 1e-6]
+    if not len(rows):
+        return
+    asked, of = scored.asked, scored.asked.board.state.net.of
+    at = {row: number for number, group in enumerate(scored.groups) for row in group}
+    group = np.unique([at[int(r)] for r in rows], return_inverse=True)[1]
+    share = scored.share[rows] / np.sum(scored.share[rows])
+    points = asked.predicted.rows(rows.tolist()).loaded(asked.probes)
+    known = scored.known.rows(rows.tolist())
+    question = Question(known, points, scored.values, scored.step, share, group)
+    read = {(of.get(t.probe.at), of.get(t.probe.to)) for t in scored.taken}
+    gains = [
+        (expected_gain(question, number), number)
+        for number, probe in enumerate(asked.probes)
+        if (of[probe.at], of[probe.to]) not in read
+    ]
+    for gain, number in sorted(gains, key=lambda g: (-round(g[0], 6), g[1]))[:further]:
+        if gain > 0.01:
+            yield Next(asked.probes[number], gain, _shown(scored, number))
+
+
+def _shown(scored: _Scored, point: int) -> tuple[tuple[str, float], ...]:
+    """What the leading explanations would show at a point. [V]."""
+    asked = scored.asked
+    best = [scored.best(rows) for rows in scored.groups[:3]]
+    return tuple((sized(asked.faults[r]), float(asked.predicted.mean[r, point])) for r in best)

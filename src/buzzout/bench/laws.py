@@ -1,0 +1,137 @@
+"""The laws of valves, rectifiers and stabilisers for many states at once.
+
+The same laws as `electrics.valves` and `electrics.rectifier`, on arrays; a test holds the two
+equal. One row is one state of the set: one way in which it may have gone wrong.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from buzzout.electrics.rectifier import drop, pulse
+from buzzout.electrics.system import Path
+from buzzout.electrics.valves import Model
+
+Floats = NDArray[np.float64]
+
+_POINTS = 500  # of a table of one rectifier path
+_GAS_SOFT = 0.5  # softness of a gas discharge's start [V]
+
+
+@dataclass(frozen=True)
+class Flows:
+    """Currents into grid, screen and anode [A], one column each, and their slopes [A/V].
+
+    `slopes[:, i, j]` is the change of current i with voltage j; order grid, screen, anode.
+    """
+
+    amps: Floats
+    slopes: Floats
+
+
+def _softplus(x: Floats) -> tuple[Floats, Floats]:
+    slope = 1 / (1 + np.exp(-np.clip(x, -700, 700)))
+    return np.logaddexp(0.0, x), slope
+
+
+def _space(m: Model, vg: Floats, va: Floats) -> tuple[Floats, Floats, Floats]:
+    """Space current [A] and its slopes with grid and accelerating electrode [A/V]."""
+    on = va > 0
+    v = np.where(on, va, 1.0)
+    root = np.sqrt(m.bend**2 + v * v)
+    lift = vg + m.contact
+    soft, slope = _softplus(m.sharp * (1 / m.mu + lift / root))
+    drive = np.maximum(v / m.sharp * soft, 1e-30)
+    drive_g = v * slope / root
+    drive_a = soft / m.sharp - v * slope * lift * v / root**3
+    current = m.k * drive**m.power
+    steep = m.power * current / drive
+    return on * current, on * steep * drive_g, on * steep * drive_a
+
+
+def _grid(m: Model, vg: Floats) -> tuple[Floats, Floats]:
+    soft, slope = _softplus(vg / m.grid_soft)
+    volts = m.grid_soft * soft
+    return m.grid_k * volts**1.5, 1.5 * m.grid_k * np.sqrt(volts) * slope
+
+
+def _division(m: Model, vs: Floats, va: Floats) -> tuple[Floats, Floats, Floats]:
+    """The anode's part of the space current and its slopes with screen and anode."""
+    on = (va > 0) & (vs > 0)
+    a, s = np.where(on, va, 1.0), np.where(on, vs, 1.0)
+    ratio = np.minimum(s / a, 1e6)
+    caught = m.share * ratio**m.slope
+    turned = (m.knee * ratio) ** 2
+    part = 1 / (1 + caught + turned)
+    steep = (m.slope * caught + 2 * turned) * part * part
+    off = np.where(va <= 0, 0.0, 1.0)
+    return np.where(on, part, off), np.where(on, -steep / s, 0.0), np.where(on, steep / a, 0.0)
+
+
+def valve(m: Model, vg: Floats, vs: Floats, va: Floats) -> Flows:
+    """Currents of a section in many states, voltages against its cathode. [V]."""
+    amps, slopes = np.zeros((len(vg), 3)), np.zeros((len(vg), 3, 3))
+    amps[:, 0], slopes[:, 0, 0] = _grid(m, vg)
+    if not m.screen:
+        amps[:, 2], slopes[:, 2, 0], slopes[:, 2, 2] = _space(m, vg, va)
+        return Flows(amps, slopes)
+    whole, whole_g, whole_s = _space(m, vg, vs)
+    risen = 1 + m.rise * np.maximum(va, 0.0)
+    rise = np.where(va > 0, m.rise, 0.0)
+    part, part_s, part_a = _division(m, vs, va)
+    total = whole * risen
+    amps[:, 1], amps[:, 2] = total * (1 - part), total * part
+    steep = (whole_g * risen, whole_s * risen, whole * rise)
+    moved = (np.zeros_like(part), total * part_s, total * part_a)
+    for column in range(3):
+        slopes[:, 2, column] = steep[column] * part + moved[column]
+        slopes[:, 1, column] = steep[column] * (1 - part) - moved[column]
+    return Flows(amps, slopes)
+
+
+@dataclass(frozen=True)
+class Table:
+    """Mean current of one rectifier path with the voltage that drives it. [V], [A], [A/V]."""
+
+    volts: Floats
+    amps: Floats
+    slopes: Floats
+
+    def at(self, volts: Floats) -> tuple[Floats, Floats]:
+        """Current and slope, interpolated; straight on beyond the last point."""
+        amps = np.interp(volts, self.volts, self.amps)
+        slopes = np.interp(volts, self.volts, self.slopes)
+        over = np.maximum(volts - self.volts[-1], 0.0)
+        return amps + over * self.slopes[-1], slopes
+
+
+def table(path: Path) -> Table:
+    """The table of a path as the mains side drives it now."""
+    volts = np.linspace(-1.3 * path.peak - 30, 0.3 * path.peak + 30, _POINTS)
+    if path.choke:
+        amps = np.array([_choked(path, float(u)) for u in volts])
+        return Table(volts, amps, np.gradient(amps, volts))
+    pulses = [pulse(path.law, float(u), path.peak, path.ohms) for u in volts]
+    return Table(volts, np.array([p.mean for p in pulses]), np.array([p.slope for p in pulses]))
+
+
+def _choked(path: Path, volts: float) -> float:
+    """Mean current of a path into a choke at one driving voltage, by halving. [A]."""
+    crest = volts + path.peak * 2 / np.pi
+    if crest <= 0:
+        return 1e-9 * volts
+    low, high = 0.0, 10.0
+    for _ in range(50):
+        middle = (low + high) / 2
+        lost, _slope = drop(path.law, middle)
+        low, high = (middle, high) if lost + path.ohms * middle < crest else (low, middle)
+    return float(low / path.choke)
+
+
+def gas(volts: Floats, burning: float, ohms: float) -> tuple[Floats, Floats]:
+    """Current and slope of a discharge that burns at a voltage, either way round."""
+    soft, slope = _softplus((np.abs(volts) - burning) / _GAS_SOFT)
+    return np.sign(volts) * soft * _GAS_SOFT / ohms, slope / ohms

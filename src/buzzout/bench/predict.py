@@ -1,0 +1,227 @@
+"""What a meter would read at each point for each fault, with what good parts may do to it.
+
+Linear round each state: a reading moves with every resistor inside its tolerance, every valve
+inside its spread, the transformer, and with the unknown size of the fault itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from buzzout.bench.board import Board, Bools, States
+from buzzout.bench.faults import Fault
+from buzzout.bench.laws import Floats
+from buzzout.circuit import CHASSIS, Point
+
+VALVE_SPREAD = 0.13  # standard deviation of a good valve's current; +-30 % is what makers allowed
+TRANSFORMER = 0.02  # of a mains transformer's voltage; common practice
+UNIFORM = 3**0.5  # a part anywhere inside its tolerance: deviation is the tolerance over this
+
+
+@dataclass(frozen=True, slots=True)
+class Probe:
+    """Where the meter is: two points, its resistance in ohms, and the mains over the computed."""
+
+    at: Point
+    to: Point
+    meter: float = 10e6
+    supply: float = 1.0
+
+    def __str__(self) -> str:
+        return str(self.at) if self.to == CHASSIS else f"{self.at} to {self.to}"
+
+
+@dataclass(frozen=True)
+class Predicted:
+    """Readings for each fault (one row) and probe (one column). [V].
+
+    `moved` holds, per fault, probe and cause, by how much one standard deviation of the cause
+    moves the reading; the last cause is the size of the fault itself. `causes` names the others.
+    `inside` is the resistance that a meter sees at each probe [ohm], `settled` whether the state
+    could be computed.
+    """
+
+    mean: Floats
+    moved: Floats
+    inside: Floats
+    causes: tuple[str, ...]
+    settled: Bools
+
+    def loaded(self, probes: Sequence[Probe]) -> Predicted:
+        """The same as the meters of these probes show it, one probe a column."""
+        meter = np.array([probe.meter for probe in probes])
+        seen = meter / (meter + np.maximum(self.inside, 0.0))
+        seen = seen * np.array([probe.supply for probe in probes])
+        return replace(self, mean=self.mean * seen, moved=self.moved * seen[:, :, None])
+
+    def columns(self, which: Sequence[int]) -> Predicted:
+        """Some of the probes."""
+        own = list(which)
+        return replace(
+            self, mean=self.mean[:, own], moved=self.moved[:, own], inside=self.inside[:, own]
+        )
+
+    def rows(self, which: Sequence[int]) -> Predicted:
+        """Some of the faults."""
+        own = list(which)
+        return replace(
+            self, mean=self.mean[own], moved=self.moved[own], inside=self.inside[own],
+            settled=self.settled[own],
+        )  # fmt: skip
+
+
+def predict(
+    board: Board,
+    faults: Sequence[Fault],
+    probes: Sequence[Probe],
+    states: States | None = None,
+) -> Predicted:
+    """Readings of every probe for every fault, the meter not yet taken into account.
+
+    `states` are the solved states of these faults, where they are there already.
+    """
+    solved = board.solve([fault.change for fault in faults]) if states is None else states
+    ends = _ends(board, faults, probes)
+    mean, adjoint, inside = _read(board, solved, ends)
+    causes, moved = _moved(board, solved, adjoint)
+    own = _own(board, solved, faults, adjoint)
+    everything = np.concatenate([moved, own[:, :, None]], axis=2)
+    return Predicted(mean, everything, inside, causes, solved.settled)
+
+
+def _ends(board: Board, faults: Sequence[Fault], probes: Sequence[Probe]) -> np.ndarray:
+    """Rows of the two ends of each probe in each state."""
+    table = np.array([(board.row(p.at), board.row(p.to)) for p in probes], dtype=np.int64)
+    ends = np.repeat(table[None], len(faults), axis=0).reshape(len(faults), len(probes), 2)
+    for index, fault in enumerate(faults):
+        for number, probe in enumerate(probes if fault.change.apart else ()):
+            ends[index, number] = [board.row(p, fault.change.apart) for p in (probe.at, probe.to)]
+    return ends
+
+
+def _read(board: Board, states: States, ends: np.ndarray) -> tuple[Floats, Floats, Floats]:
+    """Voltage of each probe, how it answers to a current anywhere, and the resistance it sees."""
+    count, probes = ends.shape[:2]
+    each = np.arange(count)[:, None]
+    mean = states.x[each, ends[:, :, 0]] - states.x[each, ends[:, :, 1]]
+    drive = np.zeros((count, board.size + 1, probes))
+    number = np.arange(probes)[None, :]
+    drive[each, ends[:, :, 0], number] += 1.0
+    drive[each, ends[:, :, 1], number] -= 1.0
+    matrix = np.swapaxes(states.jacobian[:, : board.size, : board.size], 1, 2)
+    adjoint = np.zeros_like(drive)
+    adjoint[:, : board.size] = _solved(matrix, drive[:, : board.size])
+    return mean, adjoint, np.sum(adjoint * drive, axis=1)
+
+
+def _solved(matrix: Floats, right: Floats) -> Floats:
+    try:
+        return np.asarray(np.linalg.solve(matrix, right))
+    except np.linalg.LinAlgError:
+        eye = 1e-9 * np.eye(matrix.shape[1])
+        return np.asarray(np.linalg.solve(matrix + eye, right))
+
+
+def _moved(board: Board, states: States, adjoint: Floats) -> tuple[tuple[str, ...], Floats]:
+    """How one standard deviation of each cause moves each probe: fault, probe, cause."""
+    names: list[str] = []
+    columns: list[Floats] = []
+    each = np.arange(len(states.x))
+    by_family: dict[str, Floats] = {}
+    for number, branch in enumerate(board.branches):
+        share = (branch.high - branch.low) / (2 * branch.value) if np.isfinite(branch.high) else 0.2
+        rows = board.row(branch.a), board.row(branch.b)
+        across = adjoint[:, rows[0]] - adjoint[:, rows[1]]
+        column = -across * (states.branch_amps[:, number, None] * share / UNIFORM)
+        family = branch.family or branch.name
+        by_family[family] = by_family.get(family, np.zeros_like(column)) + column
+    names += by_family
+    columns += by_family.values()
+    for number, name in enumerate(board.sections):
+        names.append(name)
+        columns.append(VALVE_SPREAD * _valve_column(states, adjoint, number, each))
+    names.append("transformer")
+    columns.append(TRANSFORMER * _mains_column(board, states, adjoint))
+    return tuple(names), np.stack(columns, axis=2)
+
+
+def _valve_column(states: States, adjoint: Floats, number: int, each: np.ndarray) -> Floats:
+    """Change of each probe with the logarithm of a section's current."""
+    rows, amps = states.valve_rows[:, number], states.valve_amps[:, number]
+    total = np.zeros((len(each), adjoint.shape[2]))
+    for electrode in (1, 2):
+        across = adjoint[each, rows[:, electrode]] - adjoint[each, rows[:, 3]]
+        total -= across * amps[:, electrode, None]
+    return total
+
+
+def _mains_column(board: Board, states: States, adjoint: Floats) -> Floats:
+    """Change of each probe with the logarithm of the alternating voltage."""
+    system = board.state.system
+    total = np.zeros((len(states.x), adjoint.shape[2]))
+    for number, source in enumerate(system.sources):
+        total += adjoint[:, board.first + number] * source.volts
+    for number, path in enumerate(system.paths):
+        row = board.first + len(system.sources) + number
+        ends = [board.row_of(node) for node in (path.a, path.k)]
+        slope = np.max(np.abs(states.jacobian[:, row][:, ends]), axis=1)
+        total += adjoint[:, row] * (slope * path.peak)[:, None]
+    return total
+
+
+def _own(board: Board, states: States, faults: Sequence[Fault], adjoint: Floats) -> Floats:
+    """What half a step in the size of each fault does to each probe."""
+    branch_at = {b.name: i for i, b in enumerate(board.branches)}
+    section_at = {name: i for i, name in enumerate(board.sections)}
+    out = np.zeros((len(faults), adjoint.shape[2]))
+    for index, fault in enumerate(faults):
+        if not fault.step:
+            continue
+        one = slice(index, index + 1)
+        if fault.of in section_at:
+            part = States(*(getattr(states, f)[one] for f in _FIELDS))
+            column = _valve_column(part, adjoint[one], section_at[fault.of], np.arange(1))[0]
+        elif fault.of == "series":
+            column = _series(board, states, fault, adjoint, index)
+        else:
+            column = _conductance(board, states, (fault, branch_at.get(fault.of)), adjoint, index)
+        out[index] = column * fault.step / 2
+    return out
+
+
+_FIELDS = ("x", "jacobian", "settled", "branch_amps", "valve_amps", "valve_rows")
+
+
+def _conductance(
+    board: Board,
+    states: States,
+    what: tuple[Fault, int | None],
+    adjoint: Floats,
+    index: int,
+) -> Floats:
+    """Change of each probe with the logarithm of a leak, or of a drifted resistor's value."""
+    fault, branch = what
+    a, b, siemens = fault.change.siemens[0]
+    rows = board.row(a, fault.change.apart), board.row(b, fault.change.apart)
+    across = states.x[index, rows[0]] - states.x[index, rows[1]]
+    if branch is not None:  # what is there in all, the drift included
+        value = board.branches[branch].value
+        siemens += 1 / max(value, 1e-3)
+    moved = adjoint[index, rows[0]] - adjoint[index, rows[1]]
+    return np.asarray(-moved * across * siemens, dtype=np.float64)
+
+
+def _series(board: Board, states: States, fault: Fault, adjoint: Floats, index: int) -> Floats:
+    """Change of each probe with the logarithm of the ohms added in the rectifier."""
+    system = board.state.system
+    total = np.zeros(adjoint.shape[2])
+    for number, path in enumerate(system.paths):
+        row = board.first + len(system.sources) + number
+        ends = [board.row_of(node) for node in (path.a, path.k)]
+        slope = float(np.max(np.abs(states.jacobian[index, row, ends])))
+        ohms = fault.change.series.get(path.name, 0.0)
+        total -= adjoint[index, row] * slope * ohms * states.x[index, row]
+    return total

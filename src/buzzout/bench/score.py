@@ -1,0 +1,138 @@
+"""How well each fault explains the readings, and what another reading would tell.
+
+A reading is what the fault predicts, give or take what good parts, the model and the meter may do.
+Each fault gets the logarithm of its likelihood; with its weight that gives its share among all that
+was thought of. The next measurement is the one that is expected to leave the least doubt (least
+entropy): J. de Kleer and B. C. Williams, Diagnosing multiple faults, Artificial Intelligence 32
+(1987), section 4.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from buzzout.bench.board import Ints
+from buzzout.bench.laws import Floats
+from buzzout.bench.predict import Predicted
+
+ACCURACY = 0.005  # deviation of a hand-held meter, as a share; half of the 1 % it is sold for
+MODEL = 0.012  # deviation of our own laws beside the spread of the parts
+FLOOR = 0.004  # below this nobody reads [V]
+_LOOKED = 24  # faults round whose prediction a reading that is not taken yet is looked at
+_SPAN = np.linspace(-3.0, 3.0, 13)  # and how far round it, in deviations
+
+
+@dataclass(frozen=True)
+class Fit:
+    """How each fault fits a set of readings, one entry a fault.
+
+    `log` is the logarithm of the likelihood, `chi` the squared misfit in deviations, `off` each
+    reading's misfit in its own deviations.
+    """
+
+    log: Floats
+    chi: Floats
+    off: Floats
+
+
+def noise(mean: Floats, values: Floats, step: Floats) -> Floats:
+    """Variance of each reading that is its own: meter, last digit, model. [V^2]."""
+    own = (ACCURACY * values) ** 2 + step**2 / 12 + FLOOR**2
+    return np.asarray((MODEL * mean) ** 2 + own, dtype=np.float64)
+
+
+def fit(predicted: Predicted, values: Floats, step: Floats) -> Fit:
+    """Likelihood of readings [V], one a column of `predicted`, under every fault.
+
+    `step` is the smallest difference that each reading shows. [V]
+    """
+    mean = predicted.mean
+    cov = _covariance(predicted, values, step)
+    rest = values - mean
+    chi = np.einsum("hi,hi->h", rest, np.linalg.solve(cov, rest[:, :, None])[:, :, 0])
+    _sign, size = np.linalg.slogdet(cov)
+    number = np.arange(mean.shape[1])
+    off = rest / np.sqrt(cov[:, number, number])
+    return Fit(np.where(predicted.settled, -0.5 * (chi + size), -np.inf), chi, off)
+
+
+def _covariance(predicted: Predicted, values: Floats, step: Floats) -> Floats:
+    """Covariance of the readings under each fault, the meter's own error included. [V^2]."""
+    moved = predicted.moved
+    cov = moved @ np.swapaxes(moved, 1, 2)
+    number = np.arange(predicted.mean.shape[1])
+    cov[:, number, number] += noise(predicted.mean, values, step)
+    return np.asarray(cov, dtype=np.float64)
+
+
+def capped(got: Fit, most: float = 3.0) -> Floats:
+    """A score that forgives readings which are far off: for finding one of two faults. [1]."""
+    return np.asarray(-0.5 * np.sum(np.minimum(np.abs(got.off), most) ** 2, axis=1))
+
+
+def shares(log: Floats, weights: Floats) -> Floats:
+    """Share of each fault among all, from likelihood and weight; they sum to one."""
+    whole = log + np.log(np.maximum(weights, 1e-300))
+    top = np.max(whole)
+    if not np.isfinite(top):
+        return np.asarray(weights / np.sum(weights))
+    grown = np.exp(whole - top)
+    return np.asarray(grown / np.sum(grown), dtype=np.float64)
+
+
+@dataclass(frozen=True)
+class Question:
+    """What is known when the next reading is chosen.
+
+    `known` predicts the readings that are there, `points` the ones that could be taken, both for
+    the faults still in play; `share` of each fault, `group` the number of the explanation it
+    belongs to (sizes of one fault belong together).
+    """
+
+    known: Predicted
+    points: Predicted
+    values: Floats
+    step: Floats
+    share: Floats
+    group: Ints
+
+
+def expected_gain(asked: Question, candidate: int) -> float:
+    """By how much a reading at one more point is expected to lessen the doubt. [bit]."""
+    mean, deviation = _foreseen(asked, candidate)
+    at = np.unique((mean[:_LOOKED, None] + _SPAN * deviation[:_LOOKED, None]).ravel())
+    if len(at) < 3:
+        return 0.0
+    density = np.exp(-0.5 * ((at[None] - mean[:, None]) / deviation[:, None]) ** 2)
+    density /= deviation[:, None] * np.sqrt(2 * np.pi)
+    groups = int(np.max(asked.group)) + 1
+    joint = np.zeros((groups, len(at)))
+    np.add.at(joint, asked.group, asked.share[:, None] * density)
+    width = np.gradient(at)
+    weight = np.sum(joint, axis=0) * width
+    weight /= max(float(np.sum(weight)), 1e-300)
+    prior = np.sum(joint * width, axis=1)  # what of each explanation lies on the grid
+    now = float(_entropy(prior[:, None] / max(float(np.sum(prior)), 1e-300))[0])
+    then = float(np.sum(weight * _entropy(joint / np.maximum(np.sum(joint, axis=0), 1e-300))))
+    return max(now - then, 0.0)
+
+
+def _entropy(p: Floats) -> Floats:
+    safe = np.maximum(p, 1e-300)
+    return np.asarray(-np.sum(np.where(p > 0, p * np.log2(safe), 0.0), axis=0))
+
+
+def _foreseen(asked: Question, candidate: int) -> tuple[Floats, Floats]:
+    """What each fault foresees at a point, given the readings that are there. [V]."""
+    extra = asked.points.moved[:, candidate]
+    cov = _covariance(asked.known, asked.values, asked.step)
+    across = np.einsum("hic,hc->hi", asked.known.moved, extra)
+    gain = np.linalg.solve(cov, across[:, :, None])[:, :, 0]
+    rest = asked.values - asked.known.mean
+    middle = asked.points.mean[:, candidate]
+    mean = middle + np.einsum("hi,hi->h", gain, rest)
+    own = np.sum(extra**2, axis=1) - np.einsum("hi,hi->h", gain, across)
+    digits = 0.01 + 0.005 * np.abs(middle)
+    return mean, np.sqrt(np.maximum(own, 0.0) + noise(middle, mean, digits))
