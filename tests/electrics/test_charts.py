@@ -57,7 +57,7 @@ def test_range_holds_nearly_all_sampled_sets(amp):
     points = [point(p) for p in ("HT1", "HT3", "K", "V2.1", "V2.3", "V2.8", "V3.1")]
     ranges = {p: spread(state).volts(p) for p in points}
     inside = total = 0
-    for seed in range(25):
+    for seed in range(14):
         rng = random.Random(seed)
         parts = dict(amp.parts)
         for name, part in parts.items():

@@ -60,7 +60,9 @@ def test_softplus_does_not_overflow():
 def test_valve_unknown_to_the_models_is_fitted_to_the_catalogue():
     values = {"anode_v": 250, "grid_v": -2, "anode_ma": 1.2, "slope_ma_per_v": 1.6, "mu": 100}
     device = SimpleNamespace(
-        designations=("X1",), name="X1", points=[SimpleNamespace(values=values, get=values.get)]
+        designations=("X1",),
+        name="X1",
+        points=[SimpleNamespace(values=values, get=values.get, title="")],
     )
     known = model(device, "triode")
     assert known is not None

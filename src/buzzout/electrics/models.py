@@ -84,8 +84,16 @@ def _rows(device: Any, kind: str) -> list[tuple[tuple[str, Any], ...]]:
             for key, short in zip(keys, ("ia", "is", "gm", "ra", "mu"), strict=True):
                 if point.get(key) is not None:
                     row[short] = point.get(key)
+            if _shared(point):
+                row["pair"] = True
             rows.append(tuple({**row, "use": "fit", "source": "catalogue"}.items()))
     return rows
+
+
+def _shared(point: Any) -> bool:
+    """Tell a point of two valves on one cathode resistor; its currents are each valve's."""
+    words = point.title.lower()
+    return point.get("grid_v") is None and ("push-pull" in words or "two valves" in words)
 
 
 def _where(point: Any, vs: float) -> dict[str, Any]:
