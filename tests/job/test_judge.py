@@ -287,8 +287,19 @@ def test_a_set_without_a_transformer_is_a_live_chassis_set(circuit):
 
 def test_a_set_without_a_transformer_told_by_its_heater_chain(circuit):
     told = judged(circuit(LIVE.replace("wire M1.N chassis", "R2 resistor 100k M1.N chassis")))
-    [only] = told.violations
-    assert only.text.startswith("no transformer separates the set from the mains: R2 (100k) leads")
+    first = told.violations[0]
+    assert first.kind == "live-chassis"
+    assert first.text.startswith("no transformer separates the set from the mains: R2 (100k) leads")
+
+
+def test_where_no_winding_tells_its_current_it_is_computed(broken):
+    swaps = [
+        ("winding T1 rectifier r1 r2 6.3V 1A", "winding T1 rectifier r1 r2 6.3V"),
+        ("fuse F1 500mA slow", "fuse F1 5A slow"),
+    ]
+    [(kind, (_, text))] = broken(*swaps).items()
+    assert kind == "fuse-too-large"
+    assert "computed without signal" in text
 
 
 @pytest.mark.parametrize(
@@ -302,8 +313,8 @@ def test_a_set_without_a_transformer_told_by_its_heater_chain(circuit):
         ([("wire M1.N T1.0", "# neutral not seen")],
          ("fuse and switch in the neutral: the neutral conductor reaches no primary as written"
          " down")),
-        ([("winding T1 rectifier r1 r2 6.3V 1A", "winding T1 rectifier r1 r2 6.3V")],
-         "the value of the fuse: not every winding tells its voltage and current"),
+        ([("mains 230 V 50 Hz region UK", "# mains not told")],
+         "the value of the fuse: neither the windings nor a computation tell the mains current"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_judged_is_told(swaps, told, circuit):

@@ -98,7 +98,9 @@ def test_a_rule_that_no_difference_tells_stands_alone(punched):
 def test_nothing_is_told_twice(punched):
     """Line and neutral exchanged breaks two rules and is one difference."""
     punch = punched(("wire M1.L F1.1", "wire M1.N F1.1"), ("wire M1.N T1.0", "wire M1.L T1.0"))
-    assert [i.finding.kind for i in punch.everything] == ["leads-exchanged"]
+    [item] = punch.everything
+    assert item.finding.kind == "leads-exchanged"
+    assert item.breaks == ("fuse-in-neutral", "switch-in-neutral")
 
 
 def test_a_bleeder_that_is_not_there(punched):

@@ -45,7 +45,7 @@ SUPPLY: Mapping[_Supply, tuple[str, ...]] = {
 
 
 def judged(circuit: Circuit, only: frozenset[str] | None = None) -> Judgement:
-    """What the rules say of a circuit; with `only`, just these."""
+    """What the rules say of a circuit; with `only`, just these, and nothing on what they need."""
     side, rails = SupplyLine(circuit), Rails(circuit)
     broken: list[Violation] = []
     for mains_rule, ids in MAINS.items():
@@ -55,7 +55,9 @@ def judged(circuit: Circuit, only: frozenset[str] | None = None) -> Judgement:
         if only is None or only & set(ids):
             broken += supply_rule(rails)
     wanted = (v for v in broken if only is None or v.kind in only)
-    return Judgement(tuple(wanted), tuple(_unjudged(side, rails)), features(side, rails))
+    return Judgement(
+        tuple(wanted), tuple(_unjudged(side, rails)) if only is None else (), features(side, rails)
+    )
 
 
 def _unjudged(side: SupplyLine, rails: Rails) -> Iterator[Unjudged]:
@@ -77,8 +79,10 @@ def _lead(side: SupplyLine) -> Iterator[Unjudged]:
     elif side.isolated and side.load and mains_lead.tap_volts(side) is None:
         reason = "no winding with marked voltages lies between line and neutral"
         yield Unjudged(("primary-tap",), "the primary tap", reason)
-    if side.isolated and mains_lead.full_load(side) == 0:
-        reason = "not every winding tells its voltage and current"
+    if any(p.kind == "fuse" for p in side.circuit.parts.values()) and (
+        mains_lead.mains_current(side)[0] == 0
+    ):
+        reason = "neither the windings nor a computation tell the mains current"
         yield Unjudged(("fuse-too-large", "fuse-too-small"), "the value of the fuse", reason)
 
 

@@ -130,6 +130,17 @@ def _apparent(element: Element) -> float:
     return (max(element.taps) - min(element.taps)) * current
 
 
+def mains_current(side: SupplyLine) -> tuple[float, str]:
+    """Primary current at full load and where it is from; 0 where neither way tells it. [A].
+
+    As marked on the windings, else as computed without signal.
+    """
+    marked = full_load(side)
+    if marked > 0:
+        return marked, "the windings as marked draw {} at most"
+    return side.computed_amps, "the set draws {}, computed without signal"
+
+
 def fuse_for(current: float) -> float:
     """The preferred slow fuse for a full-load primary current [A] to [A]."""
     wanted = current * figure("fuse-factor")
@@ -138,22 +149,23 @@ def fuse_for(current: float) -> float:
 
 def fuse_value(side: SupplyLine) -> Iterator[Violation]:
     """Fuses on the line: value told, neither below the current nor far above it, slow."""
-    current = full_load(side)
-    for fuse in _fuses(side):
+    fuses = _fuses(side)
+    current, told = mains_current(side) if fuses else (0.0, "")
+    for fuse in fuses:
         rated = fuse.value.value if fuse.value else 0.0
         if rated <= 0:
             text = f"the value of {fuse.name} is not known"
             yield violation("fuse-unknown", text, (fuse.name,), fuse.points[:1])
         elif current > 0:
-            yield from _judged(fuse, rated, current)
+            yield from _judged(fuse, rated, current, told)
         if "fast" in fuse.style and side.isolated:
             text = f"{fuse.name} is a fast one, before a transformer"
             yield violation("fuse-fast", text, (fuse.name,), fuse.points[:1])
 
 
-def _judged(fuse: Part, rated: float, current: float) -> Iterator[Violation]:
+def _judged(fuse: Part, rated: float, current: float, told: str) -> Iterator[Violation]:
     advice = f"a slow one of {printed(fuse_for(current), 'A')} fits"
-    drawn = f"the windings as marked draw {amps(current)} at most"
+    drawn = told.format(amps(current))
     if rated > current * figure("fuse-most"):
         text = f"{fuse.name} is {printed(rated, 'A')}, {drawn}: {advice}"
         yield violation("fuse-too-large", text, (fuse.name,), fuse.points[:1])

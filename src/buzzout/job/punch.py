@@ -25,8 +25,8 @@ class Item:
     """One line of the punch list.
 
     `why` says why it ranks so, `consequence` what it would do under power where that is known.
-    `rule` is the id of the rule that a line rests on when no difference does, `source` where that
-    rule comes from.
+    `breaks` are the ids of the rules that the difference breaks. `rule` is the id of the rule that
+    a line rests on when no difference does, `source` where that rule comes from.
     """
 
     number: int
@@ -37,6 +37,7 @@ class Item:
     consequence: str = ""
     rule: str = ""
     source: str = ""
+    breaks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -127,10 +128,12 @@ def _differences(
     """The findings as lines of the list, not yet in order."""
     told = verdicts(comparison, weighed, computed)
     meter = Meter(comparison)
-    for finding, (verdict, text) in zip(comparison.findings, told, strict=True):
+    rows = zip(comparison.findings, told, weighed.broken, strict=True)
+    for finding, (verdict, text), broken in rows:
         marked = replace(finding, severity=verdict.severity)
         how = confirm(finding, comparison, meter.confirm(finding))
-        yield verdict, Item(0, marked, verdict.severity, verdict.why, how, text)
+        ids = tuple(dict.fromkeys(v.kind for v in broken))
+        yield verdict, Item(0, marked, verdict.severity, verdict.why, how, text, breaks=ids)
 
 
 def _by_rule(broken: Violation) -> tuple[Verdict, Item]:

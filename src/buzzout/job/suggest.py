@@ -13,10 +13,11 @@ from pathlib import PurePath
 from buzzout.catalogue.colours import MAINS
 from buzzout.circuit import Circuit, Part, Point, printed
 from buzzout.job.judge import judged
-from buzzout.job.mains_lead import colour_tables, full_load, fuse_for
+from buzzout.job.mains_lead import colour_tables, fuse_for, mains_current
 from buzzout.job.rails import HT_RATING, Rails
 from buzzout.job.rulebook import Violation, figure
 from buzzout.job.supplyline import SupplyLine
+from buzzout.job.told import amps
 from buzzout.language.layout import formatted
 
 _HEAD = """\
@@ -107,13 +108,13 @@ def _deleted(circuit: Circuit, broken: Violation, done: set[str]) -> Iterator[st
 
 
 def _fuse(side: SupplyLine, broken: Iterable[Violation]) -> Iterator[str]:
-    current = full_load(side)
+    current, told = mains_current(side)
     if current <= 0:
         return
     value = printed(fuse_for(current), "A")
     for each in broken:
         if each.kind in ("fuse-too-large", "fuse-too-small", "fuse-unknown"):
-            yield f'change {each.parts[0]} to {value} because "the windings as marked ask for it"'
+            yield f'change {each.parts[0]} to {value} because "{told.format(amps(current))}"'
         elif each.kind == "fuse-in-line" and (start := side.conductor("L")) is not None:
             yield from _new_fuse(side, start, value)
 

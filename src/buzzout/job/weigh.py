@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from buzzout.circuit import CannotApply, Circuit, Edit, apply
 from buzzout.compare import Comparison, Finding
 from buzzout.job.judge import judged
-from buzzout.job.rulebook import Judgement, Violation
+from buzzout.job.rulebook import Judgement, Violation, rules
 
 _OWN = "The drawing itself has it, and the chassis is as drawn: {text}."
 _DRAWN = "The drawing itself has it, this chassis has not: {text}."
@@ -37,12 +37,15 @@ class Weighed:
 def weigh(comparison: Comparison) -> Weighed:
     """Judge drawing and chassis, and lay each violation where it belongs."""
     board = judged(comparison.found)
-    kept = {v.key for v in judged(comparison.repaired).violations}
+    every = frozenset(rules())
+    kept = {v.key for v in judged(comparison.repaired, every).violations}
     new = tuple(v for v in board.violations if v.key not in kept)
     broken = _causes(comparison, new)
     caused = {v.key for each in broken for v in each}
     shared = [v for v in board.violations if v.key in kept]
-    drawn = [_drawing(v, comparison, shared) for v in judged(comparison.reference).violations]
+    drawn = [
+        _drawing(v, comparison, shared) for v in judged(comparison.reference, every).violations
+    ]
     told = {(v.kind, frozenset(v.found)) for v in drawn} | caused
     alone = [_board(v) for v in board.violations if v.key not in told]
     return Weighed(broken, tuple(_numbered([*drawn, *alone])), board)
