@@ -5,7 +5,7 @@ import pytest
 from buzzout.circuit import Point
 from buzzout.language.coverage import coverage, told
 
-CROSSED = "seen from TS1.1 it goes to V1.3; seen from V1.3 it goes to TS1.2 (or a line is missing at V1.3)"
+CROSSED = "seen from TS1.1 it goes to V1.3; seen from V1.3 it goes to TS1.2 (or a line is missing at V1.3)"  # noqa: E501
 
 
 def test_two_sightings_are_one_confirmed_part(found):

@@ -63,3 +63,8 @@ def test_any_text_settles_and_loses_no_word(text):
     words = once.replace(",", " ").split()
     for word in text.replace(",", " ").replace("#", " # ").split():
         assert any(word in w for w in [*words, once]) or word == ","
+
+
+def test_headings_stand_alone():
+    text = "at V1.9 nothing\nat TS1.10\n  wire  to V1.1\n"
+    assert formatted(text) == text

@@ -36,7 +36,10 @@ def formatted(text: str) -> str:
     """
     raw = tuple(text.replace("\r\n", "\n").replace("\r", "\n").split("\n"))
     rows = list(_rows(parse_lines("", raw, ProblemList())))
-    runs = groupby(rows, key=lambda row: (row.shape, row.indent))
+    # headings stand alone; other neighbours of one shape share their columns
+    runs = groupby(
+        rows, key=lambda row: (row.shape, row.indent, row.cells if row.shape == "at" else "")
+    )
     return _squeezed(line for _, run in runs for line in _aligned(list(run)))
 
 
