@@ -17,7 +17,7 @@ from buzzout.compare import Comparison, Finding
 from buzzout.electrics.draft import STARTING, WARM, Power
 from buzzout.electrics.operating import Operating, operate
 from buzzout.electrics.ratings import audit_states
-from buzzout.electrics.stress import HIGH_MAINS, OVER, States, Stress
+from buzzout.electrics.stress import HIGH_MAINS, NEAR, OVER, States, Stress
 from buzzout.job.passages import called
 from buzzout.job.rulebook import SEVERITIES, figure
 from buzzout.job.weigh import only_this
@@ -44,12 +44,13 @@ class Consequence:
     """What one discrepancy, or all together, does under power.
 
     `severity` is "" where it is not known. `text` is a sentence. `worst` is how many times the
-    worst limit is passed, 0 where none is. [1]
+    worst limit is passed, 0 where none is [1]. It `eases` a rank only where nothing was left out.
     """
 
     text: str
     severity: str = ""
     worst: float = 0.0
+    eases: bool = True
 
 
 @dataclass(frozen=True)
@@ -64,9 +65,9 @@ class Bench:
         return _states(self.comparison.repaired)
 
     @cached_property
-    def limits(self) -> Mapping[tuple[str, str], float]:
-        """What is over its limit in the drawing already, with how far."""
-        return {_key(s): s.value for s in audit_states(self.base) if s.verdict == OVER}
+    def limits(self) -> Mapping[tuple[str, str], Stress]:
+        """What is over its limit, or near it, in the drawing already."""
+        return {_key(s): s for s in audit_states(self.base) if s.verdict in (OVER, NEAR)}
 
     @cached_property
     def ready(self) -> bool:
@@ -103,22 +104,29 @@ class Bench:
         if unsettled:
             what = listed(list(dict.fromkeys(unsettled)))
             return Consequence(f"{start} the computation does not settle ({what}): unknown")
-        over = [s for s in audit_states(states) if s.verdict == OVER and self._new(s)]
-        over.sort(key=lambda s: -_times(s))
+        new = sorted(filter(self._new, audit_states(states)), key=lambda s: -_times(s))
+        over = [s for s in new if s.verdict == OVER]
+        left = _left_out(states.warm)
         if over:
             told = [_told(s, self._name(s.part, circuit)) for s in over[:_SHOWN]]
             rest = len(over) - _SHOWN
             more = f"; {rest} more limit{'s' * (rest > 1)} passed" if rest > 0 else ""
-            text = f"{start} {listed(told)}{more}."
-            return Consequence(text, _worst(over), _times(over[0]))
-        return Consequence(
-            f"{start} nothing goes over its limit{self._moves(states.warm)}.", "fault"
-        )
+            return Consequence(
+                f"{start} {listed(told)}{more}{left}.", _worst(over), _times(over[0])
+            )
+        near = [_told(s, self._name(s.part, circuit)) for s in new[:1]]
+        words = "".join(f", but {told}" for told in near) + self._moves(states.warm)
+        text = f"{start} nothing goes over its limit{words}{left}."
+        return Consequence(text, "fault", eases=not left)
 
     def _new(self, stress: Stress) -> bool:
-        """Over a limit that the drawing keeps, or much further over it."""
+        """Over a limit, or near it, that the drawing keeps; or much worse than in the drawing."""
         before = self.limits.get(_key(stress))
-        return before is None or stress.value > before * (1 + figure("worse-share"))
+        if stress.verdict not in (OVER, NEAR) or stress.what == "current":
+            return stress.verdict == OVER and before is None
+        if before is None or (before.verdict, stress.verdict) == (NEAR, OVER):
+            return True
+        return stress.value > before.value * (1 + figure("worse-share"))
 
     def _name(self, told: str, circuit: Circuit) -> str:
         """`R28 (line 426)` for a part of the chassis; the section or winding stays behind it."""
@@ -134,7 +142,7 @@ class Bench:
         """The voltage that moves furthest, in words."""
         moved = list(_moved(self.base.warm, state))
         if not moved:
-            return f" and no direct voltage moves by more than {figure('moves-share'):.0%}"
+            return f"; no direct voltage moves by more than {figure('moves-share'):.0%}"
         _, point, before, after = max(moved, key=lambda row: (row[0], str(row[1])))
         return f"; {point} goes from {_figure(before, 'V')} to {_figure(after, 'V')}"
 
@@ -142,6 +150,12 @@ class Bench:
 def _states(circuit: Circuit) -> States:
     surge = Power(heat=STARTING, fraction=HIGH_MAINS)
     return States(operate(circuit, Power(heat=WARM)), operate(circuit, surge))
+
+
+def _left_out(state: Operating) -> str:
+    """Valves that have no model: what is said was computed without them."""
+    names = [r.partition(":")[0] for r in state.remarks if r.endswith("taken as open")]
+    return f" (computed without {listed(sorted(set(names)))})" if names else ""
 
 
 def _key(stress: Stress) -> tuple[str, str]:

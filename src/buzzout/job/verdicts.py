@@ -52,7 +52,7 @@ def _computed(verdict: Verdict, computed: Consequence | None) -> Verdict:
     if SEVERITIES.index(computed.severity) < verdict.rank:
         why = "computed: it drives a part past its limit"
         return Verdict(computed.severity, why, verdict.reaches, computed.worst)
-    if verdict.fallback and computed.severity == "fault":
+    if verdict.fallback and computed.severity == "fault" and computed.eases:
         why = "the set will not work as drawn; computed, no limit is passed"
         return Verdict("fault", why, verdict.reaches)
     return verdict._replace(times=computed.worst)
