@@ -224,7 +224,7 @@ PLANTED = [
     (
         "heaters on the tap for 4 V",
         [("wire T1.h6 V2.5", "wire T1.h4 V2.5")],
-        {"heater-low": ("fault", "V2, a 6.3 V heater, is across 4 V")},
+        {"heater-low": ("damage", "V2, a 6.3 V heater, is across 4 V")},
     ),
     (
         "heater of the rectifier on half the HT winding",
@@ -313,6 +313,8 @@ def test_where_no_winding_tells_its_current_it_is_computed(broken):
         ([("wire M1.N T1.0", "# neutral not seen")],
          ("fuse and switch in the neutral: the neutral conductor reaches no primary as written"
          " down")),
+        ([("socket V2 B9A EL84", "socket V2 B9A XY99")],
+         "grids and heaters: the catalogue does not know what is in V2"),
         ([("mains 230 V 50 Hz region UK", "# mains not told")],
          "the value of the fuse: neither the windings nor a computation tell the mains current"),
     ],

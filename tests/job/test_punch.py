@@ -9,6 +9,7 @@ from buzzout.language.coverage import Coverage
 
 WHOLE = Coverage(60, 0, (), (), (), (), (), ())
 
+JACK = "R3 resistor 1M J1.tip chassis"
 DRIFT = ("R4 resistor 100k V1.1 HT2", "R4 resistor 100k reads 160k V1.1 HT2")
 
 
@@ -41,6 +42,19 @@ def test_as_drawn_nothing_is_found(punched):
         (
             [("heaters V3 from T1.r1 T1.r2", "heaters V3 from T1.red1 T1.red/yellow")],
             "danger", "V3, a 6.3 V heater, is across 250 V",
+        ),
+        (
+            [("wire T1.h6 V2.5", "wire T1.h4 V2.5")],
+            "damage", "V2, a 6.3 V heater, is across 4 V: a cathode that is run cold",
+        ),
+        (
+            [("wire S1.a1 T1.230", "wire S1.a1 T1.210")],
+            "danger", "230 V mains come to a primary of 210 V",
+        ),
+        (
+            [("R3 resistor 1M J1.tip chassis",
+              "R3 resistor 1M J1.tip chassis\ncapacitor 10n 1000V from S1.a1 to chassis")],
+            "danger", "from the line (at S1.a1) to the chassis",
         ),
         (
             [("wire M1.L F1.1", "wire M1.N F1.1"), ("wire M1.N T1.0", "wire M1.L T1.0")],
@@ -134,3 +148,27 @@ def test_the_gate_finds_nothing_when_all_was_looked_at(punched):
     assert told.state == NOTHING_FOUND
     assert told.unchecked == ()
     assert "safe" not in told.verdict
+
+
+def test_a_two_core_lead_with_a_line_capacitor(punched):
+    """Both ways to a live chassis stand before all else."""
+    punch = punched(
+        ("wire M1.E PE1", "# no earth"),
+        ("cord M1 L brown N blue E green/yellow", "cord M1 L brown N blue"),
+        (JACK, f"{JACK}\ncapacitor 10n 1000V from S1.a1 to chassis"),
+        DRIFT,
+    )
+    first = punch.everything[:2]
+    assert [i.severity for i in first] == ["danger", "danger"]
+    told = " ".join(i.why for i in first)
+    assert "protective earth" in told
+    assert "10n capacitor" in told
+    assert "from the line (at S1.a1) to the chassis" in told
+
+
+def test_a_live_chassis_set(punched):
+    """The transformer's windings joined by hand: nothing separates chassis and mains."""
+    punch = punched(("wire T1.red/yellow chassis", "wire T1.red/yellow chassis\nwire T1.0 chassis"))
+    first = punch.everything[0]
+    assert first.severity == "danger"
+    assert "the neutral is joined to the chassis through wires alone" in first.why

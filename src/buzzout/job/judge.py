@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 
-from buzzout.circuit import Circuit
+from buzzout.circuit import Circuit, listed
 from buzzout.job import mains_chassis, mains_lead, mains_order, supply_rules
 from buzzout.job.rails import Rails
 from buzzout.job.rulebook import Judgement, Unjudged, Violation, regions
@@ -43,6 +43,8 @@ SUPPLY: Mapping[_Supply, tuple[str, ...]] = {
     supply_rules.no_discharge: ("no-discharge",),
 }
 
+_VALVES = ("ht-on-grid", "ht-on-heater", "grid-leak", "heater-high", "heater-low")
+
 
 def judged(circuit: Circuit, only: frozenset[str] | None = None) -> Judgement:
     """What the rules say of a circuit; with `only`, just these, and nothing on what they need."""
@@ -67,6 +69,15 @@ def _unjudged(side: SupplyLine, rails: Rails) -> Iterator[Unjudged]:
     else:
         yield from mains_order.unjudged(side)
         yield from _lead(side)
+    unknown = [
+        part.name
+        for part in side.circuit.parts.values()
+        if part.kind == "socket" and (part.type or "type" in part.unread)
+        and part.name not in {known.name for known, _ in rails.sockets}
+    ]  # fmt: skip
+    if unknown:
+        reason = f"the catalogue does not know what is in {listed(unknown)}"
+        yield Unjudged(_VALVES, "grids and heaters", reason)
     if not rails.raw and not side.transformerless:
         reason = "the file has no HT winding"
         yield Unjudged(("no-discharge",), "discharge of the reservoirs", reason)

@@ -52,9 +52,9 @@ class Verdict(NamedTuple):
         return SEVERITIES.index(self.severity)
 
     @property
-    def urgency(self) -> tuple[int, bool, float]:
-        """Order of a list: the smaller the worse."""
-        return self.rank, not self.reaches, -self.times
+    def urgency(self) -> tuple[int, bool, bool, float]:
+        """Order of a list: the smaller the worse. What is known comes before what is feared."""
+        return self.rank, not self.reaches, self.fallback, -self.times
 
 
 @dataclass(frozen=True, slots=True)

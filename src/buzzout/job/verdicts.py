@@ -25,11 +25,13 @@ def verdicts(
 
 
 def _worst(placed: Verdict, broken: Sequence[Violation]) -> Verdict:
-    """A rule that is broken says more than the place alone."""
+    """The worse of place and rules; a rule that is broken says more than the place alone."""
     by_rule = sorted((_of_rule(v) for v in broken), key=lambda verdict: verdict.urgency)
-    if not by_rule or placed.rank < by_rule[0].rank:
+    if not by_rule:
         return placed
     why = "; ".join(verdict.why for verdict in by_rule[:2])
+    if placed.rank < by_rule[0].rank:
+        return placed._replace(why=f"{why}; {placed.why}", fallback=False)
     return Verdict(by_rule[0].severity, why, by_rule[0].reaches)
 
 
