@@ -19,7 +19,7 @@ sys.path.insert(0, str(ROOT / "tests" / "electrics"))
 
 from wild import spoiled  # noqa: E402 - found by the line above
 
-from buzzout.electrics.charts import bring_up  # noqa: E402
+from buzzout.electrics.bringup import bring_up  # noqa: E402
 from buzzout.electrics.linear import solver  # noqa: E402
 from buzzout.electrics.network import Edges  # noqa: E402
 from buzzout.electrics.operating import operate  # noqa: E402

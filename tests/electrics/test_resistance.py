@@ -135,6 +135,14 @@ def test_lifted_resistor_is_judged_by_its_marking():
     assert (told[0].verdict, told[0].drifts[0].part) == (DRIFTED, "R3")
 
 
+def test_chart_says_how_to_hold_the_meter():
+    board = Board().e("C1", "8u", "A", "chassis").part("D1", "diode", None, "A", "chassis")
+    said = " ".join(chart(board.circuit(), points=[point("A")]).remarks)
+    assert "discharge first" in said
+    assert "diodes" in said
+    assert chart(Board().r("R1", "1k", "A", "chassis").circuit()).remarks == ()
+
+
 def test_empty_circuit_has_an_empty_chart():
     told = chart(Board().circuit())
     assert told.lines == ()

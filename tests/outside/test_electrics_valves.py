@@ -12,6 +12,7 @@ import pytest
 import yaml
 
 from buzzout.electrics.fit import residuals
+from buzzout.electrics.models import SPREAD
 from buzzout.electrics.valves import Model
 
 HERE = Path(__file__).parents[2] / "references" / "models"
@@ -96,3 +97,14 @@ def test_types_with_points_held_back_and_all_sources_named():
     for told in POINTS["types"].values():
         for row in told["rows"]:
             assert row["source"] in POINTS["sources"]
+
+
+# Production limits of a present maker (Electro-Harmonix sheets 6SN7EH, 6V6EH, EL34EH): lowest,
+# nominal, highest anode current. The assumed spread must cover most of that and not much more.
+LIMITS = [(7, 9, 13), (33, 45, 59), (80, 100, 120)]
+
+
+@pytest.mark.parametrize(("low", "nominal", "high"), LIMITS)
+def test_assumed_spread_against_production_limits(low, nominal, high):
+    width = 2 * SPREAD * nominal
+    assert 0.85 * (high - low) < width < 1.6 * (high - low)

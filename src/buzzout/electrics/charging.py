@@ -107,7 +107,7 @@ def law_from_output(
     low, high = 1e-6, 1.0
     if _output(high, amps, rms, (ohms, farads, hertz)) < volts:
         return None
-    for _ in range(40):
+    for _ in range(17):  # six decades to a ten-thousandth of one
         middle = math.sqrt(low * high)
         if _output(middle, amps, rms, (ohms, farads, hertz)) < volts:
             low = middle

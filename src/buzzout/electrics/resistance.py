@@ -3,7 +3,7 @@
 The resistance between two points of a resistor network never falls when any one of its resistors
 rises [1]. So the network with every part at its lowest and the one with every part at its highest
 give the exact range, without sampling. An ohmmeter is taken not to open any semiconductor and to
-wait until capacitors are charged; both are remarked on the chart's first page by the caller.
+wait until capacitors are charged; a chart with such parts says so in its remarks.
 
 References
 ----------
@@ -14,7 +14,7 @@ References
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from buzzout.circuit import CHASSIS, Circuit, Point
@@ -129,8 +129,18 @@ def chart(
         to,
         tuple(line for line in lines if not math.isinf(line.ohms.low)),
         tuple(line.point for line in lines if math.isinf(line.ohms.low)),
-        ready.network.remarks,
+        (*ready.network.remarks, *_cautions(ready.network)),
     )
+
+
+def _cautions(net: Network) -> Iterator[str]:
+    """How to hold the meter so that it reads what is computed."""
+    kinds = {branch.kind for branch in net.branches}
+    roles = {branch.role for branch in net.branches}
+    if "diode" in kinds:
+        yield "use an ohms range that does not open diodes, else exchange the probes and compare"
+    if "electrolytic" in roles:
+        yield "discharge first; plus probe to plus; wait until the reading stands still"
 
 
 def places(circuit: Circuit) -> tuple[Point, ...]:
