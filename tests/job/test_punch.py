@@ -150,6 +150,13 @@ def test_the_gate_finds_nothing_when_all_was_looked_at(punched):
     assert "safe" not in told.verdict
 
 
+def test_a_fuse_of_another_value(punched):
+    [item] = punched(("fuse F1 500mA slow", "fuse F1 800mA slow")).items
+    assert (item.severity, item.confirm) == (
+        "damage", "Read the value on the fuse link itself, not on its holder.",
+    )  # fmt: skip
+
+
 def test_a_two_core_lead_with_a_line_capacitor(punched):
     """Both ways to a live chassis stand before all else."""
     punch = punched(

@@ -65,6 +65,8 @@ def _value_there(finding: Finding, comparison: Comparison) -> str:
     kind = part.kind if part else ""
     if kind in ("capacitor", "electrolytic", "can"):
         return "Lift one lead and use a capacitance meter: no ohmmeter tells this."
+    if kind == "fuse":
+        return "Read the value on the fuse link itself, not on its holder."
     if kind == "resistor":
         return "Lift one lead and measure it: in circuit a resistor can only read low."
     return "Read the marking, and measure it with one lead lifted."

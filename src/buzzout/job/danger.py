@@ -33,12 +33,14 @@ class Case:
         """Everything that it touches on either side."""
         return self.drawn | self.there
 
+    def kinds(self) -> set[str]:
+        """Kinds of the drawn parts that it is about."""
+        parts = self.reference.parts
+        return {parts[name].kind for name in self.finding.parts if name in parts}
+
     def electrolytic(self) -> bool:
         """Whether it is about an electrolytic."""
-        kinds = {
-            self.reference.parts[n].kind for n in self.finding.parts if n in self.reference.parts
-        }
-        return bool(kinds & {"electrolytic", "can"})
+        return bool(self.kinds() & {"electrolytic", "can"})
 
 
 @dataclass(frozen=True)
@@ -63,6 +65,11 @@ RULES: tuple[Rule, ...] = (
         "danger",
         "the mains side and the chassis or something that can be touched come together here",
         lambda c: "mains" in c.places and bool(c.there & {"chassis", "outside"}),
+    ),
+    Rule(
+        "damage",
+        "a fuse of another value protects less, or blows and is then replaced by a larger one",
+        lambda c: c.finding.kind == "value-wrong" and c.kinds() == {"fuse"},
     ),
     Rule("danger", "it is on the mains side of the set", lambda c: "mains" in c.places),
     Rule("danger", "the protective earth depends on it", lambda c: "earth" in c.places),
