@@ -190,3 +190,29 @@ def test_card_of_something_unknown_suggests():
     done = run("card", "ECC38")
     assert done.exit_code == 2
     assert "ECC8" in done.stderr
+
+
+def test_a_restorers_own_valve_beside_the_circuit(folder):
+    done = run("check", "stage.reference.buzz")
+    assert done.exit_code == 0
+    text = DRAWING.replace("ECC83", "MINE1")
+    (folder / "stage.reference.buzz").write_text(text, encoding="utf-8")
+    assert "I know no valve 'MINE1'" in run("check", "stage.reference.buzz").stdout
+    (folder / "devices.yaml").write_text("MINE1:\n  kind: 5\n", encoding="utf-8")
+    done = run("check", "stage.reference.buzz")
+    assert done.exit_code == 2
+    assert "devices.yaml" in done.stderr
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["body", "green", "end", "blue", "dot", "orange"],
+        ["red/yellow"],
+        ["value", "100", "mmf"],
+        ["ECC81", "for", "ECC83"],
+        ["sources"],
+    ],
+)
+def test_cards_in_the_words_of_the_guide(words):
+    assert run("card", *words).exit_code == 0

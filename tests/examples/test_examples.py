@@ -52,7 +52,9 @@ def test_there_are_four_examples() -> None:
 
 @pytest.mark.parametrize("path", FILES, ids=name)
 def test_reads_without_problems(path: Path) -> None:
-    assert load(path).problems == ()
+    told = [problem.message for problem in load(path).problems]
+    planted = ["V4.8 must stay free: an EL84 has it joined inside"]  # the screen lead, one pin off
+    assert told == (planted if path.name == "as-received.found.buzz" else [])
 
 
 @pytest.mark.parametrize("path", FILES, ids=name)

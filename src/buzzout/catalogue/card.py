@@ -22,6 +22,7 @@ from buzzout.circuit import NotAQuantity
 WIDTH = 96
 _UNITS = {"ma_per_v": "mA/V", "percent": "%", "kohm": "k", "mohm": "M", "ohm": "ohm"}
 _UNITS |= {"v": "V", "ma": "mA", "w": "W", "uf": "uF", "mm": "mm"}
+_LONGEST = 30  # characters of a label beside the socket
 _OTHER: Mapping[str, Callable[[Sequence[str]], str]] = {
     "bands": codecard.bands_card,
     "body": codecard.body_card,
@@ -46,7 +47,8 @@ def card(name: str, own: Sequence[Path] = ()) -> tuple[str, bool]:
     if "for" in words[1:-1]:
         place = words.index("for")
         return _fitted(" ".join(words[:place]), " ".join(words[place + 1 :]), own)
-    if words and (other := _OTHER.get(words[0].lower())) and len(words) > 1:
+    if words == ["colours"] or (words and words[0].lower() in _OTHER and len(words) > 1):
+        other = _OTHER[words[0].lower()]
         try:
             return other(words[1:]), True
         except NotAQuantity as error:
@@ -55,6 +57,8 @@ def card(name: str, own: Sequence[Path] = ()) -> tuple[str, bool]:
         return device_card(found), True
     if known := base(name):
         return base_card(known), True
+    if leads := codecard.lead_card(name.lower()):
+        return leads, True
     return _unknown(name), False
 
 
@@ -146,7 +150,12 @@ def _line(head: str, text: str, marks: str) -> list[str]:
 
 def labels(found: Device) -> dict[str, str]:
     """What stands at each pin of a type's socket, for a picture."""
-    return {pin: found.label(pin) for pin in found.pins}
+    told = {pin: found.label(pin) for pin in found.pins}
+    # long ones in the short form of the trade, so that the picture keeps its width
+    return {
+        pin: text if len(text) <= _LONGEST else text.replace("suppressor", "g3")
+        for pin, text in told.items()
+    }
 
 
 def _socket(found: Device, cite: _Cited) -> Iterator[str]:

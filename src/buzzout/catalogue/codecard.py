@@ -31,7 +31,7 @@ def _apart(words: Sequence[str]) -> list[str]:
 
 def body_card(words: Sequence[str]) -> str:
     """Body, end and dot as a resistance."""
-    words = _apart(words)
+    words = [word for word in _apart(words) if word.lower() not in ("body", "end", "dot", "ring")]
     return _value_lines(bands(words, body=True), "body, end, dot " + " ".join(words))
 
 
@@ -54,9 +54,16 @@ def code_card(words: Sequence[str]) -> str:
 
 
 def value_card(words: Sequence[str]) -> str:
-    """A resistance, and a tolerance behind it, as bands and preferred values."""
-    value = parse(words[0], "ohm").value
-    tolerance = parse(words[1], "%").value / 100 if len(words) > 1 else 0.05
+    """A resistance, and a tolerance behind it, as bands and preferred values.
+
+    A capacitance has no bands: only where it stands among the preferred values.
+    """
+    last = words[-1] if words[-1].endswith("%") else ""
+    text = " ".join(words[:-1] if last else words)
+    if parse(text).unit == "F":
+        return _capacitance_card(parse(text))
+    value = parse(text, "ohm").value
+    tolerance = parse(last, "%").value / 100 if last else 0.05
     series = next(s for s in SERIES if TOLERANCE[s] <= tolerance + 1e-9 or s == SERIES[-1])
     lines = [f"{printed(value, 'ohm')}  {100 * tolerance:g} %"]
     lines.append("bands: " + " ".join(bands_for(value, tolerance)))
@@ -64,6 +71,12 @@ def value_card(words: Sequence[str]) -> str:
     near = nearest_preferred(value, series)
     lines.append(f"nearest in {series}, by ratio: {printed(near, 'ohm')}")
     return "\n".join(lines) + "\n"
+
+
+def _capacitance_card(value: Quantity) -> str:
+    series = series_of(value.value) or "no preferred value"
+    near = printed(nearest_preferred(value.value, "E12"), "F")
+    return f"{_told(value)}\nseries: {series}\nnearest in E12, by ratio: {near}F\n"
 
 
 def mica_card(words: Sequence[str]) -> str:
@@ -99,12 +112,32 @@ def colours_card(words: Sequence[str]) -> str:
     if wanted == "mains":
         tables = "\n".join(_table(f"mains, {r}", t) for r, t in colours.MAINS.items())
         return tables + _caution(colours.MAINS_CAUTION)
+    if rows := lead_card(wanted):
+        return rows
     if wanted in colours.MAINS:
         return _table(f"mains, {wanted}", colours.MAINS[wanted]) + _caution(colours.MAINS_CAUTION)
     known = (*colours.TRANSFORMERS, "chassis", "can", "mains", *colours.MAINS)
     near = nearest(wanted, known, most=1)
     hint = f"; did you mean {near[0]}?" if near else ""
     raise NotAQuantity(f"no table of colours {wanted!r}; there are {', '.join(known)}{hint}")
+
+
+def lead_card(colour: str) -> str:
+    """What a lead of one colour is, in every table that has it; "" where none has."""
+    tables = {f"{n} transformer or coil": t for n, t in colours.TRANSFORMERS.items()}
+    tables |= {"chassis wiring": colours.CHASSIS_WIRES}
+    tables |= {f"mains, {region}": table for region, table in colours.MAINS.items()}
+    rows = [
+        f"  {title:<34}{row.meaning}"
+        for title, table in tables.items()
+        for row in table
+        if row.colour == colour
+    ]
+    return (
+        "\n".join([f"a {colour} lead", *rows, "makers often used colours of their own"]) + "\n"
+        if rows
+        else ""
+    )
 
 
 def _caution(text: str) -> str:

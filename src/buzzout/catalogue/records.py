@@ -145,11 +145,18 @@ class Device:
         return frozenset(p for p, e in self.pins.items() if e.role == "internal")
 
     def label(self, pin: str) -> str:
-        """What a pin (or "cap") does, in words: `cathode + suppressor`; `grid 2` of two systems."""
+        """What a pin (or "cap") does, in words: `cathode + suppressor`, `triode 2 grid`."""
         electrode = self.cap if pin == "cap" else self.pins.get(pin)
         if electrode is None:
             return "none"
-        return str(electrode) if len(self.sections) > 1 else " + ".join(electrode.roles)
+        roles = " + ".join(electrode.roles)
+        if len(self.sections) < 2 or not electrode.section:
+            return roles
+        section = self.sections[electrode.section - 1]
+        alike = [s for s in self.sections if s.kind == section.kind]
+        if len(alike) == 1:
+            return f"{section.kind} {roles}"
+        return f"{section.kind} {alike.index(section) + 1} {roles}"
 
     def heater_pins(self, volts: float) -> tuple[tuple[str, ...], tuple[str, ...]]:
         """The two ends of the heater for a supply of `volts`; both empty where none fits.

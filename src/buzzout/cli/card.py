@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import sys
+from pathlib import Path
 
 import click
 
-from buzzout.cli.common import IN_ORDER, WRONG_INPUT
+from buzzout.cli.common import IN_ORDER, WRONG_INPUT, use_own_devices
 
 
 @click.command()
@@ -22,6 +23,7 @@ def card(words: tuple[str, ...]) -> None:
     """  # noqa: D301
     from buzzout.catalogue.card import card as printed
 
+    use_own_devices(Path.cwd())
     text, known = printed(" ".join(words))
     click.echo(text, err=not known)
     sys.exit(IN_ORDER if known else WRONG_INPUT)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from buzzout.cli.common import DISCREPANCIES, IN_ORDER, WRONG_INPUT
+from buzzout.cli.common import DISCREPANCIES, IN_ORDER, WRONG_INPUT, use_own_devices
 
 if TYPE_CHECKING:
     from buzzout.circuit import Circuit
@@ -27,6 +27,7 @@ def check(files: tuple[Path, ...], everything: bool) -> None:
     from buzzout.language import load, render
     from buzzout.language.coverage import coverage, told
 
+    use_own_devices(*files)
     status = IN_ORDER
     for path in files:
         loaded = load(path)

@@ -26,6 +26,22 @@ def fail(message: str) -> NoReturn:
     sys.exit(WRONG_INPUT)
 
 
+def use_own_devices(*paths: Path) -> None:
+    """Let the restorer's own device files stand before the shipped ones while the command runs.
+
+    They lie beside the circuits in question or in the configuration folder.
+    """
+    from buzzout.catalogue.own import NotADeviceFile, own_files, with_own
+
+    files = dict.fromkeys(file for path in paths for file in own_files(path))
+    try:
+        click.get_current_context().with_resource(with_own(tuple(files)))
+    except NotADeviceFile as error:
+        fail(str(error))
+    except (OSError, UnicodeDecodeError) as error:
+        fail(f"cannot read the devices file: {error}")
+
+
 def loaded_or_fail(path: Path, drawing: Circuit | None = None, wanted: str = "") -> Loaded:
     """Load a file; warnings go to standard error, errors end the command."""
     loaded = load(path, drawing, wanted)

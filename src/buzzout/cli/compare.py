@@ -11,7 +11,14 @@ from typing import TYPE_CHECKING
 
 import click
 
-from buzzout.cli.common import DISCREPANCIES, IN_ORDER, departed, loaded_or_fail, write
+from buzzout.cli.common import (
+    DISCREPANCIES,
+    IN_ORDER,
+    departed,
+    loaded_or_fail,
+    use_own_devices,
+    write,
+)
 from buzzout.cli.progress import shown
 
 if TYPE_CHECKING:
@@ -58,6 +65,7 @@ def compare(
     from buzzout.job import punch_list
     from buzzout.language.coverage import coverage
 
+    use_own_devices(reference, found)
     drawn = loaded_or_fail(reference, wanted="reference").circuit
     steps = departed(drawn, departures)
     wanted = steps[-1].circuit if steps else drawn

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from buzzout.cli.common import departed, fail, loaded_or_fail, write
+from buzzout.cli.common import departed, fail, loaded_or_fail, use_own_devices, write
 
 if TYPE_CHECKING:
     from buzzout.circuit import Circuit
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
               metavar="DEPARTURES", help="A file of wanted changes to draw in.")  # fmt: skip
 def draw(file: Path, out: Path, departures: tuple[Path, ...]) -> None:
     """Draw FILE, a drawing or a found chassis, into OUT (.svg or .png)."""
+    use_own_devices(file)
     circuit = loaded_or_fail(file).circuit
     steps = departed(circuit, departures)
     write(out, picture(out, steps[-1].circuit if steps else circuit, None, False))

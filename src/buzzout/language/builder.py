@@ -21,9 +21,9 @@ from buzzout.circuit import (
     Reading,
     Span,
     article,
-    listed,
 )
 from buzzout.language.declare import Declarations, own_name, part_kind
+from buzzout.language.doubts import doubt
 from buzzout.language.ends import Ends, Place, ends_missing, ends_of, signed
 from buzzout.language.figures import figure
 from buzzout.language.gather import Gathered, Statement
@@ -42,7 +42,6 @@ _NOT_FITTED = {
     "illegible": "unread",
     "unknown": "unread",
 }
-_NO_PART = Part("", "bond", ())
 _TYPED = ("diode", "bridge", "neon", "thermistor")
 
 
@@ -82,7 +81,6 @@ class Builder:
             if handler is not None:
                 handler(statement)
         self.entered = enter(self.sightings, self.visited, self.empty)
-        self._idle()
         parts = [*self.names.parts.values(), *self.made, *self.entered.parts]
         return Circuit(
             kind=self.gathered.kind,
@@ -340,21 +338,6 @@ class Builder:
         under = str(self.here) if self.here is not None else ""
         self.problems.error(statement.span, *ends_missing(kind, count, under))
 
-    def _idle(self) -> None:
-        """Point at furniture of a drawing that nothing is joined to."""
-        if self.gathered.kind != "reference" or not self.gathered.sources or self.problems.fatal:
-            return
-        links = (*self.declared.links, *self.links, *self.entered.links)
-        touched = {end.owner for link in links for end in (link.a, link.b)}
-        idle = [
-            name
-            for name in self.declared.fresh
-            if name not in touched and self.names.parts.get(name, _NO_PART).kind != "bond"
-        ]
-        if idle:
-            span = self.declared.fresh[idle[0]].span
-            self.problems.warn(span, f"nothing is joined to {listed(idle)}")
-
 
 def _without_type(kind: str, ends: Ends, facts: Facts) -> Ends:
     """`diode OA81 V1.3 a TS2.4 k`: what stands before the ends is the type."""
@@ -374,4 +357,5 @@ def built(
     """The circuit of gathered statements, with what double entry found."""
     builder = Builder(gathered, problems, Names(problems))
     circuit = builder.build(drawing)
+    doubt(circuit, builder.declared.fresh, problems)
     return circuit, builder.entered, builder.declared.fresh
