@@ -98,3 +98,19 @@ def test_cathode_resistor_too_small_burns_the_valves():
     hot = audit(apply(amp, [Change("R10", tiny)]))
     assert find(hot, "V4", "anode dissipation").verdict == OVER
     assert math.isfinite(find(hot, "R10").value)
+
+
+def test_ripple_of_a_bridge_is_the_reservoirs_alone():
+    """A bridge's minus is the chassis: a capacitor elsewhere to chassis has none of its ripple."""
+    board = Board(mains=("230V", "50Hz")).winding_part(
+        "T1", "transformer",
+        [("primary", "0 230", (0, 230), (1e-3,)), ("ht", "a b", (0, 250), (60,))],
+    )  # fmt: skip
+    board.part("B1", "bridge", None, "T1.a", "T1.b", "HT", "chassis")
+    board.e("C1", "16u", "HT", "chassis").r("RL", "4k", "HT", "chassis")
+    board.r("R1", "100k", "HT", "A").r("R2", "1k", "A", "chassis").e("C2", "25u", "A", "chassis")
+    got = audit(board.circuit())
+    small = find(got, "C2", "voltage")
+    assert small.value < 5
+    assert find(got, "C1", "ripple current").value > 0.1
+    assert not [s for s in got if s.part == "C2" and s.what == "ripple current"]

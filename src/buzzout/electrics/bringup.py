@@ -79,12 +79,12 @@ def _step(
 
 def watched(state: Operating) -> tuple[Point, ...]:
     """Where to put the meter: what the rectifiers feed, and the cathodes of the largest valves."""
-    fed = [n for path in state.system.paths for n in (path.a, path.k)]
-    back = {row: node for node, row in state.rows.items()}
     groups = state.net.groups
-    found = [_best(groups[back[n]]) for n in fed if n in back and _steady(state, back[n])]
+    fed = [n for way in state.ways for n in (way.a, way.k) if n != state.net.chassis]
+    found = [_best(groups[n]) for n in fed if _steady(state, n)]
     powerful = sorted(state.system.valves, key=lambda v: (-v.model.k * v.model.screen, v.name))
-    found += [_best(groups[back[v.cathode]]) for v in powerful[:4] if v.cathode in back]
+    cathodes = {v.name: state.net.of[v.electrodes["cathode"]] for v in state.net.valves}
+    found += [_best(groups[cathodes[v.name]]) for v in powerful[:4]]
     return tuple(dict.fromkeys(p for p in found if p != CHASSIS))
 
 

@@ -59,12 +59,16 @@ class Power:
 
 @dataclass(frozen=True)
 class Draft:
-    """Everything that does not change between turns of mains side and direct current."""
+    """Everything that does not change between turns of mains side and direct current.
+
+    `valves` are those of the system on nodes of the network instead of rows.
+    """
 
     net: Network
     power: Power
     rows: Mapping[int, int]
     system: System
+    valves: tuple[Fitted, ...]
     ways: tuple[Way, ...]
     remarks: tuple[str, ...]
     floating: tuple[Point, ...]
@@ -96,7 +100,7 @@ def draft(net: Network, power: Power) -> Draft:
         p for n, group in enumerate(net.groups) if piece[n] != piece[net.chassis] for p in group
     )
     everything = (*net.remarks, *remarks, *more, *_heat_remarks(used, power))
-    return Draft(net, power, rows, system, used, everything, floating, piece)
+    return Draft(net, power, rows, system, valves, used, everything, floating, piece)
 
 
 def _heat_remarks(used: tuple[Way, ...], power: Power) -> Iterator[str]:

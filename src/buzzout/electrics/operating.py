@@ -30,9 +30,10 @@ from buzzout.electrics.mains import (
 )
 from buzzout.electrics.network import LEAST_OHMS, Floats, Network, network
 from buzzout.electrics.newton import Solution, solve
+from buzzout.electrics.paths import Way
 from buzzout.electrics.rectifier import Pulse
 from buzzout.electrics.reservoir import Reservoir, reservoirs
-from buzzout.electrics.system import GROUND, Path, Source, System, path_pulse, valve_flow, voltage
+from buzzout.electrics.system import Path, Source, System, path_pulse, valve_flow, voltage
 from buzzout.electrics.valves import Flow
 
 _FREE_TURNS = 6  # after these the conductance of the valves at mains frequency is held
@@ -53,6 +54,7 @@ class Operating:
     system: System
     solution: Solution
     rows: Mapping[int, int]
+    ways: tuple[Way, ...]
     side: MainsSide | None
     pulses: tuple[Pulse, ...]
     reservoirs: tuple[Reservoir, ...]
@@ -210,19 +212,16 @@ def _paths(made: Draft, side: MainsSide | None, held: tuple[Reservoir, ...]) -> 
 
 def _slopes(made: Draft, system: System, solution: Solution) -> dict[tuple[int, int], float]:
     """Conductances of the valves at the operating point, in rows of the alternating network."""
-    back = {row: node for node, row in made.rows.items() if row != GROUND}
-    order = {n: i for i, n in enumerate(n for n in range(made.net.size) if n != made.net.chassis)}
-    at = {row: order[node] for row, node in back.items()} | {GROUND: GROUND}
+    at = layout(made.net).node
     table: dict[tuple[int, int], float] = {}
-    for valve in system.valves:
+    for valve, on in zip(system.valves, made.valves, strict=True):
         got = valve_flow(valve, solution.x)
-        ends = (valve.grid, valve.screen, valve.anode)
+        ends = tuple(at[n] for n in (on.grid, on.screen, on.anode))
         for row, slopes in zip(ends, got.slopes, strict=True):
-            columns = (*zip(ends, slopes, strict=True), (valve.cathode, -sum(slopes)))
+            columns = (*zip(ends, slopes, strict=True), (at[on.cathode], -sum(slopes)))
             for column, slope in columns:
-                for r, sign in ((row, 1.0), (valve.cathode, -1.0)):
-                    key = (at[r], at[column])
-                    table[key] = table.get(key, 0.0) + sign * valve.emission * slope
+                for r, sign in ((row, 1.0), (at[on.cathode], -1.0)):
+                    table[r, column] = table.get((r, column), 0.0) + sign * valve.emission * slope
     return table
 
 
@@ -242,6 +241,7 @@ def _result(made: Draft, state: _State, *, agreed: bool) -> Operating:
         system=state.system,
         solution=state.solution,
         rows=made.rows,
+        ways=made.ways,
         side=state.side,
         pulses=state.pulses,
         reservoirs=state.held,

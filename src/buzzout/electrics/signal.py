@@ -179,10 +179,9 @@ def _put_supplies(matrix: Matrix, view: Linear) -> None:
         if supply.a in net.of and supply.b in net.of:
             a, b = (plan.node[net.of[p]] for p in (supply.a, supply.b))
             matrix.between(a, b, 1 / supply.ohms if supply.ohms > 0 else _SHORT)
-    back = {row: state.net.groups[node][0] for node, row in state.rows.items() if row != GROUND}
-    for path, pulse in zip(state.system.paths, state.pulses, strict=True):
-        ends = [net.chassis if r == GROUND else net.of[back[r]] for r in (path.a, path.k)]
-        matrix.between(plan.node[ends[0]], plan.node[ends[1]], max(pulse.slope, 0.0))
+    for way, pulse in zip(state.ways, state.pulses, strict=True):
+        a, k = (plan.node[net.of[state.net.groups[n][0]]] for n in (way.a, way.k))
+        matrix.between(a, k, max(pulse.slope, 0.0))
 
 
 def lifted(net: Network, lead: Point) -> Network:

@@ -63,6 +63,7 @@ def capacitors(states: States) -> Iterator[Stress]:
         rated = rated_volts(part, branch)
         if branch.role == "electrolytic":
             yield from _reversed(states, branch)
+            yield from _ripple(states.warm, branch)
         running = _peak(states.warm, branch)
         surge = _peak(states.surge, branch)
         worst, when = max(zip((running, surge), (n for n, _ in states.both()), strict=True))
@@ -73,7 +74,6 @@ def capacitors(states: States) -> Iterator[Stress]:
             continue
         verdict = OVER if worst > rated else judge(running, rated, VOLTAGE_SHARE)
         yield Stress(branch.name, "voltage", worst, "V", rated, verdict, when, need, margin)
-        yield from _ripple(states.warm, branch)
 
 
 def rated_volts(part: Part, branch: Branch) -> float | None:
@@ -89,9 +89,8 @@ def _peak(state: Operating, branch: Branch) -> float:
     steady = across(state, branch)
     top = math.sqrt(2) * alternating_across(state, branch)
     nodes = set(state.net.ends(branch))
-    for path, held in zip(state.system.paths, state.reservoirs, strict=False):
-        fed = {n for n, row in state.rows.items() if row in (path.a, path.k)}
-        if fed & nodes:
+    for index, held in enumerate(state.reservoirs):
+        if smoothed(state, [index]) in nodes:
             top = max(top, held.ripple / 2)
     return (0.0 if math.isnan(steady) else abs(steady)) + top
 
@@ -104,14 +103,20 @@ def _reversed(states: States, branch: Branch) -> Iterator[Stress]:
             return
 
 
+def smoothed(state: Operating, members: list[int]) -> int:
+    """Node on which the reservoir of some paths stands: the end they share, never the chassis."""
+    ends = {state.ways[i].k for i in members}
+    if len(ends) == 1 and state.net.chassis not in ends:
+        return ends.pop()
+    return state.ways[members[0]].a
+
+
 def _ripple(state: Operating, branch: Branch) -> Iterator[Stress]:
     """Ripple current of a reservoir: what the pulses hold beyond the steady current. [A]."""
     nodes = set(state.net.ends(branch))
     for number in {r.group for r in state.reservoirs}:
         members = [i for i, r in enumerate(state.reservoirs) if r.group == number]
-        fed = {state.system.paths[i].k for i in members}
-        touched = {n for n, row in state.rows.items() if row in fed}
-        if not nodes & touched or not state.reservoirs[members[0]].farads:
+        if smoothed(state, members) not in nodes or not state.reservoirs[members[0]].farads:
             continue
         squares = sum(state.pulses[i].rms ** 2 for i in members)
         mean = sum(state.pulses[i].mean for i in members)
@@ -130,8 +135,8 @@ def windings(state: Operating) -> Iterator[Stress]:
         ends = {state.net.of[Point(part, t)] for t in element.terminals}
         fed = [
             pulse.mean
-            for path, pulse in zip(state.system.paths, state.pulses, strict=True)
-            if ends & {n for n, row in state.rows.items() if row in (path.a, path.k)}
+            for way, pulse in zip(state.ways, state.pulses, strict=True)
+            if ends & {n for n, _ in way.weights}
         ]
         amps = sum(fed) if fed else winding_amps(state, part, element.label)
         limit = element.current.value

@@ -69,13 +69,14 @@ def rectifiers(states: States) -> Iterator[Stress]:
     """Every rectifier valve against its limits."""
     state = states.warm
     total: dict[str, float] = {}
-    for path, pulse in zip(state.system.paths, state.pulses, strict=True):
-        part = path.name.split("/")[0].split(" ")[0]
+    for path, way, pulse in zip(state.system.paths, state.ways, state.pulses, strict=True):
+        part = way.parts[0]
         device = device_in(state, part)
         if device is None:
             continue
         total[part] = total.get(part, 0.0) + pulse.mean
-        back = path.peak + abs(state.volts(_point(state, path.k), _point(state, path.a)))
+        ends = (state.net.groups[n][0] for n in (way.k, way.a))
+        back = path.peak + abs(state.volts(*ends))
         yield from _limits(path.name, "running", [
             ("peak current", 1e3 * pulse.peak, "mA", device.limit("peak_anode_ma")),
             ("inverse voltage", back, "V", device.limit("peak_inverse_v")),
@@ -93,8 +94,3 @@ def _least(name: str, ohms: float, needed: float | None) -> Iterator[Stress]:
     """Resistance that the rectifier must have in front of it."""
     if needed is not None and ohms < needed:
         yield Stress(name, "source resistance too low", ohms, "ohm", needed, OVER, "running")
-
-
-def _point(state: Operating, row: int) -> Point:
-    node = next(n for n, r in state.rows.items() if r == row)
-    return state.net.groups[node][0]
