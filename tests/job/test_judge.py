@@ -164,7 +164,8 @@ PLANTED = [
     (
         "colours of another country",
         [("cord M1 L brown N blue E green/yellow", "cord M1 L black N white E green")],
-        {"colour-unusual": ("note", "M1.N, the neutral, is white: no usual colour in region UK")},
+        {"colour-unusual": ("note", ("M1.L, the line, is black, the colour of neutral;"
+                            " M1.N, the neutral, is white: no usual colour in region UK"))},
     ),
     (
         "a fuse like a nail",

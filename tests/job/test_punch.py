@@ -179,3 +179,18 @@ def test_a_live_chassis_set(punched):
     first = punch.everything[0]
     assert first.severity == "danger"
     assert "the neutral is joined to the chassis through wires alone" in first.why
+
+
+def test_a_fuse_that_nobody_has_read_is_told_once(punched):
+    [item] = punched(("fuse F1 500mA slow", "fuse F1 unread")).everything
+    assert item.finding.kind == "not-verified"
+    assert item.breaks == ("fuse-unknown",)
+
+
+def test_ids_are_unique(punched):
+    lead = ("cord M1 L brown N blue E green/yellow", "cord M1 L pink N violet E orange")
+    punch = punched(lead, DRIFT, drawing=changed(lead))
+    ids = [i.finding.id for i in punch.everything]
+    assert len(ids) == len(set(ids)) > 0
+    [rule] = punch.rules
+    assert rule.finding.text.count("no usual colour in region UK") == 3

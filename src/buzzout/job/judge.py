@@ -56,7 +56,8 @@ def judged(circuit: Circuit, only: frozenset[str] | None = None) -> Judgement:
     for supply_rule, ids in SUPPLY.items():
         if only is None or only & set(ids):
             broken += supply_rule(rails)
-    wanted = (v for v in broken if only is None or v.kind in only)
+    first = {(v.key, "" if v.kind.startswith("path") else v.text): v for v in reversed(broken)}
+    wanted = [v for v in broken if v in first.values() and (only is None or v.kind in only)]
     return Judgement(
         tuple(wanted), tuple(_unjudged(side, rails)) if only is None else (), features(side, rails)
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from buzzout.catalogue.colours import MAINS, colour_of
-from buzzout.circuit import Element, Part, printed
+from buzzout.circuit import Element, Part, Point, printed
 from buzzout.job.passages import Passage
 from buzzout.job.rulebook import Violation, figure, fuse_values, regions, violation
 from buzzout.job.supplyline import SupplyLine, as_set, series
@@ -32,14 +32,20 @@ def colours(side: SupplyLine) -> Iterator[Violation]:
     region = side.circuit.mains.region if side.circuit.mains else ""
     tables = colour_tables(region)
     for cord in side.cords:
+        odd: dict[str, list[tuple[str, Point]]] = {}
         for element in cord.elements:
             if element.kind == "conductor" and element.label:
-                yield from _colour(cord, element, tables, region)
+                for rule, text in _colour(cord, element, tables, region):
+                    odd.setdefault(rule, []).append((text, cord.point(element.terminals[0])))
+        for rule, told in odd.items():
+            text = "; ".join(words for words, _ in told)
+            yield violation(rule, text, (cord.name,), tuple(point for _, point in told))
 
 
 def _colour(
     cord: Part, element: Element, tables: tuple[str, ...], region: str
-) -> Iterator[Violation]:
+) -> Iterator[tuple[str, str]]:
+    """The rule that the colour of one conductor breaks, with a sentence."""
     pin = element.terminals[0]
     says = meant(element.label, tables)
     if pin in says:
@@ -57,7 +63,7 @@ def _colour(
         where = f" in region {region}" if region else ""
         rule = "colour-unusual"
         text = f"{cord.name}.{pin}, the {_MEANS[pin]}, is {element.label}: no usual colour{where}"
-    yield violation(rule, text, (cord.name,), (cord.point(pin),))
+    yield rule, text
 
 
 def primary_tap(side: SupplyLine) -> Iterator[Violation]:

@@ -39,10 +39,10 @@ def weigh(comparison: Comparison) -> Weighed:
     board = judged(comparison.found)
     every = frozenset(rules())
     kept = {v.key for v in judged(comparison.repaired, every).violations}
-    new = tuple(v for v in board.violations if v.key not in kept)
+    shared = [v for v in board.violations if v.key in kept and v.kind != "fuse-unknown"]
+    new = [v for v in board.violations if v not in shared]
     broken = _causes(comparison, new)
     caused = {v.key for each in broken for v in each}
-    shared = [v for v in board.violations if v.key in kept]
     drawn = [
         _drawing(v, comparison, shared) for v in judged(comparison.reference, every).violations
     ]
@@ -56,6 +56,8 @@ def _causes(comparison: Comparison, new: Sequence[Violation]) -> tuple[tuple[Vio
     findings = comparison.findings
     if not new:
         return ((),) * len(findings)
+    unread = [_unread(f, new) for f in findings]
+    new = [v for v in new if not any(v in each for each in unread)]
     kinds = frozenset(v.kind for v in new)
     without = [_keys(comparison.found, f.remedy, kinds) for f in findings]
     ended = [{v.key for v in new if k is not None and v.key not in k} for k in without]
@@ -63,7 +65,16 @@ def _causes(comparison: Comparison, new: Sequence[Violation]) -> tuple[tuple[Vio
     if orphans:
         alone = [_keys(comparison.found, only_this(findings, f), kinds) for f in findings]
         ended = [e | (orphans & (k or set())) for e, k in zip(ended, alone, strict=True)]
-    return tuple(tuple(v for v in new if v.key in keys) for keys in ended)
+    caused = (tuple(v for v in new if v.key in keys) for keys in ended)
+    return tuple((*first, *more) for first, more in zip(unread, caused, strict=True))
+
+
+def _unread(finding: Finding, new: Sequence[Violation]) -> tuple[Violation, ...]:
+    """Violations that are the same as what could not be verified: a fuse that nobody has read."""
+    if finding.kind != "not-verified":
+        return ()
+    names = {*finding.parts, *finding.found}
+    return tuple(v for v in new if v.kind == "fuse-unknown" and names >= set(v.parts))
 
 
 def _keys(
@@ -116,5 +127,5 @@ def _board(broken: Violation) -> Violation:
 
 
 def _numbered(broken: Sequence[Violation]) -> list[Violation]:
-    """Ids that stay the same while the files do: the rule and the parts."""
-    return [replace(v, id="-".join((v.kind, *v.parts)).replace("@", "line")) for v in broken]
+    """Ids that stay the same while the files do: the rule, its parts and its points."""
+    return [replace(v, id=":".join((v.kind, *v.parts, *map(str, v.points)))) for v in broken]
