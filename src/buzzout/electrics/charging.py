@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from buzzout.electrics.rectifier import Law, pulse
 
 _STEPS = 360  # steps of one mains cycle
+_BRACKETED = 60
 _PASSES = 12  # cycles or secant steps towards the periodic state
 
 
@@ -25,20 +26,36 @@ class Feed:
 
 
 def stiff_mean(feeds: list[Feed], drain: float) -> float:
-    """Voltage of an infinite reservoir that loses a current. [V]."""
-    low, high = -10 * max(f.peak for f in feeds), max(f.peak for f in feeds)
-    for _ in range(60):
-        middle = (low + high) / 2
-        if sum(pulse(f.law, -middle, f.peak, f.ohms).mean for f in feeds) > drain:
-            low = middle
-        else:
-            high = middle
-    return (low + high) / 2
+    """Voltage of an infinite reservoir that loses a current. [V].
+
+    The mean current falls with the voltage, so Newton inside a bracket that closes at each step.
+    """
+    crest = max(feed.peak for feed in feeds)
+    low, high, volts = -10 * crest, crest, 0.7 * crest
+    for _ in range(_BRACKETED):
+        told = [pulse(f.law, -volts, f.peak, f.ohms) for f in feeds]
+        over = sum(p.mean for p in told) - drain
+        low, high = (volts, high) if over > 0 else (low, volts)
+        step = over / sum(p.slope for p in told)
+        if abs(step) < 1e-9 * crest or high - low < 1e-9 * crest:
+            break
+        volts = volts + step if low < volts + step < high else (low + high) / 2
+    return volts
 
 
-def charged(feeds: list[Feed], farads: float, drain: float, hertz: float) -> tuple[float, float]:
-    """Mean voltage and ripple, peak to peak, of a finite reservoir in its periodic state. [V]."""
-    start = stiff_mean(feeds, drain)
+@dataclass(frozen=True, slots=True)
+class Charged:
+    """A reservoir in its periodic state: mean, ripple peak to peak, mean if infinite. [V]."""
+
+    mean: float
+    ripple: float
+    stiff: float
+
+
+def charged(feeds: list[Feed], farads: float, drain: float, hertz: float) -> Charged:
+    """The periodic state of a finite reservoir."""
+    stiff = stiff_mean(feeds, drain)
+    start = stiff
     slope_at: tuple[float, float] | None = None
     cycle: list[float] = []
     for _ in range(_PASSES):
@@ -51,7 +68,7 @@ def charged(feeds: list[Feed], farads: float, drain: float, hertz: float) -> tup
             secant = start - gap * (start - slope_at[0]) / (gap - slope_at[1])
             following = secant if abs(secant - start) < 0.5 * abs(start) + 10 else cycle[-1]
         slope_at, start = (start, gap), following
-    return sum(cycle) / len(cycle), max(cycle) - min(cycle)
+    return Charged(sum(cycle) / len(cycle), max(cycle) - min(cycle), stiff)
 
 
 def _cycle(
@@ -120,4 +137,4 @@ def _output(k: float, amps: float, rms: float, behind: tuple[float, float, float
     ohms, farads, hertz = behind
     peak = rms * math.sqrt(2)
     feeds = [Feed(Law(k=k), peak, ohms, sign) for sign in (1.0, -1.0)]
-    return charged(feeds, farads, amps, hertz)[0]
+    return charged(feeds, farads, amps, hertz).mean

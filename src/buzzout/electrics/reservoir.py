@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from buzzout.electrics.charging import Feed, charged, stiff_mean
+from buzzout.electrics.charging import Feed, charged
 from buzzout.electrics.mains import MainsSide
 from buzzout.electrics.paths import Way
 from buzzout.electrics.rectifier import Pulse
@@ -93,5 +93,5 @@ def _one(
     drain = sum(pulses[i].mean for i in members) if pulses else 0.0
     if drain < 1e-6 or peak < 1.0:
         return Reservoir(first, farads)
-    mean, ripple = charged(feeds, farads, drain, hertz)
-    return Reservoir(first, float(farads), float(mean - stiff_mean(feeds, drain)), float(ripple))
+    got = charged(feeds, float(farads), drain, hertz)
+    return Reservoir(first, float(farads), got.mean - got.stiff, got.ripple)
