@@ -2,7 +2,15 @@ import math
 
 import pytest
 
-from buzzout.electrics.output import Readings, output_stage, predict, propose, step_up
+from buzzout.electrics.output import (
+    CLASS_A,
+    CLASS_AB,
+    Readings,
+    output_stage,
+    predict,
+    propose,
+    step_up,
+)
 
 
 # Common practice, no source: the readings of one stage and what the quick rule makes of them.
@@ -65,6 +73,11 @@ def test_proposal_is_the_smallest_that_holds():
     assert got.order >= 2 * got.watts
     smaller = predict(readings, got.ohms / 1.1)
     assert smaller.anode > 0.7 * 12
+
+
+def test_class_a_is_allowed_more_than_class_ab():
+    readings = Readings("EL84", 11.0, 130, 310, 305, valves=2)
+    assert propose(readings, CLASS_A).ohms < propose(readings, CLASS_AB).ohms
 
 
 @pytest.mark.parametrize(("ohms", "up"), [(130, 150), (150, 180), (474.7, 560), (1000, 1200)])

@@ -99,7 +99,10 @@ def draft(net: Network, power: Power) -> Draft:
     floating = tuple(
         p for n, group in enumerate(net.groups) if piece[n] != piece[net.chassis] for p in group
     )
-    everything = (*net.remarks, *remarks, *more, *_heat_remarks(used, power))
+    burning = (
+        f"{g.name}: taken as burning at {g.volts:.0f} V, striking is not computed" for g in gas
+    )
+    everything = (*net.remarks, *remarks, *more, *burning, *_heat_remarks(used, power))
     return Draft(net, power, rows, system, valves, used, everything, floating, piece)
 
 
