@@ -233,6 +233,12 @@ PLANTED = [
         {"heater-high": ("danger", "V3, a 6.3 V heater, is across 250 V")},
     ),
     (
+        "somebody was generous with the reservoir",
+        [("can C30 square 32u 450V triangle 32u 450V",
+          "can C30 square 100u 450V triangle 32u 450V")],
+        {"reservoir-large": ("damage", "V3 (EZ81) feeds 100u at C30.square, its sheet allows 50u")},
+    ),
+    (
         "no bleeder",
         [("R2 resistor 220k 2W HT1 chassis", "# R2 away")],
         {"no-discharge": ("fault", ("C30.square has no discharge path: it keeps 389 V for hours"

@@ -107,5 +107,14 @@ def test_better_ratings(departed, written):
     }
 
 
+def test_a_reservoir_is_never_made_larger_than_the_rectifier_stands(departed, written):
+    """An EZ81 stands 50u: 50u is 47u in a shop, and so is 55u."""
+    can = "can C30 square {} 450V triangle 32u 450V"
+    text, _ = departed(written((can.format("32u"), can.format("50u"))))
+    assert "change C30.square   to 47u 500V" in text
+    text, _ = departed(written((can.format("32u"), can.format("55u"))))
+    assert "change C30.square   to 47u 500V" in text
+
+
 def test_the_file_name_stands_in_it(circuit):
     assert 'of "odd name.buzz"' in suggested(circuit(SET, "odd name.buzz"))

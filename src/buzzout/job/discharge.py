@@ -90,7 +90,7 @@ def discharges(rails: Rails) -> tuple[Discharge, ...]:
     """
     start = rails.peak * (1 + figure("mains-high"))
     held = [
-        _Held(plus, minus, _farads(rails, plus), min(volts, start))
+        _Held(plus, minus, rails.farads(plus), min(volts, start))
         for plus, minus, volts in rails.reservoirs
         if rails.raw and volts >= HT_RATING and rails.ways.node(plus) != rails.ways.node(minus)
     ]
@@ -156,15 +156,6 @@ class _Network:
 def _name(rails: Rails, plus: Point) -> str:
     part = rails.circuit.parts[plus.owner]
     return str(plus) if part.kind == "can" else called(part)
-
-
-def _farads(rails: Rails, plus: Point) -> float:
-    part = rails.circuit.parts[plus.owner]
-    value = part.value
-    for element in part.elements:
-        if plus.pin in element.terminals:
-            value = element.value
-    return value.value if value else 0.0
 
 
 def ht_share(rails: Rails, node: int) -> float:

@@ -41,6 +41,7 @@ SUPPLY: Mapping[_Supply, tuple[str, ...]] = {
     supply_rules.ht_reversed: ("ht-reversed",),
     supply_rules.heaters: ("heater-high", "heater-low"),
     supply_rules.no_discharge: ("no-discharge",),
+    supply_rules.reservoir_large: ("reservoir-large",),
 }
 
 _VALVES = ("ht-on-grid", "ht-on-heater", "grid-leak", "heater-high", "heater-low")

@@ -100,6 +100,23 @@ class Rails:
         return tuple(found)
 
     @cached_property
+    def cathodes(self) -> tuple[tuple[Part, Device, int], ...]:
+        """Rectifier valves with the node of their cathode."""
+        return tuple(
+            (part, valve, self.ways.node(part.point(pin)))
+            for part, valve in self.sockets
+            if "rectifier" in valve.kind.lower()
+            for pin in [p for p, e in valve.pins.items() if e.role in ("cathode", "filament")][:1]
+        )
+
+    def farads(self, plus: Point) -> float:
+        """Marked capacitance of an electrolytic or of a section; 0 where none is told. [F]."""
+        part = self.circuit.parts[plus.owner]
+        inner = [e.value for e in part.elements if plus.pin in e.terminals]
+        value = inner[0] if inner else part.value
+        return value.value if value else 0.0
+
+    @cached_property
     def everywhere(self) -> frozenset[int]:
         """Rectified or raw."""
         return self.plus | self.raw

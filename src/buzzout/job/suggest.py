@@ -147,9 +147,9 @@ def _cans(rails: Rails) -> Iterator[str]:
         part = rails.circuit.parts[plus.owner]
         if volts < HT_RATING or part.anonymous:
             continue
-        farads = _farads(part, plus)
+        farads = rails.farads(plus)
         wanted = next((v for v in _SHOP_VOLTS if v >= max(volts, peak / 0.85)), _SHOP_VOLTS[-1])
-        value = _shop(farads)
+        value = _shop(farads, _most(rails, plus))
         if value == printed(farads, "F") and wanted == volts:
             continue
         at = plus if part.kind == "can" else part.name
@@ -157,17 +157,23 @@ def _cans(rails: Rails) -> Iterator[str]:
         yield f'change {at} to {value} {wanted}V because "can be bought{above}"'
 
 
-def _farads(part: Part, plus: Point) -> float:
-    inner = [e.value for e in part.elements if plus.pin in e.terminals]
-    value = inner[0] if inner else part.value
-    return value.value if value else 0.0
+def _most(rails: Rails, plus: Point) -> float:
+    """The largest reservoir that the rectifier on this point stands. [F]."""
+    limits = [
+        limit * 1e-6
+        for _, valve, node in rails.cathodes
+        if node == rails.ways.node(plus) and (limit := valve.limit("reservoir_uf"))
+    ]
+    return min(limits, default=1.0)
 
 
-def _shop(farads: float) -> str:
-    """The next value that shops keep, at most a tenth below."""
+def _shop(farads: float, most: float) -> str:
+    """The next value that shops keep, at most a tenth below; less where that is too much."""
     micro = farads * 1e6
     sizes = [f * 10.0**d for d in (-1, 0, 1) for f in _SHOP]
-    return printed(next((s for s in sizes if s >= 0.9 * micro), sizes[-1]) * 1e-6, "F")
+    allowed = [s for s in sizes if s <= 1.1 * most * 1e6]
+    wanted = next((s for s in allowed if s >= 0.9 * micro), allowed[-1] if allowed else micro)
+    return printed(wanted * 1e-6, "F")
 
 
 def _coupling(rails: Rails) -> Iterator[str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from buzzout.catalogue import Device
-from buzzout.circuit import Element, Part, Point, listed
+from buzzout.circuit import Element, Part, Point, listed, printed
 from buzzout.job.discharge import discharges, ht_share
 from buzzout.job.passages import called
 from buzzout.job.rails import Rails, ohmic
@@ -166,3 +166,18 @@ def no_discharge(rails: Rails) -> Iterator[Violation]:
         points = tuple(d.plus for d in kept)
         more = f" (and {listed(points[1:])} with it)" if len(points) > 1 else ""
         yield violation("no-discharge", f"{kept[0]}{more}", parts, points)
+
+
+def reservoir_large(rails: Rails) -> Iterator[Violation]:
+    """More capacitance on the cathode of a rectifier valve than its sheet allows."""
+    for part, valve, node in rails.cathodes:
+        limit = valve.limit("reservoir_uf")
+        held = [p for p, _, _ in rails.reservoirs if rails.ways.node(p) == node]
+        farads = sum(rails.farads(p) for p in held)
+        if limit and farads > limit * 1e-6 * (1 + figure("reservoir-share")):
+            text = (
+                f"{part.name} ({valve.name}) feeds {printed(farads, 'F')} at {listed(held)}, its"
+                f" sheet allows {limit:g}u"
+            )
+            owners = tuple(dict.fromkeys(p.owner for p in held))
+            yield violation("reservoir-large", text, (part.name, *owners), tuple(held))
