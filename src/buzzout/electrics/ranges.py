@@ -1,16 +1,17 @@
 """What tolerances make of an operating point, and how stiff each point is.
 
-First order: every resistor at the edge of its tolerance and every valve 30 % up or down (see
-`models.SPREAD`), each on its own, moves the solution by a computed amount; the amounts are added as
-independent deviations (root of the sum of squares). So the range is where nearly all sets with good
-parts lie, not the outermost corner. Mains voltage is an input and takes no part.
+First order: every resistor at the edge of its tolerance, every valve 30 % up or down (see
+`models.SPREAD`), the windings 20 % and the rectifier's drop, each on its own, moves the solution by
+a computed amount; the amounts are added as independent deviations (root of the sum of squares). So
+the range is where nearly all sets with good parts lie, not the outermost corner. Mains voltage is
+an input and takes no part.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -19,7 +20,10 @@ from buzzout.electrics.balance import balance
 from buzzout.electrics.models import SPREAD
 from buzzout.electrics.network import Floats
 from buzzout.electrics.operating import Operating
-from buzzout.electrics.system import GROUND, System, valve_flow, voltage
+from buzzout.electrics.system import GROUND, System, path_pulse, valve_flow, voltage
+from buzzout.electrics.windings import WINDING_SPREAD
+
+_RECTIFIER_SPREAD = 0.2  # common practice: new rectifier valves differ about so much
 
 
 @dataclass(frozen=True)
@@ -56,7 +60,7 @@ class Spread:
 def spread(state: Operating, valves: float = SPREAD) -> Spread:
     """Deviations of a settled operating point. `valves` is their relative deviation. [1]."""
     names, columns = [], []
-    for name, column in (*_resistors(state), *_sections(state, valves)):
+    for name, column in (*_resistors(state), *_sections(state, valves), *_supply(state)):
         names.append(name)
         columns.append(column)
     return Spread(state, tuple(names), _solve(state.system, state.solution.x, columns))
@@ -101,6 +105,32 @@ def _sections(state: Operating, share: float) -> Iterator[tuple[str, Floats]]:
             if row != GROUND:
                 column[row] += more * amps
         yield valve.name, column
+
+
+def _supply(state: Operating) -> Iterator[tuple[str, Floats]]:
+    """Residual that other winding resistances, or rectifiers with another drop, would leave.
+
+    Windings together, 20 % more; rectifier valves together, a fifth less current at each voltage.
+    """
+    system, x = state.system, state.solution.x
+    if state.side is None or not system.paths:
+        return
+    stiff, weak = (np.zeros(system.size) for _ in range(2))
+    first = system.nodes + len(system.sources)
+    more = 1 + WINDING_SPREAD
+    for index, path in enumerate(system.paths):
+        if path.choke:
+            continue
+        coupled = tuple(more * z for z in path.coupled)
+        heavier = replace(path, ohms=more * path.ohms, coupled=coupled)
+        lighter = replace(path, law=replace(path.law, k=path.law.k * (1 - _RECTIFIER_SPREAD)))
+        now = path_pulse(system, index, x).mean
+        for column, other in ((stiff, heavier), (weak, lighter)):
+            paths = (*system.paths[:index], other, *system.paths[index + 1 :])
+            changed = path_pulse(replace(system, paths=paths), index, x).mean
+            column[first + index] = now - changed
+    yield "resistance of the mains transformer", stiff
+    yield "drop of the rectifier", weak
 
 
 def source_ohms(state: Operating, points: tuple[Point, ...], to: Point) -> tuple[float, ...]:
