@@ -95,6 +95,11 @@ class Board:
         return self.ground if row == GROUND else row
 
     @cached_property
+    def branch_at(self) -> dict[tuple[Point, Point], int]:
+        """Number of the branch between two terminals of one part."""
+        return {(b.a, b.b): i for i, b in enumerate(self.branches)}
+
+    @cached_property
     def electrodes(self) -> list[tuple[Point, Point, Point, Point]]:
         """Grid, screen, anode and cathode point of each section, in the order of the system."""
         by_name = {v.name: v.electrodes for v in self.state.net.valves}
@@ -191,6 +196,8 @@ class _Batch:
             self.valve_rows[index, board.sections.index(name), electrode] = board.spare
         for a, b, siemens in change.siemens:
             _between(matrix, board.row(a, change.apart), board.row(b, change.apart), siemens)
+            if (a, b) in board.branch_at:  # the branch itself is another than it was
+                self.branch_siemens[index, board.branch_at[a, b]] += siemens
         for number, name in enumerate(board.sections):
             self.emission[index, number] *= change.emission.get(name, 1.0)
         for number, path in enumerate(board.state.system.paths):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -15,7 +15,7 @@ from buzzout.circuit import CHASSIS, Circuit, Point
 from buzzout.electrics.draft import Power
 from buzzout.electrics.operating import Operating, operate
 
-_DROP = 0.05  # a winding with less across it is not worth a meter [V]
+_DROP = 0.05  # what has less across it is not worth a meter [V]
 
 
 @dataclass(frozen=True)
@@ -50,17 +50,13 @@ class Case:
     def at(self, taken: Sequence[Taken]) -> Predicted:
         """What the meters would show at these readings, one a column."""
         probes = [t.probe for t in taken]
-        known = {self._nodes(probe): i for i, probe in enumerate(self.probes)}
-        if all(self._nodes(p) in known for p in probes):
-            bare = self.predicted.columns([known[self._nodes(p)] for p in probes])
+        known = {(probe.at, probe.to): i for i, probe in enumerate(self.probes)}
+        if all((p.at, p.to) in known for p in probes):
+            bare = self.predicted.columns([known[p.at, p.to] for p in probes])
             return bare.loaded(probes)
         own = self.faults[: len(self.states.x)]
         bare = predict(self.board, own, probes, self.states)
         return _stacked(bare, self.findings, probes).loaded(probes)
-
-    def _nodes(self, probe: Probe) -> tuple[int, int]:
-        of = self.board.state.net.of
-        return of.get(probe.at, -1), of.get(probe.to, -1)
 
 
 def case(
@@ -76,7 +72,7 @@ def case(
     """
     board = Board(state)
     thought = faults(board, names)
-    probes = _probes(board)
+    probes = _probes(board, thought)
     states = board.solve([fault.change for fault in thought])
     bare = predict(board, thought, probes, states)
     others = tuple(_findings(state.power, findings))
@@ -106,7 +102,7 @@ def _stacked(
         for number, name in enumerate(bare.causes):
             if name in at:
                 moved[:, :, number] = own.moved[:, :, at[name]]
-        rows.append(Predicted(own.mean, moved, own.inside, bare.causes, own.settled))
+        rows.append(replace(own, moved=moved, causes=bare.causes))
     if len(rows) == 1:
         return bare
     return Predicted(
@@ -115,11 +111,17 @@ def _stacked(
         np.concatenate([r.inside for r in rows]),
         bare.causes,
         np.concatenate([r.settled for r in rows]),
+        bare.healthy,
+        np.concatenate([r.unsure for r in rows]),
     )
 
 
-def _probes(board: Board) -> tuple[Probe, ...]:
-    """One point of each node against chassis: a name, else a pin or tag; and across windings."""
+def _probes(board: Board, thought: Sequence[Fault]) -> tuple[Probe, ...]:
+    """One point of each node against chassis, a name, else a pin or tag; and across parts.
+
+    Where a joint may be dry, both its sides count. The drop across a winding or a resistor between
+    two such points tells a current that no two readings to chassis tell as well.
+    """
     net, circuit = board.state.net, board.state.net.circuit
     floating = set(board.state.floating)
     named = [Point(name) for name in circuit.names]
@@ -129,12 +131,21 @@ def _probes(board: Board) -> tuple[Probe, ...]:
         node = net.of.get(point)
         if node is not None and node != net.chassis and point not in floating:
             found.setdefault(node, Probe(point, CHASSIS))
-    across = [
-        Probe(b.a, b.b)
-        for b in board.branches
-        if b.role in ("winding", "choke") and abs(board.state.volts(b.a, b.b)) > _DROP
-    ]
-    return (*found.values(), *across)
+    across: dict[tuple[int, int], Probe] = {}
+    for b in board.branches:
+        ends = net.of[b.a], net.of[b.b]
+        if not {*ends} <= found.keys() or abs(board.state.volts(b.a, b.b)) < _DROP:
+            continue
+        if b.role in ("winding", "choke", "resistor"):
+            across.setdefault(ends, Probe(found[ends[0]].at, found[ends[1]].at))
+    sides = (Probe(p, CHASSIS) for f in thought for p in _sides(f, {x.at for x in found.values()}))
+    return tuple(dict.fromkeys((*found.values(), *across.values(), *sides)))
+
+
+def _sides(fault: Fault, known: set[Point]) -> tuple[Point, ...]:
+    """A point on the lost side of a dry joint that a probe reaches, where none is listed yet."""
+    lost = sorted(p for p in fault.change.apart if p.pin)
+    return () if set(lost) & known else tuple(lost[:1])
 
 
 def _weights(thought: Sequence[Fault]) -> Floats:

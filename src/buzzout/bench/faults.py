@@ -27,7 +27,7 @@ _HEATER = (1e6, 1e5, 1e4)  # insulation from cathode to heater gone to this [ohm
 _TIRED = (100.0, 300.0, 1000.0)  # ohms that a worn rectifier adds in each path
 
 WEIGHTS = {
-    "nothing": 25.0,
+    "nothing": 3.0,
     "resistor open": 1.0,
     "resistor drifted up": 1.5,
     "resistor drifted down": 0.2,

@@ -18,6 +18,10 @@ from buzzout.circuit import CHASSIS, Point
 
 VALVE_SPREAD = 0.13  # standard deviation of a good valve's current; +-30 % is what makers allowed
 TRANSFORMER = 0.02  # of a mains transformer's voltage; common practice
+# Share of what a meter pulls down that is not known better: where it loads a point much, that point
+# answers as no straight line. Common practice.
+_LOADED = 0.3
+_FAR = 1e3  # beyond this a linear change means nothing [V]
 UNIFORM = 3**0.5  # a part anywhere inside its tolerance: deviation is the tolerance over this
 
 
@@ -41,7 +45,8 @@ class Predicted:
     `moved` holds, per fault, probe and cause, by how much one standard deviation of the cause
     moves the reading; the last cause is the size of the fault itself. `causes` names the others.
     `inside` is the resistance that a meter sees at each probe [ohm], `settled` whether the state
-    could be computed.
+    could be computed. `healthy` is the undisturbed set, as the meter shows it; `unsure` how far a
+    reading may be off because the meter itself loads the point [V].
     """
 
     mean: Floats
@@ -49,27 +54,35 @@ class Predicted:
     inside: Floats
     causes: tuple[str, ...]
     settled: Bools
+    healthy: Floats
+    unsure: Floats
 
     def loaded(self, probes: Sequence[Probe]) -> Predicted:
         """The same as the meters of these probes show it, one probe a column."""
         meter = np.array([probe.meter for probe in probes])
         seen = meter / (meter + np.maximum(self.inside, 0.0))
-        seen = seen * np.array([probe.supply for probe in probes])
-        return replace(self, mean=self.mean * seen, moved=self.moved * seen[:, :, None])
+        supply = np.array([probe.supply for probe in probes])
+        seen = seen * supply
+        shown = self.mean * seen
+        return replace(
+            self, mean=shown, moved=self.moved * seen[:, :, None],
+            healthy=self.healthy * seen[0], unsure=_LOADED * np.abs(self.mean * supply - shown),
+        )  # fmt: skip
 
     def columns(self, which: Sequence[int]) -> Predicted:
         """Some of the probes."""
         own = list(which)
         return replace(
-            self, mean=self.mean[:, own], moved=self.moved[:, own], inside=self.inside[:, own]
-        )
+            self, mean=self.mean[:, own], moved=self.moved[:, own], inside=self.inside[:, own],
+            healthy=self.healthy[own], unsure=self.unsure[:, own],
+        )  # fmt: skip
 
     def rows(self, which: Sequence[int]) -> Predicted:
         """Some of the faults."""
         own = list(which)
         return replace(
             self, mean=self.mean[own], moved=self.moved[own], inside=self.inside[own],
-            settled=self.settled[own],
+            settled=self.settled[own], unsure=self.unsure[own],
         )  # fmt: skip
 
 
@@ -89,7 +102,16 @@ def predict(
     causes, moved = _moved(board, solved, adjoint)
     own = _own(board, solved, faults, adjoint)
     everything = np.concatenate([moved, own[:, :, None]], axis=2)
-    return Predicted(mean, everything, inside, causes, solved.settled)
+    bounded = np.clip(np.nan_to_num(everything), -_FAR, _FAR)
+    healthy = _healthy(board, probes)
+    exact = np.zeros_like(mean)
+    return Predicted(np.nan_to_num(mean), bounded, inside, causes, solved.settled, healthy, exact)
+
+
+def _healthy(board: Board, probes: Sequence[Probe]) -> Floats:
+    """The undisturbed voltage at each probe. [V]."""
+    x = np.append(board.start, 0.0)
+    return np.array([x[board.row(p.at)] - x[board.row(p.to)] for p in probes])
 
 
 def _ends(board: Board, faults: Sequence[Fault], probes: Sequence[Probe]) -> np.ndarray:

@@ -31,7 +31,8 @@ def decades(healthy: Predicted, values: Floats, step: Floats) -> tuple[Floats, F
     for number in range(len(values)):
         rest = [i for i in range(len(values)) if i != number]
         others = fit(healthy.columns(rest), values[rest], step[rest]).log[0] if rest else 0.0
-        ways = [others + math.log(_ANY * _ANYWHERE / max(abs(values[number]), 0.1))]
+        wide = max(abs(values[number]), abs(healthy.healthy[number]) / 10, 0.1)
+        ways = [others + math.log(_ANY * _ANYWHERE / wide)]
         for factor in (0.1, 10.0):
             turned, digit = values.copy(), step.copy()
             turned[number] *= factor

@@ -1,0 +1,171 @@
+"""Planted faults on the made-up bench, and whether a diagnosis names the true one."""
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from made_up_bench import Bench, Set
+
+from buzzout.bench.case import Taken
+from buzzout.bench.diagnose import diagnose
+from buzzout.bench.predict import Probe
+from buzzout.circuit import CHASSIS, Point
+
+FIRST = ("HT1", "HT4", "V1.1", "V2.1", "V3.6", "V4.3")  # what anybody measures first
+MOST = 10  # readings in all; what is beyond the first six is what the tool asks for
+COUNTS = ((2.0, 0.001), (20.0, 0.01), (200.0, 0.1), (2000.0, 1.0))  # a 3 1/2 digit meter
+KINDS = ("open", "up", "down", "leak", "short", "weak", "dead", "missing", "gas", "half", "joint")
+ODDS = (0.2, 0.2, 0.04, 0.16, 0.06, 0.14, 0.04, 0.04, 0.05, 0.03, 0.04)
+
+
+@dataclass(frozen=True)
+class Planted:
+    """What was done to the specimen; `thing` is a part, a section, or the words of a joint."""
+
+    kind: str
+    thing: str
+    size: float = math.nan
+
+
+def point(text):
+    owner, _, pin = text.partition(".")
+    return CHASSIS if text == "chassis" else Point(owner, pin)
+
+
+def specimen(drawing, rng):
+    """Good parts, each somewhere inside its tolerance, valves inside their spread."""
+    ohms = {}
+    for part in drawing.parts.values():
+        if part.kind in ("resistor", "pot"):
+            tolerance = part.value.minus or 0.2
+            ohms[part.name] = part.value.value * (1 + tolerance * rng.uniform(-1, 1))
+    ohms |= {"L1": 200.0, "T2a": 120.0, "T2b": 135.0}
+    sections = [f"V{n}/{h}" for n in (1, 2, 3) for h in (1, 2)] + ["V4", "V5"]
+    emission = {s: float(np.exp(rng.normal(0, 0.1))) for s in sections}
+    mu = {s: float(np.exp(rng.normal(0, 0.03))) for s in sections}
+    return Set(ohms, emission=emission, mu=mu, mains=float(rng.uniform(222, 238)))
+
+
+def plant(drawing, good, rng, joints):
+    """The specimen with one fault of a random kind, place and size."""
+    kind = rng.choice(KINDS, p=np.array(ODDS) / sum(ODDS))
+    pick = lambda names: str(rng.choice(sorted(names)))  # noqa: E731
+    resistors = [p.name for p in drawing.parts.values() if p.kind == "resistor"]
+    capacitors = [p.name for p in drawing.parts.values() if p.kind in ("capacitor", "electrolytic")]
+    spread = lambda low, high: float(np.exp(rng.uniform(math.log(low), math.log(high))))  # noqa: E731
+    if kind in ("open", "up", "down"):
+        name = pick(resistors)
+        factor = {"open": 1e7, "up": spread(1.6, 6), "down": spread(0.25, 0.6)}[kind]
+        ohms = good.ohms | {name: good.ohms[name] * factor}
+        return Planted(kind, name, factor), replace(good, ohms=ohms)
+    if kind in ("leak", "short"):
+        name = pick(set(capacitors) - {"C1"})
+        ohms = spread(1e4, 2e6) if kind == "leak" else 0.5
+        ends = [drawing.landing(p) for p in drawing.parts[name].points]
+        return Planted(kind, name, ohms), replace(good, between=[(*ends, 1 / ohms)])
+    if kind in ("weak", "dead", "missing"):
+        section = pick(good.emission)
+        part = section.split("/")[0]
+        share = spread(0.15, 0.6) if kind == "weak" else 0.0
+        hit = [s for s in good.emission if s.split("/")[0] == part] if kind == "missing" else [section]
+        emission = good.emission | {s: good.emission[s] * share for s in hit}
+        thing = part if kind == "missing" else section
+        return Planted(kind, thing, share), replace(good, emission=emission)
+    if kind == "gas":
+        section = pick(good.emission)
+        amps = spread(3e-6, 3e-5)
+        return Planted(kind, section, amps), replace(good, gas={section: amps})
+    if kind == "half":
+        halves = (0.0, 1.0) if rng.random() < 0.5 else (1.0, 0.0)
+        return Planted(kind, "V6"), replace(good, halves=halves)
+    words = pick(joints)
+    ends = tuple(point(w) for w in joints[words])
+    return Planted(kind, words), replace(good, cut=(ends,))
+
+
+def shown(volts, rng):
+    """What a 3 1/2 digit meter of 0.5 % shows, and its last digit."""
+    step = next((s for most, s in COUNTS if abs(volts) < most), 1.0)
+    return round(volts * (1 + rng.uniform(-0.005, 0.005)) / step) * step, step
+
+
+class Asked:
+    """One planted case and the bench it stands on."""
+
+    def __init__(self, drawing, rng, joints):
+        self.drawing, self.rng, self.bench = drawing, rng, Bench(drawing)
+        while True:
+            good = specimen(drawing, rng)
+            self.planted, self.set = plant(drawing, good, rng, joints)
+            healthy, of, fine = self.bench.solve(good)
+            self.x, self.of, settled = self.bench.solve(self.set)
+            if fine and settled and self.visible(healthy, of):
+                break
+
+    def visible(self, healthy, of):
+        """Whether any pin or named node is off by an eighth and a quarter of a volt."""
+        for p in of:
+            before, after = healthy[of[p]], self.x[self.of[p]]
+            reachable = not p.pin or self.drawing.parts[p.owner].furniture
+            if reachable and abs(after - before) > max(0.125 * abs(before), 0.25):
+                return True
+        return False
+
+    def read(self, probe):
+        """A reading with a 10 Mohm meter, rounded as it shows it."""
+        x, of, _ = self.bench.solve(self.set, self.x, (probe.at, probe.to, 10e6))
+        volts, step = shown(x[of[probe.at]] - x[of[probe.to]], self.rng)
+        supply = round(self.set.mains) / 230.0
+        return Taken(Probe(probe.at, probe.to, 10e6, supply), volts, step)
+
+
+def guided(case, asked):
+    """Six readings that anybody takes, then what the tool asks for, ten in all."""
+    taken = [asked.read(Probe(point(p), CHASSIS)) for p in FIRST]
+    while True:
+        told = diagnose(case, taken, 1)
+        if len(taken) >= MOST or not told.next or told.explanations[0].share > 0.97:
+            return told
+        taken.append(asked.read(told.next[0].probe))
+
+
+SENSES = {
+    "open": ("resistor open", "resistor drifted up"),
+    "up": ("resistor open", "resistor drifted up"),
+    "down": ("resistor drifted down", "resistor shorted"),
+    "leak": ("capacitor leaky", "electrolytic leaky", "capacitor shorted"),
+    "short": ("capacitor leaky", "electrolytic leaky", "capacitor shorted"),
+    "weak": ("valve weak", "section dead"),
+    "dead": ("valve weak", "section dead"),
+    "missing": ("valve missing",),
+    "gas": ("valve gassy",),
+    "half": ("half a rectifier",),
+    "joint": ("joint dry",),
+}
+
+
+def names(planted, fault):
+    """Whether a fault is the planted one: the same part, failed in the same sense."""
+    if fault.kind not in SENSES[planted.kind]:
+        return False
+    if planted.kind in ("weak", "dead", "gas"):
+        return fault.words.split(" ")[0] == planted.thing
+    return planted.thing in (fault.thing, fault.words)
+
+
+def rank(told, planted):
+    """Place of the true fault in the list, from 1; 0 where it is not there."""
+    for place, line in enumerate(told.explanations, 1):
+        if line.slip is None and any(names(planted, f) for f in (*line.faults, *line.alike)):
+            return place
+    return 0
+
+
+def joints_of(case):
+    """Words of the open joints that a direct current notices, with the two points of each."""
+    found = {}
+    for fault in case.faults:
+        if fault.kind == "joint dry" and " to " in fault.words:
+            a, _, rest = fault.words.partition("wire from ")[2].partition(" to ")
+            found[fault.words] = (a, rest.split(" open")[0])
+    return {w: ends for w, ends in found.items() if "T1" not in w}  # the bench has no windings
