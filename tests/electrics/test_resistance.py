@@ -149,3 +149,15 @@ def test_empty_circuit_has_an_empty_chart():
     assert chart(Board().circuit(), Point("nowhere", "1")).remarks == (
         "the circuit has no point nowhere.1",
     )
+
+
+@pytest.mark.parametrize(("rotation", "tap", "wiper"), [(0.25, 50e3, 25e3), (0.75, 50e3, 75e3)])
+def test_tapped_track(rotation, tap, wiper):
+    ends = ("ccw", "wiper", "cw", "tap")
+    track = Element("track", "track", ends, parse("100k", "ohm"))
+    board = Board().wire("P1.ccw", "chassis")
+    board.parts["P1"] = Part("P1", "pot", ends, parse("100k", "ohm"), elements=(track,))
+    told = resistances(board.circuit(), Conditions(rotations={"P1": rotation}))
+    assert told.between(point("P1.tap"), CHASSIS).nominal == pytest.approx(tap)
+    assert told.between(point("P1.wiper"), CHASSIS).nominal == pytest.approx(wiper)
+    assert told.between(point("P1.cw"), CHASSIS).nominal == pytest.approx(100e3)

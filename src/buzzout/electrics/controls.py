@@ -1,10 +1,14 @@
-"""Controls: the two halves of a track at a rotation."""
+"""Controls: the pieces of a track at a rotation."""
 
 from __future__ import annotations
 
-from buzzout.circuit import Element, Part, Point
+import itertools
+
+from buzzout.circuit import Element, Part
 from buzzout.electrics.branch import Branch, Contents
 from buzzout.electrics.conditions import FULLY_CLOCKWISE, Conditions
+
+TAP = 0.5  # where the tap of a tapped track sits, as a rotation (common practice)
 
 
 def taper(part: Part, rotation: float) -> float:
@@ -33,32 +37,28 @@ def rotation_of(part: Part, conditions: Conditions) -> tuple[float, bool]:
 
 
 def track(part: Part, element: Element, conditions: Conditions) -> Contents:
-    """The two halves of a track; they scale together inside the tolerance."""
+    """The pieces of a track between its ends, wiper and tap; they scale together in tolerance."""
     ends = {t.rstrip("0123456789"): part.point(t) for t in element.terminals}
     value = element.value or part.value
     if not {"ccw", "cw"} <= ends.keys() or value is None:
         return Contents(remarks=(f"{part.name}: track without value or ends, left out",))
-    low, high = value.span()
-    span = (value.value, low, high)
-    if "wiper" not in ends:
-        return Contents((_half(part, element, (ends["ccw"], ends["cw"]), span, 1.0),))
     rotation, stated = rotation_of(part, conditions)
-    share = taper(part, rotation)
-    halves = ((ends["ccw"], ends["wiper"], share), (ends["wiper"], ends["cw"], 1 - share))
-    branches = tuple(_half(part, element, (a, b), span, s) for a, b, s in halves if s > 0)
-    joins = tuple((a, b) for a, b, s in halves if s <= 0)
-    remark = () if stated else (f"{part.name}: rotation not stated, fully clockwise assumed",)
-    return Contents(branches, joins, remark)
-
-
-def _half(
-    part: Part,
-    element: Element,
-    ends: tuple[Point, Point],
-    span: tuple[float, float, float],
-    share: float,
-) -> Branch:
-    value, low, high = (share * x for x in span)
-    name = f"{part.name} {ends[0].pin} to {ends[1].pin}"
-    family = f"{part.name} {element.label}"
-    return Branch(name, part.name, "resistor", *ends, value, low, high, family, "track")
+    shares = {"ccw": 0.0, "cw": 1.0, "wiper": taper(part, rotation), "tap": taper(part, TAP)}
+    order = {"ccw": 0, "wiper": 1, "tap": 1, "cw": 2}
+    along = sorted((shares[end], order[end], ends[end]) for end in ends if end in shares)
+    low, high = value.span()
+    branches, joins = [], []
+    for (from_, _, a), (to, _, b) in itertools.pairwise(along):
+        if to - from_ > 0:
+            name, scale = f"{part.name} {a.pin} to {b.pin}", to - from_
+            sized = (scale * value.value, scale * low, scale * high)
+            family = f"{part.name} {element.label}"
+            branches.append(Branch(name, part.name, "resistor", a, b, *sized, family, "track"))
+        else:
+            joins.append((a, b))
+    remarks = []
+    if "wiper" in ends and not stated:
+        remarks.append(f"{part.name}: rotation not stated, fully clockwise assumed")
+    if "tap" in ends:
+        remarks.append(f"{part.name}: tap assumed at half rotation")
+    return Contents(tuple(branches), tuple(joins), tuple(remarks))
