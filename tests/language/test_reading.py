@@ -78,6 +78,8 @@ def test_expected_figures_keep_their_circumstances(drawing):
         ('marked "0.1uF 400V DC"', "capacitor", lambda p: abs(p.value.value - 0.1e-6) < 1e-15),
         ('marked "1k 5W"', "resistor", lambda p: (p.value.value, p.power.value) == (1e3, 5)),
         ('marked "?"', "capacitor", lambda p: p.unread == {"value"}),
+        ("dots red green black", "capacitor", lambda p: abs(p.value.value - 25e-12) < 1e-18),
+        ("2 jar", "capacitor", lambda p: abs(p.value.value - 2.222e-9) < 1e-14),
         ("490p variable", "capacitor", lambda p: p.style == ("variable",)),
         ("190uH dcr 3R", "inductor", lambda p: p.elements[0].resistance == (3.0,)),
         ("22n polyester X2", "capacitor", lambda p: p.style == ("polyester", "X2")),

@@ -20,6 +20,7 @@ MULTIPLIERS = {
     "Meg": "1e6",
     "meg": "1e6",
     "G": "1e9",
+    "jar": "1.111e-9",  # 1000 cm of capacitance; from memory
 }
 # Old and spelt-out units. Each gives the unit and, where the spelling holds one, the multiplier.
 UNITS = {
@@ -48,6 +49,7 @@ UNITS = {
     "MMFD": ("F", "p"),
     "uuF": ("F", "p"),
     "uuf": ("F", "p"),
+    "jar": ("F", "jar"),
 }
 _NUMBER = re.compile(r"(?P<whole>\d*)(?P<point>[.,]?)(?P<part>\d*)(?P<tail>.*)$")
 _INFIX = re.compile(r"(?P<whole>\d*)(?P<letter>Meg|meg|[pnumRkKMGVAWHF])(?P<part>\d+)$")

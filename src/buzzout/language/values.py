@@ -138,6 +138,22 @@ class FactReader:
         words = [str(token).lower() for token in item.children]
         self._banded(item, facts, words, body=True)
 
+    def _on_dots(self, item: Node, facts: Facts) -> None:
+        words = [str(token).lower() for token in item.children]
+        if self.kind != "capacitor":
+            self.problems.error(self.line.span(item), f"dots on {article(self.kind)}: mica only")
+            return
+        try:
+            read = codes.mica(words)
+        except NotAQuantity as slip:
+            message, _, hint = str(slip).partition("; ")
+            self.problems.error(self.line.span(item), message, hint)
+            return
+        facts.fields["marked"] = "dots " + " ".join(words)
+        self._set(item, facts, "value", replace(read.value, text=""))
+        if read.volts:
+            facts.fields.setdefault("voltage", Quantity(read.volts, "V"))
+
     def _banded(self, item: Node, facts: Facts, words: list[str], *, body: bool) -> None:
         if self.kind != "resistor":
             self.problems.error(
@@ -150,7 +166,9 @@ class FactReader:
             message, _, hint = str(slip).partition("; ")
             self.problems.error(self.line.span(item), message, hint)
             return
-        text = ("body end dot " if body else "bands ") + " ".join(words)
+        places = ("body", "end", "dot", "ring") if body else ()
+        text = " ".join(f"{at} {word}" for at, word in zip(places, words, strict=False))
+        text = text or "bands " + " ".join(words)
         facts.fields["marked"] = text
         self._set(item, facts, "value", replace(quantity, text=""))
 

@@ -58,7 +58,7 @@ def _value(quantity: Quantity | None) -> list[str]:
 def _facts(part: Part) -> list[str]:
     """Everything about a part but its ends."""
     told: list[str] = []
-    if part.marked.startswith(("bands ", "body ")):
+    if part.marked.startswith(("bands ", "body ", "dots ")):
         told.append(part.marked)
     else:
         told += [f'marked "{part.marked}"'] if part.marked else _value(part.value)
@@ -66,6 +66,8 @@ def _facts(part: Part) -> list[str]:
     told += [f"type {part.type}"] if part.type and part.kind != "socket" and not part.marked else []
     told += [f"or {word}" for word in part.accepts] if part.kind != "socket" else []
     told += part.style
+    ohms = [r for e in part.elements for r in e.resistance] if not part.furniture else []
+    told += [f"dcr {exact(Quantity(r, 'ohm'))}" for r in ohms]
     if part.measured is not None:
         told.append(f"reads {exact(part.measured)}" + (" in-circuit" if part.in_circuit else ""))
     if part.unread & {"value", "type"} and not part.marked:
