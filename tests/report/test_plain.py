@@ -92,7 +92,7 @@ def test_the_schema_refuses_what_is_no_report(punch: PunchList) -> None:
 
 def test_a_reservoir_without_a_path_has_no_time(punch: PunchList) -> None:
     assert punch.gate is not None
-    never = Discharge(Point("C3", "+"), CHASSIS, 16e-6, math.inf, 450.0, math.inf, math.inf)
+    never = Discharge(Point("C3", "+"), CHASSIS, "C3", 16e-6, math.inf, 450.0, math.inf, math.inf)
     told = read(replace(punch, gate=replace(punch.gate, discharge=(never,))))["gate"]["discharge"]
     assert (told[0]["ohms"], told[0]["seconds_to_touch"], told[0]["volts"]) == (None, None, 450)
 

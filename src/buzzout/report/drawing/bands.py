@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
+from buzzout.report.drawing.blocks import Block, Pin
 from buzzout.report.drawing.canvas import Spot
 from buzzout.report.drawing.extents import extent
-from buzzout.report.drawing.ink import Placed, lines_of
+from buzzout.report.drawing.ink import Placed, said_by
 from buzzout.report.drawing.layout import Drop, Plan, moved
 from buzzout.report.drawing.levels import Levels, levels
 from buzzout.report.drawing.marks import Marks, on_block
+from buzzout.report.drawing.nodes import name_of
 from buzzout.report.drawing.routes import MARGIN, TRACK, Trunk, tracks_in, trunks
-from buzzout.report.drawing.sheet import Block, Pin, Sheet, name_of
+from buzzout.report.drawing.sheet import Sheet
 from buzzout.report.drawing.stages import SPARE, SUPPLY, Stage
 
 BETWEEN, HEAD = 30.0, 20.0  # room between stages, and above them for their name
@@ -121,9 +123,7 @@ def _lay(band: Band, laid: Marks, top: float) -> None:
     """Places, lines and heights of one band that begins at `top`."""
     found = {block.id: on_block(block, laid) for block in _blocks(band.stages)}
     extents = {
-        block.id: extent(
-            block, band.symbol_of, lines_of(block, found[block.id]), len(found[block.id])
-        )
+        block.id: extent(block, band.symbol_of, said_by(found[block.id]), len(found[block.id]))
         for block in _blocks(band.stages)
     }
     across: dict[str, float] = {}

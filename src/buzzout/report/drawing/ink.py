@@ -7,23 +7,11 @@ from dataclasses import dataclass
 
 from buzzout.circuit import Point
 from buzzout.report.drawing import symbols
+from buzzout.report.drawing.blocks import Block, Pin
 from buzzout.report.drawing.canvas import Canvas, Pen, Spot
-from buzzout.report.drawing.extents import (
-    FLAG,
-    PITCH,
-    SAID,
-    SMALL,
-    TEXT,
-    VALVE,
-    Extent,
-    SymbolOf,
-    box_size,
-    text_at,
-    upright,
-)
 from buzzout.report.drawing.marks import Mark
 from buzzout.report.drawing.palette import BLACK, GREY, PAPER
-from buzzout.report.drawing.sheet import Block, Pin
+from buzzout.report.drawing.rooms import FLAG, Extent, SymbolOf, upright
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,20 +35,18 @@ class Placed:
         return self.at[0] + dx, self.at[1] + dy
 
 
-def lines_of(block: Block, found: Sequence[Mark]) -> list[str]:
-    """The words of a block, the name first, what findings say about it last."""
-    lines = [block.title, *block.lines]
-    return lines + [line for mark in found for line in mark.lines]
+def said_by(found: Sequence[Mark]) -> list[str]:
+    """What findings say about a block."""
+    return [line for mark in found for line in mark.lines]
 
 
 def draw(paper: Canvas, placed: Placed, symbol_of: SymbolOf, leads: Mapping[Point, Mark]) -> None:
     """A block with its words, the symbols on its pins and the flags of its findings."""
-    if placed.block.shape == "valve":
-        _valve(paper, placed)
-    elif upright(placed.block):
+    if upright(placed.block):
         _small(paper, placed)
     else:
-        _box(paper, placed, symbol_of)
+        _outline(paper, placed)
+    _words(paper, placed)
     for pin in placed.block.pins:
         if name := symbol_of(pin):
             spot = placed.spot(pin)
@@ -103,62 +89,36 @@ def _small(paper: Canvas, placed: Placed) -> None:
     elif placed.found and placed.found[0].look.name == "there":
         pen = Pen(placed.found[0].look.colour, 2.4)
     kind = "resistor" if block.shape == "pot" else block.shape
-    symbols.upright(paper, placed.at, kind, block.pins[0].point.pin, pen)
+    symbols.upright(paper, placed.at, kind, block.pins[0].role, pen)
     for pin in block.pins:
-        if pin.side == "e":
+        if pin.side == "e":  # a wiper
             paper.shape((x + 10, y), "triangle", (6, 8), BLACK)
             paper.line([(x + 8, y), (x + 22, y)])
-    lines = lines_of(block, placed.found)
-    top = y - PITCH * (len(lines) - 1) / 2
-    plain = 1 + len(block.lines)
-    for i, line in enumerate(lines):
-        spot = (x + text_at(block), top + PITCH * i)
-        paper.text(spot, line, "start", TEXT, bold=i == 0 or i >= plain)
+        elif pin.side == "w":  # a tap
+            paper.line([(x - 22, y), (x - 5.5, y)])
 
 
-def _valve(paper: Canvas, placed: Placed) -> None:
-    block, (x, y) = placed.block, placed.at
-    half, high = VALVE
-    paper.box((x - half, y - high), (x + half, y + high), Pen(width=1.8), PAPER, rounded=True)
+def _outline(paper: Canvas, placed: Placed) -> None:
+    """A valve or a box, the leads at its sides and the windings in it."""
+    (x, y), (half, high) = placed.at, placed.extent.outline
+    valve = placed.block.shape == "valve"
+    pen = Pen(width=1.8 if valve else 1.0)
+    paper.box((x - half, y - high), (x + half, y + high), pen, PAPER, rounded=valve)
     paper.layer()
-    for pin in block.pins:
-        px, py = placed.spot(pin)
-        sideways = {"w": 1, "e": -1}.get(pin.side, 0)
-        if sideways:
-            edge = x - half * sideways
-            paper.line([(px, py), (edge, py)])
-            spot = (edge + 3 * sideways, py)
-            paper.text(spot, pin.name, "start" if sideways > 0 else "end", SMALL, colour=GREY)
-        else:
-            spot = (px, py + (8 if pin.side == "n" else -8))
-            paper.text(spot, pin.name, size=SMALL, colour=GREY)
-    for i, line in enumerate((block.title, *block.lines)):
-        paper.text((x, y - 7 + PITCH * i), line, size=TEXT, bold=i == 0)
-    _said(paper, placed, (x + half, y - high))
+    for pin in placed.block.pins:
+        if pin.side in "we":
+            px, py = placed.spot(pin)
+            paper.line([(px, py), (x - half if pin.side == "w" else x + half, py)])
+    for left, right, down in placed.extent.strokes:
+        paper.line([(x + left, y + down), (x + right, y + down)], Pen(width=2.4))
 
 
-def _box(paper: Canvas, placed: Placed, symbol_of: SymbolOf) -> None:
-    block, (x, y) = placed.block, placed.at
-    half, high, _pitch = box_size(block, symbol_of)
-    paper.box((x - half, y - high), (x + half, y + high), Pen(), PAPER)
-    for pin in block.pins:
-        px, py = placed.spot(pin)
-        spot = (px, py + (7 if pin.side == "n" else -7))
-        paper.text(spot, pin.name, size=SMALL, colour=GREY)
-    lines = (block.title, *block.lines)
-    north = any(pin.side == "n" for pin in block.pins)
-    south = any(pin.side == "s" for pin in block.pins)
-    top = y - PITCH * (len(lines) - 1) / 2 + 6 * (north - south)
-    for i, line in enumerate(lines):
-        paper.text((x, top + PITCH * i), line, size=TEXT, bold=i == 0)
-    _said(paper, placed, (x + half, y - high))
-
-
-def _said(paper: Canvas, placed: Placed, corner: Spot) -> None:
-    """What findings say, at the right of an outline from its upper corner."""
-    lines = lines_of(placed.block, placed.found)[1 + len(placed.block.lines) :]
-    for i, line in enumerate(lines):
-        paper.text((corner[0] + SAID, corner[1] + 9 + PITCH * i), line, "start", TEXT, bold=True)
+def _words(paper: Canvas, placed: Placed) -> None:
+    x, y = placed.at
+    for word in placed.extent.words:
+        colour = GREY if word.grey else BLACK
+        spot = (x + word.x, y + word.y)
+        paper.text(spot, word.text, word.align, word.size, bold=word.bold, colour=colour)
 
 
 def frame(paper: Canvas, placed: Placed) -> None:

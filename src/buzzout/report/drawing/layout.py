@@ -7,12 +7,13 @@ another node; so lines cross but never lie on one another.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
-from buzzout.report.drawing.extents import Extent
+from buzzout.report.drawing.blocks import Block, Pin
 from buzzout.report.drawing.levels import Levels, exits
-from buzzout.report.drawing.sheet import Block, Pin, Sheet
+from buzzout.report.drawing.rooms import Extent, mirrored
+from buzzout.report.drawing.sheet import Sheet
 
 STEP, AIR, LANE = 6.0, 7.0, 7.0  # search step, room between blocks, room between lines
 TRIES = 400
@@ -40,7 +41,7 @@ class Plan:
 
     sheet: Sheet
     levels: Levels
-    extents: Mapping[str, Extent]
+    extents: dict[str, Extent]
     x: dict[str, float] = field(default_factory=dict)
     drops: list[Drop] = field(default_factory=list)
 
@@ -61,25 +62,31 @@ class Plan:
         ]  # fmt: skip
 
     def _settle(self, block: Block) -> None:
-        for x in self._candidates(block):
-            drops = list(self.leads(block, x))
-            if self._free(block, x, drops):
-                self.x[block.id] = x
-                self.drops += drops
-                return
-        raise AssertionError("a sheet has room without end")  # pragma: no cover
+        """The nearest free place; a heater may turn round, so that a chain of them runs on."""
+        straight = self.extents[block.id]
+        ways = (straight, mirrored(straight)) if block.shape == "heater" else (straight,)
+        tried: list[tuple[float, int, float, Extent]] = []
+        for way in ways:
+            self.extents[block.id] = way
+            x = next(x for x in self._candidates(block) if self._free(block, x))
+            pulls = (abs(anchor - x) for anchor in self._anchors(block))
+            tried.append((sum(pulls), len(tried), x, way))
+        _pull, _number, x, self.extents[block.id] = min(tried, key=lambda t: t[:2])
+        self.x[block.id] = x
+        self.drops += self.leads(block, x)
 
     def _candidates(self, block: Block) -> Iterator[float]:
         anchors = self._anchors(block)
         if not anchors:
             right = self._row_edge(block) + self.extents[block.id].left + AIR
             yield from (right + STEP * i for i in range(TRIES))
-            return
-        yield from dict.fromkeys(anchors)
-        home = sorted(anchors)[len(anchors) // 2]
-        for i in range(1, TRIES):
-            yield home + STEP * i
-            yield home - STEP * i
+        else:
+            yield from dict.fromkeys(anchors)
+            home = sorted(anchors)[len(anchors) // 2]
+            for i in range(1, TRIES):
+                yield home + STEP * i
+                yield home - STEP * i
+        yield self.edge + self.extents[block.id].left + AIR  # nothing is there
 
     def _row_edge(self, block: Block) -> float:
         """Where a block that nothing holds may begin: right of its row, or of all it is tied to."""
@@ -112,7 +119,8 @@ class Plan:
             below = channel <= row
             yield Drop(at, min(first, last), max(first, last), below, node, block.id, pin)
 
-    def _free(self, block: Block, x: float, drops: Sequence[Drop]) -> bool:
+    def _free(self, block: Block, x: float) -> bool:
+        drops = list(self.leads(block, x))
         mine, level = self.extents[block.id], 2 * self.levels.row[block.id] + 1
         for name, other in self.x.items():
             theirs, theirs_level = self.extents[name], 2 * self.levels.row[name] + 1

@@ -3,28 +3,45 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
+from buzzout.report.drawing import symbols
 from buzzout.report.drawing.bands import Band
 from buzzout.report.drawing.canvas import Canvas, Pen, Spot
+from buzzout.report.drawing.facts import told
 from buzzout.report.drawing.marks import Marks
 from buzzout.report.drawing.palette import BLACK, GREY, Look
+from buzzout.report.drawing.sheet import Sheet
 
 LINE, ROOM = 17.0, 460.0
+LIVE = "CHASSIS LIVE: the mains can be on it. Touch nothing while it is plugged in."
+
+
+@dataclass(frozen=True, slots=True)
+class Scope:
+    """What the picture holds: the whole circuit or surroundings, tags of the chassis or none."""
+
+    whole: bool
+    tagged: bool
 
 
 def draw_legend(
-    paper: Canvas, laid_out: Sequence[Band], laid: Marks, *, whole: bool, tagged: bool
+    paper: Canvas, drawn: Sheet, laid_out: Sequence[Band], laid: Marks, scope: Scope
 ) -> None:
     """Title, samples and notes: beside the last band where there is room, else under it."""
     paper.layer()
     x, y = _corner(laid_out)
-    if laid_out and laid_out[0].sheet.circuit.title:
-        paper.text((x, y), laid_out[0].sheet.circuit.title, "start", 14, bold=True)
+    if drawn.circuit.title:
+        paper.text((x, y), drawn.circuit.title, "start", 14, bold=True)
         y += 6
+    if drawn.live:
+        y += LINE
+        symbols.warning(paper, (x + 8, y - 1))
+        paper.text((x + 22, y), LIVE, "start", 12, bold=True)
     for look in laid.looks:
         y += LINE
         _sample(paper, look, (x, y))
-    for note in _notes(laid, whole=whole, tagged=tagged):
+    for note in _notes(drawn, laid, scope):
         y += LINE
         paper.text((x, y), note, "start", 10, colour=GREY)
 
@@ -40,14 +57,16 @@ def _corner(laid_out: Sequence[Band]) -> Spot:
     return 0.0, last.bottom + 34
 
 
-def _notes(laid: Marks, *, whole: bool, tagged: bool) -> list[str]:
+def _notes(drawn: Sheet, laid: Marks, scope: Scope) -> list[str]:
     notes = []
     if laid.looks:
         notes.append("A number in a frame is the number in the punch list.")
-    if not whole:
+    if not scope.whole:
         notes.append("Only the surroundings of the findings are drawn.")
+    if drawn.usual:
+        notes.append(f"Where no rating stands: {told(drawn.usual)}.")
     notes.append("Chassis and supply lines are drawn at each use; valve pins count from below.")
-    if tagged:
+    if scope.tagged:
         notes.append("Small print over a line: tags of the chassis where it is to be found.")
     return notes
 

@@ -10,7 +10,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from buzzout.report.drawing.sheet import Block, Pin, Sheet
+from buzzout.report.drawing.blocks import Block, Pin
+from buzzout.report.drawing.sheet import Sheet
 
 ABREAST = 9  # so many blocks that nothing ties stand in one row
 

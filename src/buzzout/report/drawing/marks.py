@@ -12,10 +12,11 @@ from dataclasses import dataclass, field, replace
 
 from buzzout.circuit import Change, Cut, Edit, Fit, Join, Move, Part, Point, Remove, Rewire
 from buzzout.compare.findings import KINDS, Comparison, Finding
+from buzzout.report.drawing.blocks import Block
 from buzzout.report.drawing.canvas import Pen
 from buzzout.report.drawing.palette import LOOKS, Look
 from buzzout.report.drawing.places import Places
-from buzzout.report.drawing.sheet import Block, Sheet
+from buzzout.report.drawing.sheet import Sheet
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,7 +188,7 @@ def on_block(block: Block, laid: Marks) -> tuple[Mark, ...]:
         if block.shape == "heater":
             if mark.pins & pins:
                 found.append(replace(mark, lines=()))
-        elif block.part.kind != "socket" or not mark.pins or mark.pins & pins:
+        elif not mark.pins or mark.pins & pins:
             found.append(mark)
     return tuple(found)
 

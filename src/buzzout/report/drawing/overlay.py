@@ -7,12 +7,12 @@ from collections.abc import Sequence
 from buzzout.circuit import CHASSIS, Point
 from buzzout.report.drawing import symbols
 from buzzout.report.drawing.bands import Band
+from buzzout.report.drawing.blocks import Pin
 from buzzout.report.drawing.canvas import Canvas, Pen, Spot
 from buzzout.report.drawing.curves import bowed
 from buzzout.report.drawing.ink import Placed, flag, flag_spots
 from buzzout.report.drawing.marks import Mark, Marks, Wire
 from buzzout.report.drawing.palette import PAPER
-from buzzout.report.drawing.sheet import Pin
 
 APART = 17.0  # flags keep this distance, in points
 
@@ -92,7 +92,7 @@ class _Overlay:
     def _beside(self, other: Spot, point: Point) -> Spot:
         """A symbol near the other end, for what is drawn nowhere else: chassis, a free tag."""
         spot = (other[0] + 30, other[1] + 26)
-        name = "chassis" if point == CHASSIS else str(point)
+        name = self._bands[0].sheet.symbol(point) if point == CHASSIS else str(point)
         symbols.named(self._paper, spot, name, "s")
         return spot
 

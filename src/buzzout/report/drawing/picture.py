@@ -10,10 +10,11 @@ from buzzout.compare.findings import Comparison
 from buzzout.report.drawing.bands import bands
 from buzzout.report.drawing.canvas import Canvas
 from buzzout.report.drawing.draw import draw_bands, draw_tags
-from buzzout.report.drawing.legend import draw_legend
+from buzzout.report.drawing.legend import Scope, draw_legend
 from buzzout.report.drawing.marks import Marks, marks
+from buzzout.report.drawing.nodes import name_of
 from buzzout.report.drawing.overlay import draw_overlay
-from buzzout.report.drawing.sheet import Sheet, name_of, sheet
+from buzzout.report.drawing.sheet import Sheet, sheet
 from buzzout.report.drawing.stages import Stage, stages
 from buzzout.report.drawing.tags import tags_of
 
@@ -38,7 +39,7 @@ def dot_source(
         if told is None:
             told = {f.id: i for i, f in enumerate(comparison.findings, 1)}
         laid = marks(drawn, comparison, told)
-        drawn = sheet(apply(circuit, laid.extra))
+        drawn = sheet(apply(circuit, laid.extra), drawn.usual)
     every = stages(drawn)
     if only_findings:
         drawn = _surroundings(drawn, laid)
@@ -51,7 +52,7 @@ def dot_source(
     draw_tags(paper, laid_out, tags)
     draw_overlay(paper, laid_out, laid)
     if legend:
-        draw_legend(paper, laid_out, laid, whole=not only_findings, tagged=bool(tags))
+        draw_legend(paper, drawn, laid_out, laid, Scope(whole=not only_findings, tagged=bool(tags)))
     return paper.source
 
 

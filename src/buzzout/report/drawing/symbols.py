@@ -7,8 +7,9 @@ open plate (+) and a filled one.
 from __future__ import annotations
 
 from buzzout.report.drawing.canvas import INK, Canvas, Pen, Spot
-from buzzout.report.drawing.extents import LEAD, TEXT
-from buzzout.report.drawing.palette import PAPER
+from buzzout.report.drawing.nodes import LIVE, is_chassis
+from buzzout.report.drawing.palette import BLACK, PAPER
+from buzzout.report.drawing.rooms import LEAD, TEXT
 
 HALF = 15.0  # half the length of a body
 
@@ -21,10 +22,22 @@ def chassis(paper: Canvas, at: Spot, way: int = 1) -> None:
         paper.bar((x, y + way * (6 + 4 * i)), width, 1.6)
 
 
+def warning(paper: Canvas, at: Spot) -> None:
+    """A triangle with a mark of exclamation, 14 points wide."""
+    x, y = at
+    paper.shape(at, "triangle", (14, 13), BLACK)
+    paper.layer()
+    paper.bar((x, y + 0.5), 1.8, 5, PAPER)
+    paper.bar((x, y + 5), 1.8, 1.6, PAPER)
+
+
 def named(paper: Canvas, at: Spot, name: str, side: str) -> None:
     """The symbol of a line that is drawn at each use: chassis, or its name at the end of a lead."""
-    if name == "chassis":
-        chassis(paper, at, -1 if side == "n" else 1)
+    if is_chassis(name):
+        way = -1 if side == "n" else 1
+        chassis(paper, at, way)
+        if name == LIVE:
+            warning(paper, (at[0] + 17, at[1] + 9 * way))
         return
     x, y = at
     if side in "we":
@@ -37,7 +50,10 @@ def named(paper: Canvas, at: Spot, name: str, side: str) -> None:
 
 
 def upright(paper: Canvas, at: Spot, kind: str, upper: str, pen: Pen = INK) -> None:
-    """A part with two leads, `upper` the terminal above; the pen's line is used for its outline."""
+    """A part with two leads; `upper` is what the upper one is marked with, such as + or a.
+
+    The pen's line is used for the outline.
+    """
     x, y = at
     inner = _body(paper, at, kind, upper, pen)
     lead = Pen(pen.colour, pen.width, "solid")
