@@ -18,6 +18,8 @@ FULL_SCALES = (2.5, 10.0, 25.0, 50.0, 100.0, 250.0, 500.0, 1000.0, 2500.0)
 # What a maker's chart is good for when it says nothing: service sheets of the time allow 10 %
 # (as printed on a set's sheet: readings vary with the line, +-10 %) to 20 % (common practice).
 CHART_SHARE, CHART_VOLTS = 0.2, 0.5
+# What a bench reading is good for: a moving-coil meter is made to 3 % of full scale.
+BENCH_SHARE = 0.03
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,11 +142,15 @@ def meter_of(reading: Reading) -> Meter:
 
 
 def judge_voltages(
-    circuit: Circuit, readings: Iterable[Reading], power: Power | None = None
+    circuit: Circuit,
+    readings: Iterable[Reading],
+    power: Power | None = None,
+    share: float = CHART_SHARE,
 ) -> tuple[Verdict, ...]:
     """Compare voltage lines (`expect` of a drawing, `reads` of a bench) with the computed circuit.
 
-    Each reading is taken with its own meter and at the mains voltage that stood beside it.
+    Each reading is taken with its own meter and at the mains voltage that stood beside it. `share`
+    is what a figure without tolerance is good for: `CHART_SHARE`, at the bench `BENCH_SHARE`. [1]
     """
     told: list[Verdict] = []
     states: dict[float | None, Operating] = {}
@@ -155,11 +161,11 @@ def judge_voltages(
         if at not in states:
             base = power or Power()
             states[at] = operate(circuit, base if at is None else replace(base, volts=at))
-        told.append(_verdict(states[at], reading))
+        told.append(_verdict(states[at], reading, share))
     return tuple(told)
 
 
-def _verdict(state: Operating, reading: Reading) -> Verdict:
+def _verdict(state: Operating, reading: Reading, share: float) -> Verdict:
     line = next(iter(chart_lines(state, (reading.at,), meter_of(reading))), None)
     if line is None:
         nothing = VoltageLine(reading.at, "", *([math.nan] * 4))
@@ -168,13 +174,13 @@ def _verdict(state: Operating, reading: Reading) -> Verdict:
         swing = line.heater
         line = replace(line, shown=swing, low=0.95 * swing, high=1.05 * swing)
     value = reading.value
-    minus = CHART_SHARE if value.minus is None else value.minus
-    plus = CHART_SHARE if value.plus is None else value.plus
+    minus = share if value.minus is None else value.minus
+    plus = share if value.plus is None else value.plus
     low = value.value - minus * abs(value.value) - CHART_VOLTS
     high = value.value + plus * abs(value.value) + CHART_VOLTS
     agrees = bool(line.low <= high and line.high >= low)
-    share = line.shown / value.value if value.value else math.nan
-    return Verdict(reading, line, agrees, share)
+    ratio = line.shown / value.value if value.value else math.nan
+    return Verdict(reading, line, agrees, ratio)
 
 
 @dataclass(frozen=True, slots=True)
