@@ -3,7 +3,7 @@
 import re
 
 import pytest
-from conftest import SET
+from small_set import SET
 
 from buzzout.circuit import CHASSIS, Point, parse
 from buzzout.electrics.resistance import resistances

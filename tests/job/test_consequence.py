@@ -3,7 +3,7 @@
 import re
 
 import pytest
-from conftest import SET, changed
+from small_set import SET, changed
 
 from buzzout.electrics.ratings import audit
 from buzzout.job.consequence import Bench

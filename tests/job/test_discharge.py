@@ -3,9 +3,9 @@
 import math
 
 import pytest
-from conftest import changed
 from hypothesis import given
 from hypothesis import strategies as st
+from small_set import changed
 
 from buzzout.circuit import Point
 from buzzout.job.discharge import discharge_time, discharges, ht_share

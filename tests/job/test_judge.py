@@ -1,7 +1,7 @@
 """Rules on whole circuits: planted dangers, each with what must be said."""
 
 import pytest
-from conftest import SET, changed
+from small_set import SET, changed
 
 from buzzout.job.judge import judged
 from buzzout.job.rulebook import rules

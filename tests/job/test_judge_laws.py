@@ -5,9 +5,9 @@ from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from conftest import SET
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from small_set import SET
 
 from buzzout.circuit import CHASSIS, Fit, Join, Part, Point, apply, parse
 from buzzout.job.judge import judged

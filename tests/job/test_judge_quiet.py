@@ -1,7 +1,7 @@
 """Sets that are built otherwise and break no rule: a rule that cries too often is not read."""
 
 import pytest
-from conftest import changed
+from small_set import changed
 
 from buzzout.job.judge import judged
 

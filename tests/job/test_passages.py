@@ -1,9 +1,9 @@
 """What a current can pass: ways through parts."""
 
 import pytest
-from conftest import SET
 from hypothesis import given
 from hypothesis import strategies as st
+from small_set import SET
 
 from buzzout.circuit import Circuit, Link, Part, Point
 from buzzout.job.passages import Ways

@@ -1,7 +1,7 @@
 """Which part of a set a point belongs to."""
 
 import pytest
-from conftest import SET, changed
+from small_set import SET, changed
 
 from buzzout.circuit import CHASSIS, Point
 from buzzout.job.places import Places

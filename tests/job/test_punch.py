@@ -1,7 +1,7 @@
 """Planted dangers through the whole way: they stand first, once, and say why."""
 
 import pytest
-from conftest import changed
+from small_set import changed
 
 from buzzout.job.gate import LIMITED, NOTHING_FOUND, REFUSED, gate
 from buzzout.job.judge import judged

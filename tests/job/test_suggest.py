@@ -3,7 +3,7 @@
 from pathlib import Path
 
 import pytest
-from conftest import SET, changed
+from small_set import SET, changed
 
 from buzzout.job.judge import judged
 from buzzout.job.suggest import suggested

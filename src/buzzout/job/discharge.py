@@ -32,25 +32,26 @@ _HALVINGS = 60  # of the bracket of a time: more than a double can tell
 class Discharge:
     """One reservoir, unplugged. [ohm], [F], [V], [s].
 
-    `name` is how a person finds it. `ohms` lie across it, `volts` is where it starts; `to_touch`
-    and `to_work` are the times to the touchable and to the empty voltage, infinite where nothing
-    discharges it.
+    `ohms` lie across it, `volts` is where it starts; `to_touch` and `to_work` are the times to the
+    touchable and to the empty voltage, infinite where nothing discharges it. `name` is how a person
+    finds it.
     """
 
     plus: Point
     minus: Point
-    name: str
     farads: float
     ohms: float
     volts: float
     to_touch: float
     to_work: float
+    name: str = ""
 
     def __str__(self) -> str:
+        name = self.name or str(self.plus)
         if math.isinf(self.to_touch):
-            return f"{self.name} has no discharge path: it keeps {self.volts:.0f} V for hours"
+            return f"{name} has no discharge path: it keeps {self.volts:.0f} V for hours"
         return (
-            f"{self.name}: {printed(self.farads, 'F')} with {printed(self.ohms, 'ohm')} across it"
+            f"{name}: {printed(self.farads, 'F')} with {printed(self.ohms, 'ohm')} across it"
             f" takes {_seconds(self.to_touch)} from {self.volts:.0f} V to"
             f" {figure('touch-volts'):g} V, {_seconds(self.to_work)} to {figure('work-volts'):g} V"
         )
@@ -111,7 +112,7 @@ def _together(rails: Rails, held: Sequence[_Held]) -> Iterator[Discharge]:
             at = falling.index(one)
             touch, work = (network.time(at, figure(v)) for v in ("touch-volts", "work-volts"))
         name = _name(rails, one.plus)
-        yield Discharge(one.plus, one.minus, name, one.farads, ohms, one.volts, touch, work)
+        yield Discharge(one.plus, one.minus, one.farads, ohms, one.volts, touch, work, name)
 
 
 @dataclass(frozen=True)
