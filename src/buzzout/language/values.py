@@ -29,8 +29,15 @@ class Facts:
 
     fields: dict[str, Any] = field(default_factory=dict)
     tolerance: tuple[float, float] | None = None
+    implied: set[str] = field(default_factory=set)  # fields that only a marking gave
     unread: set[str] = field(default_factory=set)
     because: str = ""
+
+    def imply(self, name: str, quantity: Quantity) -> None:
+        """Take what a marking says, unless the same was typed out."""
+        if name not in self.fields:
+            self.fields[name] = replace(quantity, text="")
+            self.implied.add(name)
 
     def settled(self) -> dict[str, Any]:
         """The fields, the tolerance put on the value."""
@@ -94,13 +101,14 @@ class FactReader:
         )
 
     def _set(self, item: Node, facts: Facts, name: str, quantity: Quantity) -> None:
-        if name in facts.fields:
+        if name in facts.fields and name not in facts.implied:
             self.problems.error(
                 self.line.span(item),
                 f"a second {name} for the same {self.kind}: {facts.fields[name]} and {quantity}",
                 "is a dot or a unit missing, or are these two parts?",
             )
         facts.fields[name] = quantity
+        facts.implied.discard(name)
 
     def quantity(self, item: Node, facts: Facts | None = None) -> Quantity | None:
         """One value with the unit behind it; None after noting what is wrong with it."""
@@ -150,9 +158,9 @@ class FactReader:
             self.problems.error(self.line.span(item), message, hint)
             return
         facts.fields["marked"] = "dots " + " ".join(words)
-        self._set(item, facts, "value", replace(read.value, text=""))
+        facts.imply("value", read.value)
         if read.volts:
-            facts.fields.setdefault("voltage", Quantity(read.volts, "V"))
+            facts.imply("voltage", Quantity(read.volts, "V"))
 
     def _banded(self, item: Node, facts: Facts, words: list[str], *, body: bool) -> None:
         if self.kind != "resistor":
@@ -180,7 +188,7 @@ class FactReader:
             return
         told = read_marking(self.kind, text)
         for name, quantity in told.items():
-            facts.fields.setdefault(name, replace(quantity, text=""))
+            facts.imply(name, quantity)
         if "value" not in told and "value" not in facts.fields:
             facts.unread.add("value")
 
