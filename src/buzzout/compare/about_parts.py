@@ -170,9 +170,7 @@ def together(story: Story) -> Iterator[Finding]:
         else:
             text = f"{names} is made of two: {listed(where)}; {group.words}"
         points = dict.fromkeys(p for part in there for p in landings(story.found, part))
-        yield tell(
-            group.kind, text, about=drawn, seen=there, points=tuple(points), harmless=True
-        )
+        yield tell(group.kind, text, about=drawn, seen=there, points=tuple(points), harmless=True)
 
 
 def loose_parts(story: Story) -> Iterator[Finding]:

@@ -86,9 +86,7 @@ class Chosen:
     exchanged: dict[tuple[int, int], None] = field(default_factory=dict)
 
     def __len__(self) -> int:
-        return sum(
-            len(x) for x in (self.sits, self.fits, self.frames, self.swaps, self.exchanged)
-        )
+        return sum(len(x) for x in (self.sits, self.fits, self.frames, self.swaps, self.exchanged))
 
 
 class Columns:
@@ -306,9 +304,7 @@ def cut_cost(wire: object) -> int:
     return (costs.CUT + doubt) * max(1, len(links))
 
 
-def landings(
-    task: Task, piece: Piece, f: int, swap: Swap | None
-) -> Iterator[tuple[int, int]]:
+def landings(task: Task, piece: Piece, f: int, swap: Swap | None) -> Iterator[tuple[int, int]]:
     """Node and place of each pin under a frame, or of the pins that a swap moves within it."""
     frame = piece.frames[f]
     places = task.pieces[frame.target].places

@@ -81,9 +81,7 @@ def _busy_found(pair: Pair, node_of: dict[int, int]) -> set[int]:
     }
 
 
-def _pairs(
-    smalls: Sequence[Small], node_of: dict[int, int], busy: set[int]
-) -> Iterator[Two]:
+def _pairs(smalls: Sequence[Small], node_of: dict[int, int], busy: set[int]) -> Iterator[Two]:
     """Pairs of two-ended parts in series (the node between is theirs alone) or in parallel."""
     at: dict[int, list[tuple[int, int]]] = defaultdict(list)
     between: dict[tuple[int, int], list[int]] = defaultdict(list)

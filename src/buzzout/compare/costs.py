@@ -35,7 +35,6 @@ def errors(cost: float) -> int:
     return int((cost + 1e-6) // ERROR)
 
 
-
 Cost = TypeVar("Cost", int, float, npt.NDArray[np.float64], npt.NDArray[np.int64])
 
 

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 
 from buzzout.circuit import CannotApply, Circuit, Fit, apply
+from buzzout.compare import costs
 from buzzout.compare.columns import task
 from buzzout.compare.compounds import Group
 from buzzout.compare.explain import explain
@@ -13,7 +15,9 @@ from buzzout.compare.findings import DEFAULT_EFFORT, Comparison, Finding, Matchi
 from buzzout.compare.match import VOID, Match, match
 from buzzout.compare.model import Pair, build
 from buzzout.compare.prove import Claim, Together, Witness, differences
+from buzzout.compare.settle import all_settled, merged, settle
 
+WHOLE_BOARD = 160  # small parts; larger boards are settled first and only the rest is searched
 Progress = Callable[[str, float], None]
 
 
@@ -43,12 +47,29 @@ def compare(
     say("reading both sides", 0)
     pair = build(reference, found)
     say("matching", 0.1)
-    best = match(task(pair), effort, say)
-    assert best is not None
+    best, whole = _best(pair, effort, say)
     say("explaining", 0.8)
     findings = explain(pair, best)
     say("proving", 0.9)
+    if not whole:
+        best = replace(best, bound=min(best.bound, float(costs.ERROR)))
     return _proven(pair, best, findings)
+
+
+def _best(pair: Pair, effort: int, say: Progress) -> tuple[Match, bool]:
+    """The best explanation, and whether its bound is one for the whole board."""
+    settled = settle(pair)
+    if settled.whole:
+        return all_settled(pair, settled), True
+    size = max(len(pair.drawing.smalls), len(pair.board.smalls))
+    if size <= WHOLE_BOARD:
+        best = match(task(pair), effort, say)
+        if best is not None:
+            return best, True
+    rest = match(task(settled.rest), effort, say)
+    if rest is None:
+        raise RuntimeError("no explanation within the effort")
+    return merged(pair, settled, rest), False
 
 
 def _proven(pair: Pair, best: Match, findings: list[Finding]) -> Comparison:
@@ -145,7 +166,9 @@ def _harmless_pins(best: Match) -> dict[str, dict[str, str]]:
 
 
 def _matching(pair: Pair, best: Match) -> Matching:
-    parts: dict[str, tuple[str, ...]] = {name: (there,) for name, there in pair.board.called.items()}
+    parts: dict[str, tuple[str, ...]] = {
+        name: (there,) for name, there in pair.board.called.items()
+    }
     for fit in best.fits:
         wanted, fitted = pair.drawing.smalls[fit.i].part, pair.board.smalls[fit.j].part
         parts[wanted.name] = (fitted.name,)

@@ -17,7 +17,7 @@ be searched at all.
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil
 
 import numpy as np
@@ -35,6 +35,9 @@ from buzzout.compare.turns import Piece
 
 LOOSE = 1e-3  # see `Programme.relax`
 MANY = 8000  # rows
+FEWEST = 4  # rounds that are always made
+TOO_MANY = 20000  # columns beyond which no more are asked for
+FIRST = 2  # rounds that ask for turned furniture first
 SMALL = 1e-7  # a price within this of zero is zero
 ROUNDS = 40  # rounds of asking for columns before the bound is given up
 
@@ -103,19 +106,43 @@ def _priced(task: Task, chosen: Chosen, say: Say) -> tuple[Columns, Relaxed, flo
         if rows is not None:
             new = {c for c, meaning in columns.meaning.items() if meaning not in known}
             rows |= columns.programme.touched(new)
-        relaxed = columns.programme.price(LOOSE, rows)
+        many = rows is None and len(columns.programme.right) > MANY
+        relaxed = columns.programme.price(0 if many else LOOSE, rows)
         if rows is not None and certain(relaxed.bound) < certain(last):
             relaxed = _again(columns, rows)
         known, last = set(columns.meaning.values()), relaxed.bound
         rows = priced(relaxed)
         prices = Prices(columns, relaxed)
         missed = prices.missed()
+        if number <= FIRST and missed.frames:
+            missed = _turns_only(missed, columns)
         best = max(best, relaxed.bound - prices.owed)
         say("bounding", number / ROUNDS / 2)
         if not len(missed) or certain(best) == certain(relaxed.bound):
             break
+        if number > FEWEST and len(columns.programme.costs) > TOO_MANY:
+            break
         chosen = _with(chosen, missed)
     return columns, relaxed, best, number
+
+
+def _turns_only(missed: Chosen, columns: Columns) -> Chosen:
+    """Only turns of furniture, and fits on places that were spoken for already or are now.
+
+    A socket wired mirror-wise makes everything around it look wrong; turned, most of that is gone.
+    """
+    task = columns.task
+    pins = set(task.anchored)
+    return replace(
+        missed,
+        sits=set(),
+        fits={
+            fit: None
+            for fit in missed.fits
+            if all((a, k) in columns.sits or k in pins for _, _, a, k in task.fits.kept(fit))
+        },
+        exchanged={},
+    )
 
 
 def _again(columns: Columns, rows: set[Hashable]) -> Relaxed:

@@ -242,3 +242,45 @@ def found_nodes(board: Board) -> list[list[int]]:
     at = [Point("place", str(k)) for k in range(len(board.places))]
     groups = joined(at, ((at[w.a], at[w.b]) for w in board.wires))
     return [[int(p.pin) for p in group] for group in groups]
+
+
+@dataclass(frozen=True)
+class Labelled:
+    """Found nodes cut where they join anchors of different drawn nodes.
+
+    `labels` give the drawn node whose anchors a group has, None for a group without. `suspects` are
+    the wires that were cut.
+    """
+
+    groups: tuple[tuple[int, ...], ...]
+    labels: tuple[int | None, ...]
+    suspects: tuple[Wire, ...]
+
+
+def labelled_groups(pair: Pair) -> Labelled:
+    """Cut the found nodes half-way between anchors that do not belong together."""
+    label = {
+        place: pair.drawing.pins[name][pin]
+        for name, pins in pair.board.pins.items()
+        for pin, place in pins.items()
+        if pair.drawing.pins[name][pin] != FREE
+    }
+    near: dict[int, list[int]] = {}
+    for wire in pair.board.wires:
+        near.setdefault(wire.a, []).append(wire.b)
+        near.setdefault(wire.b, []).append(wire.a)
+    edge = list(label)
+    while edge:
+        found = []
+        for place in edge:
+            for other in near.get(place, ()):
+                if other not in label:
+                    label[other] = label[place]
+                    found.append(other)
+        edge = found
+    right = [w for w in pair.board.wires if label.get(w.a) == label.get(w.b)]
+    suspects = tuple(w for w in pair.board.wires if label.get(w.a) != label.get(w.b))
+    at = [Point("place", str(k)) for k in range(len(pair.board.places))]
+    groups = joined(at, ((at[w.a], at[w.b]) for w in right))
+    rows = tuple(tuple(int(p.pin) for p in group) for group in groups)
+    return Labelled(rows, tuple(label.get(group[0]) for group in rows), suspects)

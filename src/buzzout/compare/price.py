@@ -300,7 +300,10 @@ class Prices:
             gains = self._gains(name, frame.target)
             chosen = (name, f) in self.columns.chosen.frames
             most = float(np.maximum(0, gains.max(axis=1)).sum())
-            if not chosen and costs.bare(frame.turn.cost) + self.price(("piece", name)) - most > costs.SOCKETS:
+            if (
+                not chosen
+                and costs.bare(frame.turn.cost) + self.price(("piece", name)) - most > costs.SOCKETS
+            ):
                 return costs.ERROR
             extra = self._missed_swaps(self.task.pieces[name], f, gains, chosen=chosen)
             reduced = costs.bare(frame.turn.cost) + self.price(("piece", name)) - extra
@@ -423,4 +426,3 @@ class Prices:
                     count[a] += 1
                     count[b] += 1
         self.owed += sum(owed.values()) / 2
-

@@ -160,4 +160,3 @@ class Programme:
             return None
         bound = result.fun if result.mip_dual_bound is None else result.mip_dual_bound
         return Answer(result.x, float(result.fun), float(bound), int(result.mip_node_count or 0))
-

@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from buzzout.compare.costs import SOCKETS
 from buzzout.compare.furniture import AS_DRAWN, Turn, frames, swaps
-from buzzout.compare.model import EARTH, Pair
+from buzzout.compare.model import Pair
 
 Ints = npt.NDArray[np.int64]
 
@@ -66,7 +66,7 @@ def pieces(pair: Pair) -> dict[str, Piece]:
     table = {}
     for name, pins in pair.drawing.pins.items():
         places = tuple(pair.board.pins[name].values())
-        if name == EARTH:
+        if name not in pair.drawing.circuit.parts:
             frame = Frame(AS_DRAWN, name, (0,))
             table[name] = Piece(name, tuple(pins.values()), places, (frame,), ())
         else:

@@ -1,0 +1,179 @@
+"""Colours of bounded radius for the nodes of both sides, and what they make of each found node.
+
+Colour refinement in the manner of Weisfeiler and Leman, run jointly on both sides: after r rounds
+the colour of a node tells everything up to r parts away. An error spoils only the colours within r of
+it, so the guess for a found node are the drawn nodes that share its colour at the largest radius
+where there are any.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Hashable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from math import log10
+
+from buzzout.compare.model import EARTH, FREE, UNSEEN, Pair
+
+FARTHEST = 6  # rounds; a stage of an amplifier is no wider
+MOST_ALIKE = 4  # so many nodes of one colour are taken as guesses
+Pin = tuple[str, str]
+
+
+@dataclass(frozen=True)
+class Half:
+    """One side as a graph: parts as (look, rows of their nodes, polarised), anchors of each node."""
+
+    parts: Sequence[tuple[Hashable, tuple[int, ...], bool]]
+    anchors: Sequence[frozenset[Pin]]
+
+
+@dataclass(frozen=True)
+class Guesses:
+    """For each found node (`groups` of places): its anchors, and the drawn nodes it may be."""
+
+    groups: Sequence[Sequence[int]]
+    anchors: Sequence[frozenset[Pin]]
+    nodes: Sequence[set[int]]
+    surest: Sequence[tuple[int, ...]]
+
+
+@lru_cache(maxsize=4096)
+def look(kind: str, value: float) -> Hashable:
+    """Kind and value to about 10 %."""
+    return kind, round(20 * log10(value)) if value > 0 else None
+
+
+def live_nodes(pair: Pair) -> tuple[int, ...]:
+    """Drawn nodes that a lead or a pin belongs to."""
+    live = {node for small in pair.drawing.smalls for node in small.at}
+    live |= {n for pins in pair.drawing.pins.values() for n in pins.values() if n != FREE}
+    return tuple(sorted(live))
+
+
+def guess(pair: Pair, groups: Sequence[Sequence[int]]) -> Guesses:
+    """What each found node may be. Cost: `FARTHEST` times the number of leads."""
+    nodes = live_nodes(pair)
+    drawn, found = _drawn(pair, nodes), _found(pair, groups)
+    ours, theirs = _colours(drawn, found)
+    guesses, surest = [], []
+    for n in range(len(groups)):
+        may = {pair.drawing.pins[name][pin] for name, pin in found.anchors[n]}
+        alike: list[int] = []
+        for r in range(FARTHEST, -1, -1):
+            if alike := ours[r].get(theirs[r][n], []):
+                break
+        surest.append(tuple(nodes[m] for m in alike))
+        guesses.append(may | {nodes[m] for m in alike[:MOST_ALIKE]})
+    return Guesses(groups, found.anchors, _voted(pair, groups, guesses), surest)
+
+
+def _drawn(pair: Pair, nodes: Sequence[int]) -> Half:
+    row = {node: n for n, node in enumerate(nodes)}
+    anchors: list[set[Pin]] = [set() for _ in row]
+    for name, pins in pair.drawing.pins.items():
+        for pin, node in pins.items():
+            if node != FREE:
+                anchors[row[node]].add((name, pin))
+    parts = [
+        (
+            look(s.part.kind, s.part.value.value if s.part.value else 0),
+            tuple(row[n] for n in s.at),
+            s.part.swap == "reversed",
+        )
+        for s in pair.drawing.smalls
+    ]
+    return Half(parts, [frozenset(a) for a in anchors])
+
+
+def _found(pair: Pair, groups: Sequence[Sequence[int]]) -> Half:
+    row = {place: n for n, group in enumerate(groups) for place in group}
+    anchors: list[set[Pin]] = [set() for _ in groups]
+    for name, pins in pair.board.pins.items():
+        for pin, place in pins.items():
+            if pair.drawing.pins[name][pin] != FREE:
+                anchors[row[place]].add((name, pin))
+    parts = []
+    for s in pair.board.smalls:
+        seen = s.part.value or s.part.measured
+        ends = tuple(row[k] for k in s.at if k != UNSEEN)
+        kind = look(s.part.kind, seen.value if seen else 0)
+        parts.append((kind, ends, s.part.swap == "reversed"))
+    return Half(parts, [frozenset(a) for a in anchors])
+
+
+def _voted(pair: Pair, groups: Sequence[Sequence[int]], guesses: list[set[int]]) -> list[set[int]]:
+    """The guesses, and for each found node the drawn nodes that most of its parts speak for.
+
+    A part speaks for the nodes that a part like it joins to the node guessed for its other end
+    (percolation: Yartseva and Grossglauser, "On the performance of percolation graph matching",
+    COSN 2013).
+    """
+    row = {place: n for n, group in enumerate(groups) for place in group}
+    across: dict[tuple[Hashable, int], list[int]] = defaultdict(list)
+    for s in pair.drawing.smalls:
+        if len(s.at) == 2:
+            seen = look(s.part.kind, s.part.value.value if s.part.value else 0)
+            across[seen, s.at[0]].append(s.at[1])
+            across[seen, s.at[1]].append(s.at[0])
+    votes: list[dict[int, int]] = [defaultdict(int) for _ in groups]
+    for s in pair.board.smalls:
+        if len(s.at) != 2 or UNSEEN in s.at:
+            continue
+        value = s.part.value or s.part.measured
+        seen = look(s.part.kind, value.value if value else 0)
+        for here, far in (s.at, s.at[::-1]):
+            for each in guesses[row[far]]:
+                for node in across[seen, each][:MOST_ALIKE]:
+                    votes[row[here]][node] += 1
+    told = [
+        set(sorted(count, key=lambda node: (-count[node], node))[:2])  # noqa: B023 - used at once
+        for count in votes
+    ]
+    return [mine | more for mine, more in zip(guesses, told, strict=True)]
+
+
+def _colours(
+    drawn: Half, found: Half
+) -> tuple[list[dict[Hashable, list[int]]], list[list[Hashable]]]:
+    """For each radius: drawn nodes by colour, and the colour of each found node."""
+    names: dict[Hashable, int] = {}
+    one, two = _start(drawn, names), _start(found, names)
+    ours, theirs = [], []
+    for _ in range(FARTHEST + 1):
+        table: dict[Hashable, list[int]] = defaultdict(list)
+        for n, colour in enumerate(one):
+            table[colour].append(n)
+        ours.append(dict(table))
+        theirs.append(list[Hashable](two))
+        one, two = _round(drawn, one, names), _round(found, two, names)
+    return ours, theirs
+
+
+def _start(half: Half, names: dict[Hashable, int]) -> list[int]:
+    looks: list[list[int]] = [[] for _ in half.anchors]
+    for seen, ends, polar in half.parts:
+        for s, n in enumerate(ends):
+            looks[n].append(names.setdefault((seen, s if polar else 0), len(names)))
+    return [
+        names.setdefault((a, tuple(sorted(x))), len(names))
+        for a, x in zip(half.anchors, looks, strict=True)
+    ]
+
+
+def _round(half: Half, colours: list[int], names: dict[Hashable, int]) -> list[int]:
+    seen: list[list[int]] = [[] for _ in colours]
+    for kind, ends, polar in half.parts:
+        around = [colours[n] for n in ends]
+        for s, n in enumerate(ends):
+            others = tuple(sorted(around[:s] + around[s + 1 :]))
+            key = (kind, s if polar else 0, others)
+            seen[n].append(names.setdefault(key, len(names)))
+    return [
+        names.setdefault((c, tuple(sorted(x))), len(names))
+        for c, x in zip(colours, seen, strict=True)
+    ]
+
+
+__all__ = ["EARTH", "Guesses", "guess", "live_nodes", "look"]
