@@ -39,19 +39,18 @@ class Discharge:
 
     plus: Point
     minus: Point
+    name: str
     farads: float
     ohms: float
     volts: float
     to_touch: float
     to_work: float
-    name: str = ""
 
     def __str__(self) -> str:
-        name = self.name or str(self.plus)
         if math.isinf(self.to_touch):
-            return f"{name} has no discharge path: it keeps {self.volts:.0f} V for hours"
+            return f"{self.name} has no discharge path: it keeps {self.volts:.0f} V for hours"
         return (
-            f"{name}: {printed(self.farads, 'F')} with {printed(self.ohms, 'ohm')} across it"
+            f"{self.name}: {printed(self.farads, 'F')} with {printed(self.ohms, 'ohm')} across it"
             f" takes {_seconds(self.to_touch)} from {self.volts:.0f} V to"
             f" {figure('touch-volts'):g} V, {_seconds(self.to_work)} to {figure('work-volts'):g} V"
         )
@@ -112,7 +111,7 @@ def _together(rails: Rails, held: Sequence[_Held]) -> Iterator[Discharge]:
             at = falling.index(one)
             touch, work = (network.time(at, figure(v)) for v in ("touch-volts", "work-volts"))
         name = _name(rails, one.plus)
-        yield Discharge(one.plus, one.minus, one.farads, ohms, one.volts, touch, work, name)
+        yield Discharge(one.plus, one.minus, name, one.farads, ohms, one.volts, touch, work)
 
 
 @dataclass(frozen=True)
