@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from math import log10
 
-from buzzout.compare.model import EARTH, FREE, UNSEEN, Pair
+from buzzout.compare.model import FREE, UNSEEN, Pair, live_nodes
 
 FARTHEST = 6  # rounds; a stage of an amplifier is no wider
 MOST_ALIKE = 4  # so many nodes of one colour are taken as guesses
@@ -45,13 +45,6 @@ def look(kind: str, value: float) -> Hashable:
     return kind, round(20 * log10(value)) if value > 0 else None
 
 
-def live_nodes(pair: Pair) -> tuple[int, ...]:
-    """Drawn nodes that a lead or a pin belongs to."""
-    live = {node for small in pair.drawing.smalls for node in small.at}
-    live |= {n for pins in pair.drawing.pins.values() for n in pins.values() if n != FREE}
-    return tuple(sorted(live))
-
-
 def guess(pair: Pair, groups: Sequence[Sequence[int]]) -> Guesses:
     """What each found node may be. Cost: `FARTHEST` times the number of leads."""
     nodes = live_nodes(pair)
@@ -67,6 +60,11 @@ def guess(pair: Pair, groups: Sequence[Sequence[int]]) -> Guesses:
         surest.append(tuple(nodes[m] for m in alike))
         guesses.append(may | {nodes[m] for m in alike[:MOST_ALIKE]})
     return Guesses(groups, found.anchors, _voted(pair, groups, guesses), surest)
+
+
+def halves(pair: Pair, groups: Sequence[Sequence[int]]) -> tuple[Half, Half]:
+    """Both sides as graphs."""
+    return _drawn(pair, live_nodes(pair)), _found(pair, groups)
 
 
 def _drawn(pair: Pair, nodes: Sequence[int]) -> Half:
@@ -139,7 +137,7 @@ def _colours(
 ) -> tuple[list[dict[Hashable, list[int]]], list[list[Hashable]]]:
     """For each radius: drawn nodes by colour, and the colour of each found node."""
     names: dict[Hashable, int] = {}
-    one, two = _start(drawn, names), _start(found, names)
+    one, two = start(drawn, names), start(found, names)
     ours, theirs = [], []
     for _ in range(FARTHEST + 1):
         table: dict[Hashable, list[int]] = defaultdict(list)
@@ -147,11 +145,12 @@ def _colours(
             table[colour].append(n)
         ours.append(dict(table))
         theirs.append(list[Hashable](two))
-        one, two = _round(drawn, one, names), _round(found, two, names)
+        one, two = one_round(drawn, one, names), one_round(found, two, names)
     return ours, theirs
 
 
-def _start(half: Half, names: dict[Hashable, int]) -> list[int]:
+def start(half: Half, names: dict[Hashable, int]) -> list[int]:
+    """First colours of the nodes: their anchors and the looks of the parts on them."""
     looks: list[list[int]] = [[] for _ in half.anchors]
     for seen, ends, polar in half.parts:
         for s, n in enumerate(ends):
@@ -162,7 +161,8 @@ def _start(half: Half, names: dict[Hashable, int]) -> list[int]:
     ]
 
 
-def _round(half: Half, colours: list[int], names: dict[Hashable, int]) -> list[int]:
+def one_round(half: Half, colours: list[int], names: dict[Hashable, int]) -> list[int]:
+    """The next colours: what was, and the colours at the far ends of the parts."""
     seen: list[list[int]] = [[] for _ in colours]
     for kind, ends, polar in half.parts:
         around = [colours[n] for n in ends]
@@ -174,6 +174,3 @@ def _round(half: Half, colours: list[int], names: dict[Hashable, int]) -> list[i
         names.setdefault((c, tuple(sorted(x))), len(names))
         for c, x in zip(colours, seen, strict=True)
     ]
-
-
-__all__ = ["EARTH", "Guesses", "guess", "live_nodes", "look"]

@@ -241,10 +241,11 @@ class Columns:
             column = self._column(("exchanged", a, b), costs.EXCHANGED)
             for one, other in ((a, b), (b, a)):
                 self.programme.put(("off", one), column, -1)
-                row = ("exchanged", one, other)
+                row = ("exchanged", one, self.task.fits.look(other))
+                new = row not in self.programme.right
                 self.programme.at_most(row, 0)
                 self.programme.put(row, column)
-                for fit_column, j in by_part[one]:
+                for fit_column, j in by_part[one] if new else ():
                     if self.task.fits.right(other, j):
                         self.programme.put(row, fit_column, -1)
 

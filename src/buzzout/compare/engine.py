@@ -15,6 +15,7 @@ from buzzout.compare.findings import DEFAULT_EFFORT, Comparison, Finding, Matchi
 from buzzout.compare.match import VOID, Match, match
 from buzzout.compare.model import Pair, build
 from buzzout.compare.prove import Claim, Together, Witness, differences
+from buzzout.compare.refine import node_of_place, same
 from buzzout.compare.settle import all_settled, merged, settle
 
 WHOLE_BOARD = 160  # small parts; larger boards are settled first and only the rest is searched
@@ -61,6 +62,9 @@ def _best(pair: Pair, effort: int, say: Progress) -> tuple[Match, bool]:
     settled = settle(pair)
     if settled.whole:
         return all_settled(pair, settled), True
+    fits = same(pair) if no_anchors(pair) else None
+    if isinstance(fits, tuple):
+        return replace(all_settled(pair, settled), fits=fits, node_at=node_of_place(pair, fits)), True
     size = max(len(pair.drawing.smalls), len(pair.board.smalls))
     if size <= WHOLE_BOARD:
         best = match(task(pair), effort, say)
@@ -70,6 +74,11 @@ def _best(pair: Pair, effort: int, say: Progress) -> tuple[Match, bool]:
     if rest is None:
         raise RuntimeError("no explanation within the effort")
     return merged(pair, settled, rest), False
+
+
+def no_anchors(pair: Pair) -> bool:
+    """No furniture to hold on to: then the likeness of small parts decides everything."""
+    return len(pair.drawing.pins) == 1
 
 
 def _proven(pair: Pair, best: Match, findings: list[Finding]) -> Comparison:

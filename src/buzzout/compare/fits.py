@@ -49,7 +49,7 @@ class Family:
     """All two-ended parts that may stand for one another.
 
     `drawn` and `found` are indices of small parts; `nodes` and `places` where their two ends are;
-    `price` [drawn, found] is what the pairing costs beyond leads and a wrong part.
+    `look` numbers drawn parts that look alike; `price` [drawn, found] is what the pairing costs beyond leads and a wrong part.
     """
 
     drawn: Ints
@@ -60,6 +60,7 @@ class Family:
     wrong: Bools
     unread: Bools
     turned: Bools
+    look: Ints
 
     def cost(self, way: int) -> Ints:
         """Cost matrix of one of `WAYS`; the wrong part itself is not counted."""
@@ -151,6 +152,11 @@ class Fits:
         family, row = self._where["i", fit.i]
         return family, row, self._where["j", fit.j][1], WAYS.index((fit.ends, fit.kept))
 
+    def look(self, i: int) -> int:
+        """Number of all drawn parts of its family that look like this one."""
+        family, row = self._where["i", i]
+        return int(self.families[family].look[row])
+
     def _family(self, kinds: Sequence[str]) -> Family | None:
         drawing, board = self.pair.drawing.smalls, self.pair.board.smalls
         mine = [i for i, s in enumerate(drawing) if s.part.kind in kinds and len(s.at) == 2]
@@ -171,6 +177,7 @@ class Fits:
             facts[:, :, 1] > 0,
             facts[:, :, 2] > 0,
             facts[:, :, 3] > 0,
+            np.array(row_of),
         )
 
     def _distinct(self, smalls: Sequence[Small]) -> tuple[list[Part], list[int]]:

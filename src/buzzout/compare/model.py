@@ -284,3 +284,10 @@ def labelled_groups(pair: Pair) -> Labelled:
     groups = joined(at, ((at[w.a], at[w.b]) for w in right))
     rows = tuple(tuple(int(p.pin) for p in group) for group in groups)
     return Labelled(rows, tuple(label.get(group[0]) for group in rows), suspects)
+
+
+def live_nodes(pair: Pair) -> tuple[int, ...]:
+    """Drawn nodes that a lead or a pin belongs to."""
+    live = {node for small in pair.drawing.smalls for node in small.at}
+    live |= {n for pins in pair.drawing.pins.values() for n in pins.values() if n != FREE}
+    return tuple(sorted(live))

@@ -23,7 +23,7 @@ import numpy.typing as npt
 
 from buzzout.compare import costs
 from buzzout.compare.columns import Chosen, Columns, landings
-from buzzout.compare.fits import WAYS, Family, Fit
+from buzzout.compare.fits import WAYS, Family
 from buzzout.compare.ledger import Cheap, Ledger, cheap
 from buzzout.compare.model import FREE, UNSEEN, VOID
 from buzzout.compare.programme import Array, Relaxed
@@ -142,8 +142,11 @@ class Prices:
 
     # ---- parts
 
-    def reduced(self, family: Family, way: int) -> Array:
-        """Matrix of reduced costs at the prices of rows that are written down."""
+    def reduced(self, family: Family, way: int, *, written: bool = False) -> Array:
+        """Matrix of reduced costs at the prices of rows that are written down.
+
+        Fits that are written down themselves are left out unless `written`.
+        """
         (first, _), kept = WAYS[way]
         reduced = costs.bare(family.cost(way)) + self.drawn[family.drawn][:, None]
         reduced = reduced + self.found[family.found][None, :]
@@ -152,10 +155,10 @@ class Prices:
         for s in (0, 1):
             if kept[s]:
                 reduced = reduced + self._held(family, s, s ^ first)
-        written = self._written.get((id(family), way), ())
         reduced = np.where(family.usable(way), reduced, np.inf)
-        if written:
-            rows, columns = zip(*written, strict=True)
+        known = self._written.get((id(family), way), ())
+        if known and not written:
+            rows, columns = zip(*known, strict=True)
             reduced[rows, columns] = np.inf
         return reduced
 
@@ -398,31 +401,39 @@ class Prices:
         return table
 
     def _missed_exchanges(self) -> None:
-        """Two wrong parts in each other's place, where the prices say that both are wrong."""
-        slack = np.full(len(self.off), np.inf)
+        """Two wrong parts in each other's place, where the prices leave room for that."""
         for family in self.task.fits.families:
-            for way in (w for w, (_, kept) in enumerate(WAYS) if all(kept)):
-                least = np.where(family.wrong, self.reduced(family, way), np.inf).min(axis=1)
-                np.minimum.at(slack, family.drawn, np.maximum(0, least))
-        for column, meaning in self.columns.meaning.items():
-            match meaning:
-                case ("fit", Fit() as fit) if self.task.fits.wrong(fit):
-                    slack[fit.i] = min(slack[fit.i], max(0, self.relaxed.reduced[column]))
-        need = np.maximum(0, self.off - slack)
-        suspects = [int(i) for i in np.argsort(-need, kind="stable") if need[i] > 0]
-        count = dict.fromkeys(suspects, 0)
-        owed = dict.fromkeys(suspects, 0.0)
-        for n, a in enumerate(suspects):
-            for b in suspects[n + 1 :]:
-                key = (min(a, b), max(a, b))
-                new = key not in self.columns.chosen.exchanged
-                lacks = need[a] + need[b] - costs.bare(costs.EXCHANGED)
-                if new and lacks > 0:
-                    owed[a], owed[b] = max(owed[a], lacks), max(owed[b], lacks)
-                if self.limit < 0 and max(count[a], count[b]) >= FEW:
-                    continue
-                if new and costs.bare(costs.EXCHANGED) - need[a] - need[b] < self.limit:
-                    self.new.exchanged[key] = None
-                    count[a] += 1
-                    count[b] += 1
-        self.owed += sum(owed.values()) / 2
+            off = self.off[family.drawn]
+            if not np.any(off > 0):
+                continue
+            spare = self._spare(family)
+            there = spare[:, family.look]
+            left = costs.bare(costs.EXCHANGED) - off[:, None] - off[None, :] + there + there.T
+            left[family.look[:, None] == family.look[None, :]] = np.inf
+            self._add_exchanges(family, np.triu(left, 1) + np.tril(np.full(left.shape, np.inf)))
+
+    def _spare(self, family: Family) -> Array:
+        """What the cheapest wrong part that would be right for parts of each look could still pay."""
+        wrong = np.full(family.wrong.shape, np.inf)
+        for way in (w for w, (_, kept) in enumerate(WAYS) if all(kept)):
+            wrong = np.minimum(wrong, self.reduced(family, way, written=True))
+        wrong = np.where(family.wrong, np.maximum(wrong, 0), np.inf)
+        _, first = np.unique(family.look, return_index=True)
+        right = ~family.wrong[first] & ~family.unread[first]
+        wrong = wrong / np.maximum(1, right.sum(axis=0))[None, :]
+        return np.stack([np.where(r[None, :], wrong, np.inf).min(axis=1) for r in right], axis=1)
+
+    def _add_exchanges(self, family: Family, left: Array) -> None:
+        owed = np.zeros(len(left))
+        count = np.zeros(len(left), dtype=int)
+        rows, columns = np.nonzero(left < self.limit)
+        for n in np.argsort(left[rows, columns], kind="stable"):
+            a, b = int(rows[n]), int(columns[n])
+            i, j = sorted((int(family.drawn[a]), int(family.drawn[b])))
+            if (i, j) in self.columns.chosen.exchanged:
+                continue
+            owed[[a, b]] = np.maximum(owed[[a, b]], max(0.0, -left[a, b]))
+            if self.limit > 0 or max(count[a], count[b]) < FEW:
+                self.new.exchanged[i, j] = None
+                count[[a, b]] += 1
+        self.owed += float(owed.sum()) / 2
