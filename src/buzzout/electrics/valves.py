@@ -49,7 +49,8 @@ class Model:
         Screen over anode current at equal voltages [1]; power of Vg2/Va in it [1]; anode voltage
         of the knee over screen voltage [1]; rise of the space current with the anode [1/V].
     grid_k, grid_soft : float
-        Grid current at one volt [A/V^1.5] and softness of its start [V].
+        Grid current at one volt [A/V^1.5] and softness of its start [V]. One pair for all types,
+        set so that the grid leak rows of the EABC80 sheet come out (Philips, 11.11.1953, page 2).
     """
 
     mu: float
