@@ -23,7 +23,7 @@ from scipy.sparse.linalg import SuperLU, splu
 from buzzout.electrics.network import Edges, Floats, Ints
 
 DENSE = 600  # nodes up to which a dense inverse is quicker than sparse columns
-_BLOCK = 16  # columns solved at once; more only spoil the cache
+_BLOCK = 8  # columns solved at once; more spoil the cache and wake idle threads
 
 
 def laplacian(edges: Edges) -> csr_array:
