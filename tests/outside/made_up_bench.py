@@ -170,9 +170,11 @@ class Bench:
             return lambda v: 0.0
         amps = np.array([0.0, 0.002, 0.01, 0.03, 0.06, 0.09, 0.13, 0.2, 0.35])
         volts = np.array([charged(it, a) for a in amps])
-        return lambda v: float(np.interp(-v, -volts, amps)) + max(volts[0] - v, 0.0) * 1e-9 - max(
-            v - volts[0], 0.0
-        ) * 1e-3
+        return lambda v: (
+            float(np.interp(-v, -volts, amps))
+            + max(volts[0] - v, 0.0) * 1e-9
+            - max(v - volts[0], 0.0) * 1e-3
+        )
 
 
 def charged(it, drain):

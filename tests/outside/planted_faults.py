@@ -48,7 +48,7 @@ def specimen(drawing, rng):
 
 def plant(drawing, good, rng, joints):
     """The specimen with one fault of a random kind, place and size."""
-    kind = rng.choice(KINDS, p=np.array(ODDS) / sum(ODDS))
+    kind = str(rng.choice(KINDS, p=np.array(ODDS) / sum(ODDS)))
     pick = lambda names: str(rng.choice(sorted(names)))  # noqa: E731
     resistors = [p.name for p in drawing.parts.values() if p.kind == "resistor"]
     capacitors = [p.name for p in drawing.parts.values() if p.kind in ("capacitor", "electrolytic")]
@@ -67,7 +67,11 @@ def plant(drawing, good, rng, joints):
         section = pick(good.emission)
         part = section.split("/")[0]
         share = spread(0.15, 0.6) if kind == "weak" else 0.0
-        hit = [s for s in good.emission if s.split("/")[0] == part] if kind == "missing" else [section]
+        hit = (
+            [s for s in good.emission if s.split("/")[0] == part]
+            if kind == "missing"
+            else [section]
+        )
         emission = good.emission | {s: good.emission[s] * share for s in hit}
         thing = part if kind == "missing" else section
         return Planted(kind, thing, share), replace(good, emission=emission)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 
 from buzzout.bench.meter import ohms
@@ -99,7 +99,7 @@ def bring_up(circuit: Circuit, gate: Gate | None = None) -> BringUp:
     if running.side is None or not running.settled:
         why = "; ".join([*running.unsettled, *running.remarks]) or "nothing is fed"
         return BringUp((), f"The running set could not be computed: {why}.")
-    steps = tuple(_numbered(_steps(circuit)))
+    steps = tuple(_step(n, s) for n, s in enumerate(settings(circuit), 1))
     held = gate.discharge if gate is not None else ()
     cold = tuple(_cold(circuit))
     return BringUp(steps, cold=cold, discharge=held, remarks=running.remarks)
@@ -120,26 +120,34 @@ def _cold(circuit: Circuit) -> Iterator[Cold]:
         yield Cold(point, CHASSIS, ready.between(point, CHASSIS), "no short on the HT")
 
 
-def _numbered(steps: Iterable[Step]) -> Iterator[Step]:
-    for number, step in enumerate(steps, 1):
-        yield replace(step, number=number)
+@dataclass(frozen=True)
+class Setting:
+    """How the set stands at one step: what is in its sockets and how it is fed."""
+
+    title: str
+    fitted: str
+    circuit: Circuit
+    power: Power
+    wait: str = ""
 
 
-def _steps(circuit: Circuit) -> Iterator[Step]:
+def settings(circuit: Circuit) -> tuple[Setting, ...]:
+    """The steps of the plan, not yet computed. Step 1 is the first."""
     lamp = Lamp(_lamp_watts(circuit), _mains(circuit))
     bare, rectified = _without(circuit, lambda _: True), _without(circuit, _amplifies)
+    found: list[Setting] = []
     if _isolated(circuit):
-        yield _step("transformer alone", NOTHING, bare, Power(limiter=lamp))
+        found.append(Setting("transformer alone", NOTHING, bare, Power(limiter=lamp)))
         if bare != rectified or _semiconductors(circuit):
-            for fraction in _fractions(circuit):
-                power = Power(fraction=fraction, limiter=lamp)
-                yield _step("rectifier, no load: electrolytics reform", RECTIFIER, rectified, power)
-    yield _step("everything in, behind the lamp", ALL, circuit, Power(limiter=lamp))
-    yield _step("everything in, no lamp", ALL, circuit, Power())
-    yield replace(
-        _step("the same after an hour", ALL, circuit, Power()),
-        wait="One hour under observation; smell, look, listen; the readings must not creep.",
-    )
+            found += [
+                Setting("rectifier, no load: electrolytics reform", RECTIFIER, rectified,
+                        Power(fraction=fraction, limiter=lamp))
+                for fraction in _fractions(circuit)
+            ]  # fmt: skip
+    found.append(Setting("everything in, behind the lamp", ALL, circuit, Power(limiter=lamp)))
+    found.append(Setting("everything in, no lamp", ALL, circuit, Power()))
+    hour = "One hour under observation; smell, look, listen; the readings must not creep."
+    return (*found, Setting("the same after an hour", ALL, circuit, Power(), hour))
 
 
 def _lamp_watts(circuit: Circuit) -> float:
@@ -200,12 +208,14 @@ def _fractions(circuit: Circuit) -> tuple[float, ...]:
     return (0.8, 1.0) if indirect else (0.5, 0.75, 1.0)
 
 
-def _step(title: str, fitted: str, circuit: Circuit, power: Power) -> Step:
-    state = operate(circuit, power)
-    lines = (*_direct(circuit, power, fitted), *_swinging(state))
+def _step(number: int, setting: Setting) -> Step:
+    power, fitted = setting.power, setting.fitted
+    state = operate(setting.circuit, power)
+    lines = (*_direct(setting.circuit, power, fitted), *_swinging(state))
     return Step(
-        0, title, fitted, power.fraction, power.limiter, _WAIT[fitted], lines, state.line_amps,
-        state.lamp_volts, tuple(_stops(state, fitted)), circuit, power,
+        number, setting.title, fitted, power.fraction, power.limiter,
+        setting.wait or _WAIT[fitted], lines, state.line_amps, state.lamp_volts,
+        tuple(_stops(state, fitted)), setting.circuit, power,
     )  # fmt: skip
 
 

@@ -151,6 +151,30 @@ def bring_up(folder: Path) -> None:
     sys.exit(DISCREPANCIES if made.refused else IN_ORDER)
 
 
+@job.command()
+@click.argument("folder", type=_FOLDER)
+@click.option("--step", type=click.IntRange(0), default=None,
+              help="Only the readings of this step of the bring-up plan.")  # fmt: skip
+def diagnose(folder: Path, step: int | None) -> None:
+    """Compare the typed readings with what this chassis should show, and explain what is off.
+
+    Status 1: a reading is off.
+    """
+    from buzzout.bench.readings import report, sessions, told
+
+    place = job_folder(folder)
+    typed = loaded_or_fail(place.readings, wanted="found")
+    chosen = [s for s in sessions(typed) if step is None or s.step == step]
+    if not chosen:
+        fail(f"no readings in {place.readings}: write lines such as  reads V1.1 168 V mains 229 V")
+    now = _state(place)
+    click.echo(_caution())
+    made = [report(session, now.punch.comparison) for session in chosen]
+    click.echo("\n\n".join("\n".join(told(one)) for one in made))
+    off = any(line.off for one in made for line in one.lines)
+    sys.exit(DISCREPANCIES if off or any(one.slips for one in made) else IN_ORDER)
+
+
 def job_folder(path: Path) -> Folder:
     """The job folder at a path."""
     from buzzout.bench.folder import Folder
