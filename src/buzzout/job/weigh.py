@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from buzzout.circuit import CannotApply, Circuit, Edit, apply
+from buzzout.circuit import CannotApply, Circuit, Edit, Point, apply
 from buzzout.compare import Comparison, Finding
 from buzzout.job.judge import judged
 from buzzout.job.rulebook import Judgement, Violation, rules
@@ -38,15 +38,16 @@ def weigh(comparison: Comparison) -> Weighed:
     """Judge drawing and chassis, and lay each violation where it belongs."""
     board = judged(comparison.found)
     every = frozenset(rules())
+    drawing = judged(comparison.reference, every).violations
     kept = {v.key for v in judged(comparison.repaired, every).violations}
-    shared = [v for v in board.violations if v.key in kept and v.kind != "fuse-unknown"]
+    own = {v.kind for v in drawing}
+    shared = [v for v in board.violations if v.key in kept and v.kind in own]
     new = [v for v in board.violations if v not in shared]
-    broken = _causes(comparison, new)
-    caused = {v.key for each in broken for v in each}
-    drawn = [
-        _drawing(v, comparison, shared) for v in judged(comparison.reference, every).violations
-    ]
-    told = {(v.kind, frozenset(v.found)) for v in drawn} | caused
+    caused = _causes(comparison, [v for v in new if v.key not in kept])
+    same = ([v for v in new if v.key in kept and _same(f, v)] for f in comparison.findings)
+    broken = tuple((*a, *b) for a, b in zip(caused, same, strict=True))
+    drawn = [_drawing(v, comparison, shared) for v in drawing]
+    told = {(v.kind, frozenset(v.found)) for v in drawn} | {v.key for each in broken for v in each}
     alone = [_board(v) for v in board.violations if v.key not in told]
     return Weighed(broken, tuple(_numbered([*drawn, *alone])), board)
 
@@ -56,8 +57,6 @@ def _causes(comparison: Comparison, new: Sequence[Violation]) -> tuple[tuple[Vio
     findings = comparison.findings
     if not new:
         return ((),) * len(findings)
-    unread = [_unread(f, new) for f in findings]
-    new = [v for v in new if not any(v in each for each in unread)]
     kinds = frozenset(v.kind for v in new)
     without = [_keys(comparison.found, f.remedy, kinds) for f in findings]
     ended = [{v.key for v in new if k is not None and v.key not in k} for k in without]
@@ -65,16 +64,19 @@ def _causes(comparison: Comparison, new: Sequence[Violation]) -> tuple[tuple[Vio
     if orphans:
         alone = [_keys(comparison.found, only_this(findings, f), kinds) for f in findings]
         ended = [e | (orphans & (k or set())) for e, k in zip(ended, alone, strict=True)]
-    caused = (tuple(v for v in new if v.key in keys) for keys in ended)
-    return tuple((*first, *more) for first, more in zip(unread, caused, strict=True))
+    return tuple(tuple(v for v in new if v.key in keys) for keys in ended)
 
 
-def _unread(finding: Finding, new: Sequence[Violation]) -> tuple[Violation, ...]:
-    """Violations that are the same as what could not be verified: a fuse that nobody has read."""
-    if finding.kind != "not-verified":
-        return ()
-    names = {*finding.parts, *finding.found}
-    return tuple(v for v in new if v.kind == "fuse-unknown" and names >= set(v.parts))
+def _same(finding: Finding, broken: Violation) -> bool:
+    """Whether a rule that no remedy ends speaks of the same thing as a finding.
+
+    A fuse that nobody has read; a two-core lead whose earth conductor the drawing joins somewhere.
+    """
+    if broken.kind == "fuse-unknown":
+        names = {*finding.parts, *finding.found}
+        return finding.kind == "not-verified" and names >= set(broken.parts)
+    earths = {Point(name, "E") for name in broken.parts}
+    return broken.kind == "no-earth" and bool(earths & set(finding.points))
 
 
 def _keys(
