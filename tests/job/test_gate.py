@@ -6,7 +6,7 @@ import pytest
 
 from buzzout.circuit import Circuit
 from buzzout.compare import Comparison, Finding, Matching, Proof
-from buzzout.job.gate import LIMITED, LIMITER, NOTHING_FOUND, REFUSED, decided, gate
+from buzzout.job.gate import ISOLATING, LIMITED, LIMITER, NOTHING_FOUND, REFUSED, decided, gate
 from buzzout.job.punch import Item, accepting
 from buzzout.job.rulebook import Judgement
 from buzzout.language.coverage import Coverage
@@ -56,6 +56,16 @@ def test_states(case):
     assert (told.state, told.because) == (case.state, case.because)
     assert len(told.accepted) == len(case.accepted)
     assert (LIMITER in told.watch) == (told.state == LIMITED)
+
+
+def test_a_set_without_a_transformer_can_be_accepted_behind_an_isolating_one():
+    finding = Finding("live-chassis:M1", "value-wrong", "text")
+    listed = [Item(1, finding, "danger", "why", "how", rule="live-chassis")]
+    facts = gate(listed, Judgement(), WHOLE, comparison())
+    assert facts.state == REFUSED
+    told = decided(facts, listed, {"live-chassis:M1": 'because "made so" by "B. Tester"'})
+    assert told.state == LIMITED
+    assert told.watch[:2] == (LIMITER, ISOLATING)
 
 
 def test_who_accepted_stands_in_it():

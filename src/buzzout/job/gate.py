@@ -25,6 +25,7 @@ VERDICTS: Mapping[str, str] = {
     ),
 }
 LIMITER = "the lamp of the limiter: bright and staying bright is a short, switch off"
+ISOLATING = "an isolating transformer before the set, nothing earthed near it: its chassis is live"
 
 
 @dataclass(frozen=True)
@@ -71,11 +72,12 @@ def decided(facts: Gate, items: Sequence[Item], accepted: Mapping[str, str]) -> 
 
     `accepted` gives who and why by the id of a finding. An accepted fault no longer stands in the
     way; an accepted danger to a part keeps the set behind the limiter; a danger to a person is
-    never lifted by a decision.
+    never lifted by a decision. A set that is made without a transformer is the one exception: no
+    departure changes that, so whoever accepts it works behind an isolating transformer.
     """
-    barred = [i for i in items if i.severity == "danger" or (_bad(i) and not _in(i, accepted))]
+    barred = [i for i in items if _bad(i) and not (_in(i, accepted) and _can_be_accepted(i))]
     open_ = [i for i in items if i.severity == "fault" and not _in(i, accepted)]
-    eased = [i for i in items if i.severity == "damage" and _in(i, accepted)]
+    eased = [i for i in items if _bad(i) and i not in barred]
     reasons = _reasons(open_, eased, facts.unchecked)
     state = REFUSED if barred else LIMITED if reasons else NOTHING_FOUND
     watched = [*eased, *open_]
@@ -101,6 +103,10 @@ def _in(item: Item, accepted: Mapping[str, str]) -> bool:
     return item.finding.id in accepted
 
 
+def _can_be_accepted(item: Item) -> bool:
+    return item.severity != "danger" or item.rule == "live-chassis"
+
+
 def _reasons(faults: Sequence[Item], eased: Sequence[Item], unchecked: Sequence[str]) -> list[str]:
     """What keeps a set behind the limiter."""
     told = []
@@ -108,7 +114,7 @@ def _reasons(faults: Sequence[Item], eased: Sequence[Item], unchecked: Sequence[
         keep = "keep" if len(faults) > 1 else "keeps"
         told.append(f"{len(faults)} open that {keep} it from working")
     if eased:
-        told.append(f"{len(eased)} accepted that can destroy a part")
+        told.append(f"{len(eased)} accepted that can still do harm")
     if unchecked:
         told.append("not everything was looked at")
     return told
@@ -117,6 +123,8 @@ def _reasons(faults: Sequence[Item], eased: Sequence[Item], unchecked: Sequence[
 def _watch(items: Sequence[Item]) -> Iterator[str]:
     """Points to keep a meter or an eye on while it comes up."""
     yield LIMITER
+    if any(item.rule == "live-chassis" for item in items):
+        yield ISOLATING
     for item in items:
         where = listed([str(p) for p in item.finding.points[:2]]) or "see the list"
         yield f"{where} (number {item.number}, {item.finding.title})"
