@@ -11,7 +11,7 @@ true tetrode), grid current at very low anode voltage, grid current by gas.
 
 References
 ----------
-.. [1] N. Koren, Improved vacuum tube models for SPICE simulations, Glass Audio 8 no. 5 (1996).
+.. [1] N. Koren, improved valve models, Glass Audio 8 no. 5 (1996).
    The equation only; its factor 2 is inside our constant.
 """
 
