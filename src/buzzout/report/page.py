@@ -13,12 +13,15 @@ from markupsafe import Markup
 
 from buzzout.compare import Comparison
 from buzzout.job.confirm import CAUTION
+from buzzout.job.gate import REFUSED
 from buzzout.job.punch import Item, PunchList
 from buzzout.report import drawing, wording
+from buzzout.report.charts import Charts, Table, tables
 from buzzout.report.drawing.palette import LOOKS
 from buzzout.report.sockets import SocketView, socket_views
 from buzzout.report.wording import clean
 
+_ON_TOP = ("because", "watch")  # said beside the answer itself
 _PROLOG = re.compile(r"^.*?(?=<svg)", re.DOTALL)
 _SIZE = re.compile(r'(<svg[^>]*?) width="[^"]*" height="[^"]*"')
 _NOISE = re.compile(r"<!--.*?-->\n?| id=\"[^\"]*\"", re.DOTALL)
@@ -40,6 +43,20 @@ class Line:
 
 
 @dataclass(frozen=True)
+class Answer:
+    """May power go on: the sentence, the lines that stand in the way, what to watch.
+
+    `whole` is what the chassis would do as it stands.
+    """
+
+    shut: bool
+    verdict: str
+    whole: str
+    because: Sequence[int]
+    watch: Sequence[str]
+
+
+@dataclass(frozen=True)
 class View:
     """Everything the page says, in plain text except for the pictures.
 
@@ -48,8 +65,7 @@ class View:
 
     chassis: str
     drawing: str
-    shut: bool
-    verdict: str
+    answer: Answer
     summary: str
     proof: str
     cautions: str
@@ -61,20 +77,25 @@ class View:
     wanted: Sequence[str]
     meaning: Mapping[str, str]
     looks: Sequence[str]
+    charts: Sequence[Table]
+    chart_of: Charts
     inputs: Mapping[str, str]
     memory: str
     program: str
 
 
-def page(punch: PunchList, inputs: Mapping[str, str]) -> str:
+def page(punch: PunchList, inputs: Mapping[str, str], charts: Charts | None = None) -> str:
     """The page, in ASCII with character references; `inputs` gives SHA-256 by file name.
+
+    `charts` are the resistances and voltages to print beside the sockets, where they are computed.
 
     Raises
     ------
     NoRenderer
         If the drawing cannot be rendered.
     """
-    text = _templates().get_template("page.html").render(view=_view(punch, inputs))
+    view = _view(punch, inputs, charts or Charts())
+    text = _templates().get_template("page.html").render(view=view)
     return text.encode("ascii", "xmlcharrefreplace").decode("ascii")
 
 
@@ -89,7 +110,7 @@ def _templates() -> Environment:
     )
 
 
-def _view(punch: PunchList, inputs: Mapping[str, str]) -> View:
+def _view(punch: PunchList, inputs: Mapping[str, str], charts: Charts) -> View:
     comparison = punch.comparison
     numbers = {item.finding.id: item.number for item in punch.everything}
     ruled = tuple(item.finding for item in punch.rules)
@@ -98,8 +119,7 @@ def _view(punch: PunchList, inputs: Mapping[str, str]) -> View:
     return View(
         chassis=clean(comparison.found.title or comparison.found.file or "Chassis"),
         drawing=clean(comparison.reference.title or comparison.reference.file),
-        shut=punch.dangerous,
-        verdict=clean(punch.verdict),
+        answer=_answer(punch),
         summary=wording.summary(punch),
         proof=wording.proof_told(comparison.proof),
         cautions=CAUTION if wording.needs_cautions(punch) else "",
@@ -107,13 +127,26 @@ def _view(punch: PunchList, inputs: Mapping[str, str]) -> View:
         counts=wording.counts(punch.everything),
         picture=_inline(picture),
         sockets=[_socket(view) for view in socket_views(shown, numbers)],
-        rests_on=tuple(wording.rests_on(punch)),
+        rests_on=[(label, said) for label, said in wording.rests_on(punch) if label not in _ON_TOP],
         wanted=[clean(f"{d.text}, because {d.reason}") for d in punch.departures],
         meaning=wording.MEANING,
         looks=[look.legend for look in LOOKS.values()],
+        charts=tables(charts, comparison.reference),
+        chart_of=replace(charts, remarks=[clean(wording.sentence(r)) for r in charts.remarks]),
         inputs={clean(name): digest for name, digest in inputs.items()},
         memory=sha256("".join(inputs.values()).encode()).hexdigest()[:16],
         program=wording.program(),
+    )
+
+
+def _answer(punch: PunchList) -> Answer:
+    gate = punch.gate
+    return Answer(
+        punch.dangerous if gate is None else gate.state == REFUSED,
+        clean(punch.verdict),
+        clean(wording.sentence(punch.whole)),
+        gate.because if gate else (),
+        [clean(wording.sentence(spot)) for spot in gate.watch] if gate else [],
     )
 
 

@@ -20,7 +20,7 @@ FORMAT = 1  # 1: first published form
 
 COLUMNS = (
     "number", "severity", "kind", "parts", "found", "where", "text", "action", "confirm", "why",
-    "id",
+    "consequence", "source", "id",
 )  # fmt: skip
 
 
@@ -38,6 +38,7 @@ def _report(punch: PunchList, inputs: Mapping[str, str]) -> dict[str, Any]:
         "found": {"title": comparison.found.title, "file": comparison.found.file},
         "verdict": {"fit_for_power": None if not punch.dangerous else False, "text": punch.verdict},
         "gate": _gate(punch.gate) if punch.gate else None,
+        "whole": punch.whole,
         "counts": counts(punch.everything),
         "findings": [_finding(item) for item in punch.items],
         "rules": [_finding(item) for item in punch.rules],
@@ -91,9 +92,11 @@ def _gate(gate: Gate) -> dict[str, Any]:
         "watch": list(gate.watch),
         "checked": list(gate.checked),
         "unchecked": list(gate.unchecked),
+        "accepted": list(gate.accepted),
         "asked": list(gate.asked),
         "discharge": [
             {
+                "name": each.name,
                 "plus": str(each.plus),
                 "minus": str(each.minus),
                 "farads": each.farads,
@@ -142,7 +145,7 @@ def _row(item: Item) -> tuple[str, ...]:
     return (
         str(item.number), item.severity, finding.kind, " ".join(finding.parts),
         " ".join(finding.found), place(finding), finding.text, finding.action, item.confirm,
-        item.why, finding.id,
+        item.why, item.consequence, item.source, finding.id,
     )  # fmt: skip
 
 

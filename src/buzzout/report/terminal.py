@@ -92,9 +92,8 @@ def _foot(punch: PunchList) -> Iterator[RenderableType]:
     yield Text()
     yield Text("RESULT", style="bold")
     yield Text("------")
-    yield _labelled("power", punch.verdict)
-    yield _labelled("list", wording.summary(punch))
-    yield _labelled("proof", wording.proof_told(punch.comparison.proof))
+    for label, text in wording.result(punch):
+        yield _labelled(label, text)
     wanted = tuple(f"{each.text}, because {each.reason}" for each in punch.departures)
     for label, lines in (*wording.rests_on(punch), ("wanted", wanted)):
         for number, line in enumerate(lines):

@@ -117,6 +117,19 @@ def head(item: Item) -> str:
     return clean(f"{name}{item.finding.title}")
 
 
+def result(punch: PunchList) -> Iterator[tuple[str, str]]:
+    """The answer in a few lines: label and text, nothing empty."""
+    told = (
+        ("power", punch.verdict),
+        ("together", sentence(punch.whole)),
+        ("list", summary(punch)),
+        ("proof", proof_told(punch.comparison.proof)),
+    )
+    for label, text in told:
+        if text:
+            yield label, clean(text)
+
+
 def rests_on(punch: PunchList) -> Iterator[tuple[str, tuple[str, ...]]]:
     """What the answer on power rests on and what it does not: label and lines, nothing empty."""
     gate = punch.gate
@@ -128,6 +141,7 @@ def rests_on(punch: PunchList) -> Iterator[tuple[str, tuple[str, ...]]]:
         ("watch", gate.watch),
         ("checked", [each for each in gate.checked if _EQUAL not in each]),
         ("unchecked", gate.unchecked),
+        ("accepted", gate.accepted),
         ("ask", gate.asked),
         ("reservoir", gate.discharge),
     )

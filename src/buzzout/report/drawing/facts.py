@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from buzzout.circuit import Circuit, Element, Part, printed
 
 MANY = 4  # a rating that so many parts of a kind share goes without saying
+_SAID = ("electrolytic",)  # their ratings are always worth saying
 Ratings = Mapping[tuple[str, str], str]  # kind and "voltage" or "power" to the usual figure
 
 
@@ -53,7 +54,9 @@ def usual(circuit: Circuit) -> Ratings:
     Only where every part of the kind has one: what is not printed can then be told.
     """
     found: dict[tuple[str, str], str] = {}
-    small = [part for part in circuit.parts.values() if not part.furniture]
+    small = [
+        part for part in circuit.parts.values() if not part.furniture and part.kind not in _SAID
+    ]
     for kind in dict.fromkeys(part.kind for part in small):
         for rating in ("voltage", "power"):
             figures = [getattr(part, rating) for part in small if part.kind == kind]

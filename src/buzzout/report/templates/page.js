@@ -9,18 +9,18 @@
   // Ticks are kept in this browser under the hashes of the compared files. A page opened where
   // nothing may be kept works all the same.
   const memory = "buzzout " + document.body.dataset.memory;
-  const kept = () => { try { return new Set(JSON.parse(localStorage.getItem(memory) || "[]")); } catch { return new Set(); } };
-  const keep = (ids) => { try { localStorage.setItem(memory, JSON.stringify([...ids])); } catch { /* not kept */ } };
+  const recall = (name, otherwise) => { try { return JSON.parse(localStorage.getItem(name)) ?? otherwise; } catch { return otherwise; } };
+  const keep = (name, value) => { try { localStorage.setItem(name, JSON.stringify(value)); } catch { /* not kept */ } };
 
   const tickOf = (item) => item.querySelector(".tick");
   const mark = (item) => item.classList.toggle("done", tickOf(item).checked);
-  const ticked = kept();
+  const ticked = new Set(recall(memory, []));
   for (const item of items) {
     tickOf(item).checked = ticked.has(item.dataset.id);
     mark(item);
     tickOf(item).addEventListener("change", () => {
       mark(item);
-      keep(items.filter((each) => tickOf(each).checked).map((each) => each.dataset.id));
+      keep(memory, items.filter((each) => tickOf(each).checked).map((each) => each.dataset.id));
       filter();
     });
   }
@@ -64,19 +64,37 @@
     for (const each of closeups) each.open = open;
   });
 
+  // Where the drawing stands, and what of the charts is shown.
+  const bench = document.querySelector(".bench"), drawing = document.getElementById("drawing");
+  const stands = document.getElementById("stands");
+  function stand(where) {
+    bench.dataset.stands = where;
+    if (where === "above") bench.prepend(drawing); else bench.append(drawing);
+  }
+  stands.value = recall("buzzout drawing stands", "above");
+  if (!stands.value) stands.value = "above";
+  stand(stands.value);
+  stands.addEventListener("change", () => { stand(stands.value); keep("buzzout drawing stands", stands.value); });
+  document.getElementById("only-off")?.addEventListener("change", (event) =>
+    document.getElementById("charts").classList.toggle("off-only", event.target.checked));
+
   // The drawing: size, and from a finding to its place and back.
-  let zoom = 1;
+  let zoom = 1, from = null;
+  const wide = picture.viewBox.baseVal.width;
+  const readable = () => Math.max(1, 1.4 * wide / sheet.clientWidth); // small print gets 11 px high
   function size(next) {
     const box = sheet.getBoundingClientRect();
     const x = (sheet.scrollLeft + box.width / 2) / zoom, y = (sheet.scrollTop + box.height / 2) / zoom;
-    zoom = Math.min(Math.max(next, 1), 12);
+    zoom = Math.min(Math.max(next, 1), 16);
     picture.style.width = `${zoom * 100}%`;
     sheet.scrollTo(x * zoom - box.width / 2, y * zoom - box.height / 2);
   }
   document.getElementById("larger").addEventListener("click", () => size(zoom * 1.5));
   document.getElementById("smaller").addEventListener("click", () => size(zoom / 1.5));
   document.getElementById("whole").addEventListener("click", () => size(1));
+  document.getElementById("readable").addEventListener("click", () => size(readable()));
   sheet.addEventListener("keydown", (event) => {
+    if (event.key === "Escape" && from) { arrive(from); return; }
     const to = { "+": zoom * 1.5, "=": zoom * 1.5, "-": zoom / 1.5, "0": 1 }[event.key];
     if (to && !event.ctrlKey && !event.metaKey) { size(to); event.preventDefault(); }
   });
@@ -89,10 +107,11 @@
   }
   function show(number) {
     light(number);
+    from = number;
     const marks = marksOf(number);
     if (!marks.length) return;
-    document.getElementById("drawing").scrollIntoView({ block: "nearest" });
-    if (zoom < 3) size(3);
+    drawing.scrollIntoView({ block: "start" });
+    size(readable());
     const spots = marks.map((each) => each.getBoundingClientRect());
     const left = Math.min(...spots.map((s) => s.left)), right = Math.max(...spots.map((s) => s.right));
     const top = Math.min(...spots.map((s) => s.top)), bottom = Math.max(...spots.map((s) => s.bottom));
@@ -107,11 +126,18 @@
   document.addEventListener("click", (event) => {
     const finding = event.target.closest?.("svg .finding");
     const number = finding && [...finding.classList].map((name) => /^f(\d+)$/.exec(name)).find(Boolean)?.[1];
-    const item = number && document.getElementById(`finding-${number}`);
+    if (number) arrive(number);
+  });
+  function arrive(number) {
+    const item = document.getElementById(`finding-${number}`);
     if (!item) return;
     light(number);
     item.hidden = false;
     item.scrollIntoView({ block: "center", behavior: calm });
     item.focus({ preventScroll: true });
+  }
+  for (const link of document.querySelectorAll("a.to")) link.addEventListener("click", (event) => {
+    event.preventDefault();
+    arrive(link.hash.replace("#finding-", ""));
   });
 })();

@@ -1,0 +1,148 @@
+"""Charts of resistance and voltage by socket pin: the drawing beside the chassis, in words.
+
+The figures are computed by the caller; this only says them. Nothing is told by colour alone.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from buzzout.circuit import Circuit, Point, printed
+from buzzout.report.wording import clean
+
+if TYPE_CHECKING:
+    from buzzout.electrics import Pair, Range, Row, VoltageLine
+
+OPEN, UNKNOWN = "open", "not known"
+
+
+@dataclass(frozen=True, slots=True)
+class Charts:
+    """What to print, computed for one comparison; either may be empty.
+
+    `resistance` are the resistances to `to` with the power off, `voltage` the voltages to it.
+    `remarks` say what they rest on, such as the meter and what was left out.
+    """
+
+    resistance: Sequence[Pair] = ()
+    voltage: Sequence[Row] = ()
+    to: str = "chassis"
+    remarks: Sequence[str] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """One figure: what to expect, its range in words, and the same on the chassis as typed in."""
+
+    drawn: str
+    range: str
+    found: str
+    differs: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One point of a table; None or "" where nothing is known."""
+
+    pin: str
+    electrode: str
+    ohms: Said | None
+    volts: Said | None
+    maker: str
+    read: str
+
+    @property
+    def differs(self) -> bool:
+        """Whether drawing and chassis disagree here."""
+        return any(said is not None and said.differs for said in (self.ohms, self.volts))
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """The points of one socket, or all the others."""
+
+    title: str
+    lines: tuple[Line, ...]
+
+    def any(self, column: str) -> bool:
+        """Whether a column has anything in it: "ohms", "volts", "maker", "read"."""
+        return any(getattr(line, column) for line in self.lines)
+
+
+def tables(charts: Charts, drawing: Circuit) -> tuple[Table, ...]:
+    """One table for each socket in order of the drawing, then one for the other points."""
+    ohms = {pair.point: pair for pair in charts.resistance}
+    volts = {row.point: row for row in charts.voltage}
+    points = dict.fromkeys((*ohms, *volts))
+    sockets = [part for part in drawing.parts.values() if part.kind == "socket"]
+    found: list[tuple[str, list[Point], Callable[[Point], str]]] = []
+    for part in sockets:
+        mine = [p for p in part.points if p in points]
+        found.append((f"{part.name} {part.type}".strip(), mine, _pin))
+    names = {part.name for part in sockets}
+    found.append(("Other points", [p for p in points if p.owner not in names], str))
+    every = [
+        Table(clean(title), tuple(_told(name(p), ohms.get(p), volts.get(p)) for p in mine))
+        for title, mine, name in found
+    ]
+    return tuple(table for table in every if table.lines)
+
+
+def _pin(point: Point) -> str:
+    return point.pin
+
+
+def _told(name: str, ohms: Pair | None, volts: Row | None) -> Line:
+    return Line(
+        clean(name),
+        clean(volts.electrode) if volts else "",
+        _ohms(ohms) if ohms else None,
+        _volts(volts) if volts else None,
+        clean(f"{volts.expected.value}") if volts and volts.expected else "",
+        clean(f"{volts.measured.value}") if volts and volts.measured else "",
+    )
+
+
+def _ohms(pair: Pair) -> Said:
+    return Said(
+        _ohm(pair.reference.nominal), _span(pair.reference), _ohm(pair.found.nominal), pair.differs
+    )
+
+
+def _ohm(value: float) -> str:
+    """`220k`, `<1R`, `open`."""
+    if math.isinf(value):
+        return OPEN
+    return "<1R" if value < 1 else printed(float(f"{value:.3g}"), "ohm")
+
+
+def _span(ohms: Range) -> str:
+    if math.isinf(ohms.low) or ohms.high < 1:
+        return ""
+    return f"{_ohm(ohms.low)} to {_ohm(ohms.high)}"
+
+
+def _volts(row: Row) -> Said | None:
+    drawn, found = _volt(row.reference), _volt(row.found)
+    if not drawn and not found:
+        return None
+    low, high = row.reference.low, row.reference.high
+    span = f"{_figure(low)} to {_figure(high)} V" if drawn and not drawn.endswith("~") else ""
+    return Said(drawn or UNKNOWN, span, found or UNKNOWN, row.moved)
+
+
+def _volt(line: VoltageLine) -> str:
+    """`168 V`; `6.3 V~` on a heater; empty where nothing settles it."""
+    if line.electrode.startswith(("heater", "filament")) and abs(line.shown) < line.heater:
+        return f"{_figure(line.heater)} V~"
+    return "" if math.isnan(line.shown) else f"{_figure(line.shown)} V"
+
+
+def _figure(value: float) -> str:
+    """As many figures as a meter shows."""
+    if abs(value) >= 100:
+        return f"{value:.0f}"
+    return f"{round(value, 1) + 0.0:g}"
