@@ -1,8 +1,8 @@
 """The true fault is named: planted faults, solved without our electrics (see `made_up_bench`).
 
-Three hundred cases are `python bench/diagnosis.py 300`; here a few of them run, so that
-a change that breaks it is seen. What is counted as named, and which faults are planted (only such as
-move some point by an eighth and a quarter of a volt), stands in `planted_faults`.
+Three hundred cases: `python bench/diagnosis.py 300`; here a few run, so that a change that breaks
+it is seen. What counts as named, and which faults are planted (only such as move some point by an
+eighth and a quarter of a volt), stands in `planted_faults`.
 """
 
 import math

@@ -175,6 +175,23 @@ def diagnose(folder: Path, step: int | None) -> None:
     sys.exit(DISCREPANCIES if off or any(one.slips for one in made) else IN_ORDER)
 
 
+@job.command("output-stage")
+@click.argument("folder", type=_FOLDER)
+def output_stage(folder: Path) -> None:
+    """Current and dissipation of the output valves from the typed readings, and a proposal."""
+    from buzzout.bench.output_stage import stages, told
+    from buzzout.bench.readings import sessions
+
+    place = job_folder(folder)
+    typed = loaded_or_fail(place.readings, wanted="found")
+    now = _state(place)
+    click.echo(_caution())
+    for session in sessions(typed):
+        click.echo(f"step {session.step}" if session.step else "running")
+        for found in stages(session, now.punch.comparison):
+            click.echo("\n".join(told(found)))
+
+
 def job_folder(path: Path) -> Folder:
     """The job folder at a path."""
     from buzzout.bench.folder import Folder
