@@ -21,9 +21,9 @@ class Places:
     "mains" is what line and neutral reach through fuses, switches, lamps, resistors and the
     windings that they feed; it does not go through the core of a transformer. "ht" are the windings
     above 60 V, the rectifiers, and what they reach without a resistor, and every capacitor of 160 V
-    or more. "output" are the electrodes of output valves, "outside" what a person can touch from
-    outside. "earth" is the conductor and its bolt themselves; what merely sits on the chassis is
-    not.
+    or more. "output" are the electrodes of output valves that are not straight on the HT, "outside"
+    what a person can touch from outside. "earth" is the conductor and its bolt themselves; what
+    merely sits on the chassis is not.
     """
 
     circuit: Circuit
@@ -45,7 +45,7 @@ class Places:
             "earth": self._nodes(self._earth_points()) - chassis,
             "chassis": chassis,
             "ht": rails.everywhere - chassis,
-            "output": self._nodes(self._output_points(rails)),
+            "output": self._nodes(self._output_points(rails)) - rails.everywhere - chassis,
             "outside": side.outside - chassis,
         }
 
