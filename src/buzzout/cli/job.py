@@ -192,6 +192,25 @@ def output_stage(folder: Path) -> None:
             click.echo("\n".join(told(found)))
 
 
+@job.command()
+@click.argument("folder", type=_FOLDER)
+@click.option("--for", "reader", type=click.Choice(["owner", "technician"]), default="owner",
+              show_default=True, help="Whom it is for.")  # fmt: skip
+@click.option("--html", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE.html",
+              help="Write the page to print; without it, text on standard output.")  # fmt: skip
+def record(folder: Path, reader: str, html: Path | None) -> None:
+    """The record: as found, decided, changed, as left, readings, what was not checked."""
+    from buzzout.bench.record import as_page, as_text
+    from buzzout.bench.record import record as made_of
+    from buzzout.cli.common import write
+
+    made = made_of(_state(job_folder(folder)))
+    if html is None:
+        click.echo(as_text(made, reader), nl=False)
+    else:
+        write(html, as_page(made, reader))
+
+
 def job_folder(path: Path) -> Folder:
     """The job folder at a path."""
     from buzzout.bench.folder import Folder

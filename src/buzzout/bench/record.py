@@ -1,0 +1,180 @@
+"""The record: what was found, what was done and why, what is left, for owner and next technician.
+
+Made anew from the files of the job each time: the same files give the same bytes. The date is the
+one that somebody wrote into the chassis file.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from hashlib import sha256
+from pathlib import Path
+
+from buzzout.bench.as_left import AsLeft, as_left
+from buzzout.bench.decisions import Decision, open_lines
+from buzzout.bench.output_stage import Found, stages
+from buzzout.bench.output_stage import told as stage_told
+from buzzout.bench.pages import rendered
+from buzzout.bench.readings import Report, report, sessions
+from buzzout.bench.state import State, state
+from buzzout.circuit import Circuit
+from buzzout.job import Item
+from buzzout.job.confirm import CAUTION
+from buzzout.language import load
+
+RECEIVED = "as-received"  # the name under which the first state is kept
+
+
+@dataclass(frozen=True)
+class Decided:
+    """An open line of the punch list with what was decided about it, if anything was."""
+
+    item: Item
+    decision: Decision | None
+
+
+@dataclass(frozen=True)
+class Record:
+    """Everything that goes on paper. `before` is None where no state was kept as received."""
+
+    title: str
+    date: str
+    by: tuple[str, ...]
+    state: State
+    before: State | None
+    change: AsLeft | None
+    open: tuple[Decided, ...]
+    readings: tuple[Report, ...]
+    output: tuple[tuple[str, ...], ...]
+    provenance: tuple[tuple[str, str], ...]
+
+    @property
+    def verdict(self) -> str:
+        """The answer on power, as the gate gives it."""
+        return self.state.punch.verdict
+
+    @property
+    def unchecked(self) -> tuple[str, ...]:
+        """What nobody checked."""
+        gate = self.state.punch.gate
+        return (*gate.unchecked, *gate.asked) if gate is not None else ()
+
+    @property
+    def checked(self) -> tuple[str, ...]:
+        """What the answer rests on."""
+        gate = self.state.punch.gate
+        return gate.checked if gate is not None else ()
+
+
+def record(now: State) -> Record:
+    """Put the record of a job together; see `state` for what reading its files may raise."""
+    kept = now.folder.kept(RECEIVED)
+    before = state(now.folder, kept) if kept.is_file() else None
+    reports, output = _readings(now)
+    circuit = now.chassis.circuit
+    return Record(
+        now.drawn.circuit.title,
+        _note(circuit, "date"),
+        tuple(n.partition(": ")[2] for n in circuit.notes if n.startswith("by: ")),
+        now,
+        before,
+        as_left(before.punch, now.punch) if before is not None else None,
+        tuple(Decided(i, now.settled.of.get(i.finding.id)) for i in open_lines(now.punch)),
+        reports,
+        output,
+        tuple(_provenance(now)),
+    )
+
+
+def _note(circuit: Circuit, word: str) -> str:
+    told = (note.partition(": ")[2] for note in circuit.notes if note.startswith(f"{word}: "))
+    return next(told, "")
+
+
+def _readings(now: State) -> tuple[tuple[Report, ...], tuple[tuple[str, ...], ...]]:
+    """Reports of all steps, and the output stage of those that read it."""
+    path = now.folder.readings
+    if not path.is_file():
+        return (), ()
+    typed = load(path, now.drawing, wanted="found")
+    if not typed.ok:
+        return (), ()
+    reports, output = [], []
+    for session in sessions(typed):
+        reports.append(report(session, now.punch.comparison))
+        found: tuple[Found, ...] = stages(session, now.punch.comparison)
+        output += [tuple(stage_told(f)) for f in found if f.stage is not None]
+    return tuple(reports), tuple(output)
+
+
+def _provenance(now: State) -> Iterator[tuple[str, str]]:
+    """Name and SHA-256 of every file that the record was made from."""
+    folder = now.folder
+    files = [Path(name) for name in now.drawn.sources]
+    files += [*folder.departures, folder.chassis, folder.kept(RECEIVED), folder.readings]
+    files += [folder.decisions]
+    for path in files:
+        if path.is_file():
+            yield path.name, sha256(path.read_bytes()).hexdigest()
+
+
+def as_page(made: Record, reader: str) -> str:
+    """The record as a page to print: `reader` is "owner" or "technician"."""
+    return rendered(f"record_{reader}.html", record=made)
+
+
+def as_text(made: Record, reader: str) -> str:
+    """The same as plain text."""
+    lines = [made.title, f"date {made.date or 'not written down'}", *(f"by {b}" for b in made.by)]
+    lines += ["", CAUTION, "", "Answer on power", f"  {made.verdict}"]
+    lines += _block("What was done", _done(made))
+    lines += _block("What is left", (_left(line) for line in made.open))
+    lines += _block("Wanted changes", (f"{d.text}: {d.reason}" for d in made.state.departures))
+    if reader == "technician":
+        lines += _block("Found on receipt", _received(made))
+        lines += _block("Readings", (row for r in made.readings for row in _reading_rows(r)))
+        lines += _block("Output stage", (row for stage in made.output for row in stage))
+        lines += _block("Checked", made.checked)
+    lines += _block("Not checked", made.unchecked)
+    lines += _block("Made from", (f"{name}  {digest}" for name, digest in made.provenance))
+    return "\n".join(lines) + "\n"
+
+
+def _block(title: str, rows: Iterator[str] | Sequence[str]) -> list[str]:
+    listed = list(rows)
+    return ["", title, *(f"  {row}" for row in listed)] if listed else []
+
+
+def _done(made: Record) -> Iterator[str]:
+    if made.change is None:
+        yield f"not told: no state was kept under the name {RECEIVED}"
+        return
+    yield from (f"{item.finding.title}: {item.finding.text}" for item in made.change.closed)
+    yield from (f"NEW since then: {new.item.finding.text}" for new in made.change.new)
+
+
+def _left(line: Decided) -> str:
+    told = f"{line.item.severity}: {line.item.finding.text}"
+    if line.decision is None:
+        return f"{told} Nobody decided on it."
+    reason = f", {line.decision.reason}" if line.decision.reason else ""
+    by = f" ({line.decision.by})" if line.decision.by else ""
+    return f"{told} Decided: {line.decision.word}{reason}{by}."
+
+
+def _received(made: Record) -> Iterator[str]:
+    if made.before is not None:
+        for item in open_lines(made.before.punch):
+            yield f"{item.severity}: {item.finding.text}"
+
+
+def _reading_rows(one: Report) -> Iterator[str]:
+    """Readings in one line each: point, reading, range."""
+    yield f"step {one.session.step}" if one.session.step else "running"
+    for line in one.lines:
+        mark = "off" if line.off else "as expected"
+        r = line.reading
+        yield f"{r.at} to {r.to}: {r.value}, {line.low:.4g} to {line.high:.4g} V computed: {mark}"
+    for best in one.diagnosis.explanations[:1]:
+        yield f"explained best by: {best.words} ({best.share:.0%})"
