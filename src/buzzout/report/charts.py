@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from buzzout.electrics import Pair, Range, Row, VoltageLine
 
 OPEN, UNKNOWN = "open", "not known"
+IDLE = ("internal", "unused", "absent")  # pins that tell nothing as long as nothing is on them
+SWING, SWING_SHARE = 0.5, 0.1  # alternating voltages further apart than this differ; V, share
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +82,7 @@ def tables(charts: Charts, drawing: Circuit) -> tuple[Table, ...]:
     sockets = [part for part in drawing.parts.values() if part.kind == "socket"]
     found: list[tuple[str, list[Point], Callable[[Point], str]]] = []
     for part in sockets:
-        mine = [p for p in part.points if p in points]
+        mine = [p for p in part.points if p in points and not _idle(ohms.get(p), volts.get(p))]
         found.append((f"{part.name} {part.type}".strip(), mine, _pin))
     names = {part.name for part in sockets}
     found.append(("Other points", [p for p in points if p.owner not in names], str))
@@ -89,6 +91,13 @@ def tables(charts: Charts, drawing: Circuit) -> tuple[Table, ...]:
         for title, mine, name in found
     ]
     return tuple(table for table in every if table.lines)
+
+
+def _idle(pair: Pair | None, row: Row | None) -> bool:
+    """Whether a pin is joined to nothing inside and nothing is on it, drawn or found."""
+    inside = row.electrode.split(" ")[0] if row else ""
+    ends = (pair.reference.nominal, pair.found.nominal) if pair else ()
+    return inside in IDLE and all(map(math.isinf, ends))
 
 
 def _pin(point: Point) -> str:
@@ -126,19 +135,27 @@ def _span(ohms: Range) -> str:
 
 
 def _volts(row: Row) -> Said | None:
-    drawn, found = _volt(row.reference), _volt(row.found)
-    if not drawn and not found:
+    drawn, found = row.reference, row.found
+    if math.isnan(drawn.shown) and math.isnan(found.shown) and not drawn.heater + found.heater:
         return None
-    low, high = row.reference.low, row.reference.high
-    span = f"{_figure(low)} to {_figure(high)} V" if drawn and not drawn.endswith("~") else ""
-    return Said(drawn or UNKNOWN, span, found or UNKNOWN, row.moved)
+    swings = _swings(drawn) or _swings(found)
+    apart = abs(drawn.heater - found.heater) > max(SWING, SWING_SHARE * drawn.heater)
+    low, high = _figure(drawn.low), _figure(drawn.high)
+    span = "" if _swings(drawn) or low == high else f"{low} to {high} V"
+    return Said(_volt(drawn), span, _volt(found), row.moved or (swings and apart))
+
+
+def _swings(line: VoltageLine) -> bool:
+    """Whether the alternating voltage is what a person would measure here."""
+    steady = 0.0 if math.isnan(line.shown) else abs(line.shown)
+    return line.heater > max(1.0, 2 * steady)
 
 
 def _volt(line: VoltageLine) -> str:
-    """`168 V`; `6.3 V~` on a heater; empty where nothing settles it."""
-    if line.electrode.startswith(("heater", "filament")) and abs(line.shown) < line.heater:
+    """`168 V`; `6.3 V~` where it alternates."""
+    if _swings(line):
         return f"{_figure(line.heater)} V~"
-    return "" if math.isnan(line.shown) else f"{_figure(line.shown)} V"
+    return UNKNOWN if math.isnan(line.shown) else f"{_figure(line.shown)} V"
 
 
 def _figure(value: float) -> str:

@@ -14,7 +14,7 @@ from buzzout.report.drawing.legend import Scope, draw_legend
 from buzzout.report.drawing.marks import Marks, marks
 from buzzout.report.drawing.nodes import name_of
 from buzzout.report.drawing.overlay import draw_overlay
-from buzzout.report.drawing.sheet import Sheet, sheet
+from buzzout.report.drawing.sheet import Sheet, sheet, warned
 from buzzout.report.drawing.stages import Stage, stages
 from buzzout.report.drawing.tags import tags_of
 
@@ -40,6 +40,7 @@ def dot_source(
             told = {f.id: i for i, f in enumerate(comparison.findings, 1)}
         laid = marks(drawn, comparison, told)
         drawn = sheet(apply(circuit, laid.extra), drawn.usual)
+        drawn = warned(drawn) if sheet(comparison.found).live else drawn
     every = stages(drawn)
     if only_findings:
         drawn = _surroundings(drawn, laid)

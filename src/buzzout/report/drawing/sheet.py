@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
-from buzzout.circuit import Circuit, Part, Point
+from buzzout.circuit import CHASSIS, Circuit, Part, Point
 from buzzout.report.drawing.blocks import Block, Pin, called, small
 from buzzout.report.drawing.draft import Draft
 from buzzout.report.drawing.facts import Facts, Ratings, usual
 from buzzout.report.drawing.furniture import furniture
 from buzzout.report.drawing.heights import heights
 from buzzout.report.drawing.mains import chassis_live
-from buzzout.report.drawing.nodes import symbols
+from buzzout.report.drawing.nodes import LIVE, symbols
 from buzzout.report.drawing.valves import valve
 
 
@@ -61,6 +61,12 @@ def sheet(circuit: Circuit, unsaid: Ratings | None = None) -> Sheet:
     blocks = tuple(block for part in circuit.parts.values() for block in _blocks(part, draft))
     live = chassis_live(circuit, blocks)
     return Sheet(circuit, blocks, symbols(circuit, blocks, live=live), facts.usual, live)
+
+
+def warned(drawn: Sheet) -> Sheet:
+    """The same sheet with the chassis told as live, as it is on the board that was found."""
+    chassis = drawn.circuit.node(CHASSIS)
+    return replace(drawn, symbols={**drawn.symbols, chassis: LIVE}, live=True)
 
 
 def _blocks(part: Part, draft: Draft) -> Iterator[Block]:

@@ -75,6 +75,8 @@
   if (!stands.value) stands.value = "above";
   stand(stands.value);
   stands.addEventListener("change", () => { stand(stands.value); keep("buzzout drawing stands", stands.value); });
+  addEventListener("beforeprint", () => stand("below")); // on paper the list comes first
+  addEventListener("afterprint", () => stand(stands.value));
   document.getElementById("only-off")?.addEventListener("change", (event) =>
     document.getElementById("charts").classList.toggle("off-only", event.target.checked));
 
