@@ -12,7 +12,9 @@ from typing import Any
 
 import pytest
 
+from buzzout.electrics import side_by_side, three_charts
 from buzzout.job import PunchList
+from buzzout.report.charts import Charts
 from buzzout.report.page import page
 
 NAMES = ("chromium", "chromium-browser", "google-chrome")
@@ -60,6 +62,21 @@ addEventListener("load", () => {
   const mark = document.querySelector("#sheet .f4");
   mark.dispatchEvent(new MouseEvent("click", { bubbles: true }));
   told.back = document.activeElement.id;
+  find.click();
+  const escape = new KeyboardEvent("keydown", { key: "Escape", bubbles: true });
+  document.getElementById("sheet").dispatchEvent(escape);
+  told.escaped = document.activeElement.id;
+  document.querySelector("a.to").click();
+  told.reason = document.activeElement.id;
+  const places = () => [...document.querySelector(".bench").children].map((part) => part.id);
+  told.stands = document.getElementById("stands").value;
+  told.places = { [told.stands]: places() };
+  for (const where of ["above", "below", "beside"]) {
+    set("stands", where, "change"); told.places[where] = places();
+  }
+  document.getElementById("only-off").click();
+  told.rows = [...document.querySelectorAll(".chart tbody tr")].map((row) =>
+    [row.classList.contains("off"), row.getClientRects().length > 0]);
   const wide = document.documentElement;
   told.overflow = wide.scrollWidth - wide.clientWidth;
   told.requests = performance.getEntriesByType("resource").length;
@@ -87,7 +104,9 @@ def probed(path: Path, profile: Path, *more: str) -> dict[str, Any]:
 @pytest.fixture(scope="module")
 def html(punch: PunchList, tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("page") / "page.html"
-    text = page(punch, {"a.buzz": "0" * 64, "b.buzz": "1" * 64})
+    drawn, found = punch.comparison.reference, punch.comparison.found
+    charts = Charts(side_by_side(drawn, found), three_charts(drawn, found))
+    text = page(punch, {"a.buzz": "0" * 64, "b.buzz": "1" * 64}, charts)
     path.write_text(text.replace("<script>", PROBE + "<script>", 1))
     return path
 
@@ -134,6 +153,30 @@ def test_from_a_finding_to_its_place_and_back(visits: list[dict[str, Any]]) -> N
         assert (told["focus"], told["back"]) == ("sheet", "finding-4")
         assert told["whole"] == "100%"
     assert visits[1]["zoomed"] != "100%", "on a phone the place is shown large enough to be read"
+
+
+def test_escape_goes_back_to_the_finding_and_a_reason_leads_to_its_line(
+    visits: list[dict[str, Any]], punch: PunchList
+) -> None:
+    assert punch.gate is not None
+    for told in visits:
+        assert told["escaped"] == f"finding-{told['found']}"
+        assert told["reason"] == f"finding-{punch.gate.because[0]}"
+
+
+def test_the_drawing_stands_where_the_reader_wants_it_also_next_time(
+    visits: list[dict[str, Any]],
+) -> None:
+    assert [told["stands"] for told in visits] == ["above", "beside"]
+    for told in visits:
+        assert told["places"]["above"] == ["drawing", "list"]
+        assert told["places"]["below"] == told["places"]["beside"] == ["list", "drawing"]
+
+
+def test_only_what_differs_can_be_shown_of_the_charts(visits: list[dict[str, Any]]) -> None:
+    for told in visits:
+        assert {off for off, _seen in told["rows"]} == {True, False}
+        assert all(off == seen for off, seen in told["rows"])
 
 
 def test_it_prints(html: Path, tmp_path: Path) -> None:
