@@ -211,6 +211,35 @@ def record(folder: Path, reader: str, html: Path | None) -> None:
         write(html, as_page(made, reader))
 
 
+@job.command()
+@click.argument("folder", type=_FOLDER)
+@click.option("--port", type=click.IntRange(0, 65535), default=0, help="0 takes a free one.")
+@click.option("--open/--no-open", "opened", default=True, help="Open the page in a browser.")
+def watch(folder: Path, port: int, opened: bool) -> None:
+    """Keep a page of the job up to date while you type. Ctrl-C ends it.
+
+    The page is for this machine alone, behind a random address; it reads the files and never
+    writes them.
+    """
+    import webbrowser
+
+    from buzzout.bench.serve import serve
+
+    place = job_folder(folder)
+    if not place.path.is_dir():
+        fail(f"there is no folder {folder}")
+
+    def tell(address: str) -> None:
+        click.echo(address)
+        if opened:
+            webbrowser.open(address)
+
+    try:
+        serve(place, tell, port)
+    except OSError as error:
+        fail(f"cannot listen on port {port}: {error.strerror}")
+
+
 def job_folder(path: Path) -> Folder:
     """The job folder at a path."""
     from buzzout.bench.folder import Folder

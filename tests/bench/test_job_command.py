@@ -1,0 +1,102 @@
+"""The job walked through as a new user would, by its commands alone."""
+
+import csv
+import io
+import re
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from buzzout.cli.job import job as command
+
+REFERENCE = "examples/valve-stage/valve-stage.reference.buzz"
+FOUND = Path("examples/valve-stage/with-three-mistakes.found.buzz")
+
+
+def run(*words, status=0):
+    done = CliRunner().invoke(command, [str(w) for w in words], catch_exceptions=False)
+    assert done.exit_code == status, done.output
+    return done.output
+
+
+def lines(text, *changes):
+    """A chassis file with its columns closed up and some lines changed."""
+    text = re.sub(r"(?<=\S) +", " ", text)
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new)
+    return text
+
+
+def test_a_whole_job(tmp_path):
+    folder = tmp_path / "job"
+    chassis = folder / "chassis.found.buzz"
+    assert "Next: fill in" in run("new", REFERENCE, folder)
+    assert "left as it is" in run("new", REFERENCE, folder)
+    assert "1. V1" in run("next", "--quick", folder, status=1)
+
+    chassis.write_text(FOUND.read_text(encoding="utf-8"), encoding="utf-8")
+    run("keep", folder, "as-received")
+    plan = run("plan", folder, status=1)
+    assert plan.startswith("Lethal voltages")
+    finding = re.search(r"restore (value-wrong:R3\S*)", plan)[1]
+    (folder / "decisions.txt").write_text(f"restore {finding}\n", encoding="utf-8")
+    assert "restore: R3" in run("plan", folder, status=1)
+    assert "1 x resistor 100k 5% 0.5W" in run("order", folder)
+    rows = list(csv.DictReader(io.StringIO(run("order", "--csv", folder))))
+    assert [(r["for"], r["decided"]) for r in rows] == [("R3", "yes"), ("C1", "no")]
+
+    repaired = lines(
+        chassis.read_text(encoding="utf-8"),
+        ("brown black orange silver to TS1.3", "brown black yellow silver to TS1.3"),
+        ("brown black orange silver to TS1.2", "brown black yellow silver to TS1.2"),
+    )
+    chassis.write_text(repaired, encoding="utf-8")
+    text = run("as-left", folder, "--before", "as-received", status=1)
+    assert "closed 1" in text
+    record = run("record", folder)
+    assert "wrong value: R3" in record
+    page = folder / "record.html"
+    run("record", folder, "--for", "technician", "--html", page)
+    assert "closed: R3" in page.read_text(encoding="utf-8")
+
+
+def test_bring_up_is_refused_or_told_why_there_is_none(job):
+    text = run("bring-up", job.path, status=1)
+    assert "no bring-up plan" in text or "could not be computed" in text
+
+
+def test_diagnose_without_readings(job):
+    job.readings.write_text('found "r"\ninclude "chassis.found.buzz"\n', encoding="utf-8")
+    assert "no readings" in run("diagnose", job.path, status=2)
+
+
+def test_sheets_to_write_on(job, tmp_path):
+    run("next", job.path, "--sheet", tmp_path / "sheets.html")
+    assert "TS1.8" in (tmp_path / "sheets.html").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("words", [
+    ("plan", "FOLDER"), ("order", "FOLDER"), ("next", "FOLDER"), ("bring-up", "FOLDER"),
+    ("record", "FOLDER"), ("as-left", "FOLDER", "--before", "x"), ("keep", "FOLDER", "x"),
+    ("diagnose", "FOLDER"), ("output-stage", "FOLDER"),
+])  # fmt: skip
+def test_a_folder_that_is_no_job_is_told(words, tmp_path):
+    run(*(tmp_path if w == "FOLDER" else w for w in words), status=2)
+
+
+def test_a_mistake_in_a_file_is_told_with_its_line(job):
+    job.chassis.write_text(job.chassis.read_text(encoding="utf-8") + "at V1.77\n", encoding="utf-8")
+    assert "no pin 77" in run("plan", job.path, status=2)
+
+
+def test_a_mistake_in_the_decisions_is_told_and_the_rest_holds(job):
+    job.decisions.write_text("restor value-wrong:R3\n", encoding="utf-8")
+    text = run("plan", job.path, status=1)
+    assert "did you mean restore?" in text
+
+
+def test_every_command_has_help():
+    for name in command.commands:
+        assert run(name, "--help").startswith("Usage")

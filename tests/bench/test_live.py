@@ -1,0 +1,147 @@
+import json
+import threading
+import urllib.error
+import urllib.request
+
+import pytest
+
+from buzzout.bench.live import Live
+from buzzout.bench.serve import LOOPBACK, Server, _ours, keep_fresh
+
+
+@pytest.fixture
+def live(job):
+    return Live(job)
+
+
+@pytest.fixture
+def server(live):
+    made = Server(live)
+    thread = threading.Thread(target=made.serve_forever, daemon=True)
+    thread.start()
+    yield made
+    made.shutdown()
+    made.server_close()
+    thread.join(5)
+
+
+def get(address, **headers):
+    request = urllib.request.Request(address, headers=headers)
+    with urllib.request.urlopen(request, timeout=30) as answer:
+        return answer.read().decode(), answer.headers
+
+
+def refused(address, **headers):
+    with pytest.raises(urllib.error.HTTPError) as told:
+        get(address, **headers)
+    told.value.close()
+    return told.value.code
+
+
+def test_the_quick_part_comes_before_the_comparison(live):
+    seen = []
+    inner = live.compare
+
+    def compare(folder):
+        seen.append((live.number, live.view.waiting, live.view.coverage[:1]))
+        return inner(folder)
+
+    live.compare = compare
+    live.refresh()
+    assert seen == [(1, True, live.view.coverage[:1])]
+    assert live.number == 2
+    assert not live.view.waiting
+    assert "R3" in live.view.as_html()
+
+
+def test_a_mistake_is_shown_with_the_last_good_state(live, job):
+    live.refresh()
+    good = job.chassis.read_text(encoding="utf-8")
+    job.chassis.write_text(good + "at V1.77\n", encoding="utf-8")
+    live.refresh()
+    page = live.view.as_html()
+    assert "V1 is a B9A socket: it has no pin 77" in page
+    assert "R3" in page
+    job.chassis.write_text(good, encoding="utf-8")
+    live.refresh()
+    assert live.view.mistake == ""
+
+
+@pytest.mark.parametrize(
+    "broken", [b"", b"\xff\xfe\x00", b"found", b'of "no.buzz"\n', b"\x00" * 99]
+)
+def test_no_input_stops_it(live, job, broken):
+    live.refresh()
+    job.chassis.write_bytes(broken)
+    live.refresh()
+    assert live.view.mistake
+    assert live.view.state is not None
+
+
+def test_a_folder_that_goes_away_does_not_stop_it(live, job):
+    live.refresh()
+    job.chassis.unlink()
+    live.refresh()
+    assert "there is no" in live.view.mistake
+
+
+def test_a_hostile_note_is_text(live, job):
+    text = job.chassis.read_text(encoding="utf-8")
+    evil = "<script>alert(1)</script>"
+    job.chassis.write_text(text.replace("with three mistakes", evil), encoding="utf-8")
+    live.refresh()
+    assert evil not in live.view.as_html()
+    assert "&lt;script&gt;" in live.view.as_html()
+
+
+def test_loopback_and_token(server):
+    assert server.server_address[0] == LOOPBACK
+    page, headers = get(server.address)
+    assert "At the bench" in page
+    assert "default-src 'none'" in headers["Content-Security-Policy"]
+    root = f"http://{server.hosts[0]}"
+    assert refused(f"{root}/") == 404
+    assert refused(f"{root}/{'x' * 32}/") == 404
+    assert refused(f"{server.address}../etc/passwd") == 404
+    assert refused(f"{server.address}chassis.found.buzz") == 404
+
+
+def test_a_foreign_name_is_refused(server):
+    """A page elsewhere whose name was made to lead to this machine gets nothing."""
+    assert refused(server.address, Host="evil.example") == 403
+
+
+@pytest.mark.parametrize("method", ["POST", "PUT", "DELETE"])
+def test_nothing_can_be_sent(server, method):
+    request = urllib.request.Request(server.address, data=b"x", method=method)
+    with pytest.raises(urllib.error.HTTPError) as told:
+        urllib.request.urlopen(request, timeout=10)
+    told.value.close()
+    assert told.value.code == 501
+
+
+def test_the_page_is_told_of_a_save(server, live, job):
+    stop = threading.Event()
+    watcher = threading.Thread(target=keep_fresh, args=(live, stop), daemon=True)
+    watcher.start()
+    number, _ = live.wait(1, 30)
+    news = json.loads(get(f"{server.address}now?after=0")[0])
+    assert news["number"] >= number
+    before = {p: p.read_bytes() for p in job.path.iterdir() if p.is_file()}
+    text = job.chassis.read_text(encoding="utf-8")
+    while "no pin 77" not in news["html"]:
+        job.chassis.write_text(text + "at V1.77\n", encoding="utf-8")
+        news = json.loads(get(f"{server.address}now?after={news['number']}")[0])
+    stop.set()
+    watcher.join(10)
+    after = {p: p.read_bytes() for p in job.path.iterdir() if p.is_file()}
+    assert {p.name for p in after} == {p.name for p in before}
+
+
+@pytest.mark.parametrize(("name", "ours"), [
+    ("/x/chassis.found.buzz", True), ("/x/decisions.txt", True), ("/x/photo.jpg", False),
+    ("/x/.chassis.found.buzz.swp", False), ("/x/.chassis.found.buzz.abc.part", False),
+    ("/x/#chassis.found.buzz", False),
+])  # fmt: skip
+def test_which_files_count(name, ours):
+    assert _ours(None, name) is ours
