@@ -110,3 +110,17 @@ def test_a_decision_changes_the_list_as_a_whole(punched):
     assert told.gate.because == ()
     assert told.verdict == told.gate.verdict
     assert told.items == punch.items
+
+
+@pytest.mark.parametrize(
+    ("features", "told"),
+    [
+        ({"cord", "reservoir"}, "the rules of the mains side and the HT, on the drawing"),
+        ({"reservoir"}, "the rules of the HT, on the drawing"),
+        (set(), ""),
+    ],
+)
+def test_only_rules_that_had_something_to_judge_count_as_checked(features, told):
+    facts = gate([], Judgement(features=frozenset(features)), WHOLE, comparison())
+    ruled = [line for line in facts.checked if line.startswith("the rules")]
+    assert [line.startswith(told) for line in ruled] == [True] * bool(told)

@@ -59,7 +59,7 @@ def gate(
         "",
         (),
         (),
-        tuple(_checked(coverage, comparison)),
+        tuple(_checked(board, coverage, comparison)),
         tuple(_unchecked(items, board, coverage, comparison)),
         tuple(q.asks for q in questions() if q.when in board.features),
         discharge=discharges(Rails(comparison.found)),
@@ -130,13 +130,16 @@ def _watch(items: Sequence[Item]) -> Iterator[str]:
         yield f"{where} (number {item.number}, {item.finding.title})"
 
 
-def _checked(coverage: Coverage | None, comparison: Comparison) -> Iterator[str]:
+def _checked(board: Judgement, coverage: Coverage | None, comparison: Comparison) -> Iterator[str]:
     if comparison.proof.sufficient:
         yield "with every line of the list done, the chassis as typed in equals the drawing"
     if coverage is not None:
         sure = f"{coverage.confirmed} of {coverage.total} leads and wires"
         yield f"{sure} were seen from both ends"
-    yield "the rules of the mains side and of the HT, on the drawing and on the chassis as typed in"
+    sides = {"cord": "the mains side", "reservoir": "the HT"}
+    ruled = [words for feature, words in sides.items() if feature in board.features]
+    if ruled:
+        yield f"the rules of {listed(ruled)}, on the drawing and on the chassis as typed in"
 
 
 def _unchecked(
