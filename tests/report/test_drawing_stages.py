@@ -7,11 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from buzzout.circuit import Circuit
+from buzzout.circuit import Change, Circuit, Part, Quantity
+from buzzout.compare import Comparison, Finding, Matching, Proof
 from buzzout.language import load
 from buzzout.report import drawing
 from buzzout.report.drawing.bands import bands
-from buzzout.report.drawing.marks import Marks
+from buzzout.report.drawing.marks import Marks, marks, on_block
 from buzzout.report.drawing.sheet import sheet
 from buzzout.report.drawing.stages import stages
 
@@ -246,3 +247,37 @@ def test_furniture_nobody_looked_at_says_so_and_what_was_not_read_says_that(
     assert [ln for b in sheet(chassis).blocks if b.part.kind == "resistor" for ln in b.lines] == [
         "not read"
     ]
+
+
+def differing(circuit: Circuit, part: Part) -> Comparison:
+    """A chassis that has another part in one place, and the finding that undoes it."""
+    chassis = circuit.but({**circuit.parts, part.name: part})
+    right = Change(part.name, circuit.parts[part.name])
+    finding = Finding(id="f", kind="value-wrong", parts=(part.name,), text="", remedy=(right,))
+    nodes = {node.index: (node.index,) for node in circuit.nodes}
+    names = Matching({name: (name,) for name in circuit.parts}, nodes)
+    proof = Proof(sufficient=True, minimal=True, cost=1, bound=1)
+    return Comparison(circuit, chassis, (finding,), proof, names, circuit)
+
+
+def marked(circuit: Circuit, part: Part) -> dict[str, tuple[str, ...]]:
+    """Blocks with a mark, and the words of it."""
+    drawn = sheet(circuit)
+    laid = marks(drawn, differing(circuit, part), {"f": 1})
+    found = {block.id: on_block(block, laid) for block in drawn.blocks}
+    return {name: mark[0].lines for name, mark in found.items() if mark}
+
+
+def test_a_wrong_pot_is_marked_at_its_track_and_not_at_its_switch(radio: Circuit) -> None:
+    wrong = replace(radio.parts["P1"], value=Quantity(1e6, "ohm", text="1M"))
+    assert marked(radio, wrong) == {"P1": ("found 1M, wants 500k",)}
+
+
+def test_a_wrong_section_of_a_can_is_told_with_both_values(tmp_path: Path) -> None:
+    can = "can C20 square 32u 450V triangle 16u 450V\n"
+    circuit = circuit_of(RADIO + can, tmp_path)
+    part = circuit.parts["C20"]
+    small = replace(part.elements[0], value=Quantity(8e-6, "F", text="8u"))
+    said = ("square: found 8u, wants 32u",)
+    wrong = replace(part, elements=(small, part.elements[1]))
+    assert marked(circuit, wrong) == {"C20 square": said, "C20 triangle": said}

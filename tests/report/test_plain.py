@@ -14,7 +14,7 @@ import pytest
 
 from buzzout.circuit import CHASSIS, Cut, Fit, Join, Move, Point, Remove, Rewire, Span
 from buzzout.compare import KINDS
-from buzzout.job import PunchList
+from buzzout.job import PunchList, accepting
 from buzzout.job.discharge import Discharge
 from buzzout.language.coverage import Coverage
 from buzzout.language.departures import Departure
@@ -95,6 +95,16 @@ def test_a_reservoir_without_a_path_has_no_time(punch: PunchList) -> None:
     never = Discharge(Point("C3", "+"), CHASSIS, "C3", 16e-6, math.inf, 450.0, math.inf, math.inf)
     told = read(replace(punch, gate=replace(punch.gate, discharge=(never,))))["gate"]["discharge"]
     assert (told[0]["ohms"], told[0]["seconds_to_touch"], told[0]["volts"]) == (None, None, 450)
+
+
+def test_what_the_set_would_do_and_what_somebody_accepted_are_told(punch: PunchList) -> None:
+    first = next(item for item in punch.items if item.severity == "fault")
+    eased = accepting(punch, {first.finding.id: "A. Owner: wanted so"})
+    report = read(replace(eased, whole="V1 draws 9 mA of its 8 mA"))
+    assert report["whole"] == "V1 draws 9 mA of its 8 mA"
+    (told,) = report["gate"]["accepted"]
+    assert told.endswith("A. Owner: wanted so")
+    assert read(punch)["whole"] == ""
 
 
 def test_contradictions_and_departures_are_told(punch: PunchList) -> None:

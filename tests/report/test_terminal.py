@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from buzzout.compare import Proof
-from buzzout.job import PunchList
+from buzzout.job import LIMITED, PunchList, accepting, punch_list
 from buzzout.report import terminal
 from buzzout.report.wording import proof_told
 
@@ -100,6 +100,21 @@ def test_escape_sequences_in_a_name_reach_no_terminal(punch: PunchList) -> None:
     text = terminal.as_text(replace(punch, items=(replace(item, finding=evil),)), 80)
     assert not any(ord(c) < 32 and c != "\n" for c in text)
     assert "[bold]b" in text
+
+
+def test_the_answer_says_what_the_set_would_do_what_is_accepted_and_what_to_watch(
+    punch: PunchList,
+) -> None:
+    listed = punch_list(punch.comparison, punch.coverage)
+    barring = {i.finding.id: "wanted so" for i in listed.everything if i.severity == "damage"}
+    harmless = tuple(i for i in listed.items if i.severity != "danger")
+    eased = accepting(replace(listed, items=harmless, rules=()), barring)
+    assert eased.gate is not None
+    assert eased.gate.state == LIMITED
+    text = " ".join(terminal.as_text(replace(eased, whole="V1 glows"), 100).split())
+    for said in ("together V1 glows.", "wanted so", "watch The lamp of the limiter"):
+        assert said in text
+    assert "Not fit for power" not in text
 
 
 PROOFS = [

@@ -181,14 +181,18 @@ def rewired(title: str, pins: Sequence[tuple[str, str]]) -> tuple[str, ...]:
 
 
 def on_block(block: Block, laid: Marks) -> tuple[Mark, ...]:
-    """The marks that one block of a part shows: those about its pins, on heaters without words."""
+    """The marks that one block of a part shows: those about its pins, on heaters without words.
+
+    What is about all of a pot or speaker stands at its track or coil, not at its switch or field.
+    """
     found = []
     pins = {pin.point.pin for pin in block.pins}
+    beside = block.part.kind in ("pot", "speaker") and block.id != block.part.name
     for mark in laid.parts.get(block.part.name, ()):
         if block.shape == "heater":
             if mark.pins & pins:
                 found.append(replace(mark, lines=()))
-        elif not mark.pins or mark.pins & pins:
+        elif mark.pins & pins or not (mark.pins or beside):
             found.append(mark)
     return tuple(found)
 
@@ -207,6 +211,9 @@ def unlike(fitted: Part, wanted: Part) -> tuple[str, ...]:
         is_, should = getattr(fitted, name), getattr(wanted, name)
         if is_ and should and is_ != should:
             lines.append(f"found {_short(is_)}, wants {_short(should)}")
+    for one, other in zip(fitted.elements, wanted.elements, strict=False):
+        if one.value and other.value and one.value != other.value:
+            lines.append(f"{other.label}: found {one.value}, wants {other.value}")
     if fitted.measured and not lines:
         lines.append(f"reads {fitted.measured}")
     return tuple(lines)

@@ -11,7 +11,7 @@ from buzzout.report.drawing.bands import bands
 from buzzout.report.drawing.canvas import Canvas
 from buzzout.report.drawing.draw import draw_bands, draw_tags
 from buzzout.report.drawing.legend import Scope, draw_legend
-from buzzout.report.drawing.marks import Marks, marks
+from buzzout.report.drawing.marks import Marks, marks, on_block
 from buzzout.report.drawing.nodes import name_of
 from buzzout.report.drawing.overlay import draw_overlay
 from buzzout.report.drawing.sheet import Sheet, sheet, warned
@@ -61,7 +61,7 @@ def _surroundings(drawn: Sheet, laid: Marks) -> Sheet:
     """Only the blocks with a finding on them and those one line away."""
     points = [p for wire in laid.wires for p in (wire.a, wire.b)] + list(laid.leads)
     core = {drawn.pin_at[p][0].id for p in points if p in drawn.pin_at}
-    core |= {block.id for block in drawn.blocks if block.part.name in laid.parts}
+    core |= {block.id for block in drawn.blocks if on_block(block, laid)}
     near = set(core)
     for node, ends in drawn.ends.items():
         if node not in drawn.symbols and any(block.id in core for block, _pin in ends):
