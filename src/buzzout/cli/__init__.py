@@ -9,6 +9,8 @@ from buzzout.cli.check import check
 from buzzout.cli.compare import compare
 from buzzout.cli.draw import draw
 from buzzout.cli.format import format_
+from buzzout.cli.job import job
+from buzzout.cli.suggest import suggest
 
 CAUTIONS = """
 Lethal voltages, also after switching off. Unplug; discharge each reservoir through a resistor and
@@ -26,5 +28,5 @@ def main() -> None:
     """
 
 
-for command in (compare, check, format_, draw, card):
+for command in (compare, check, format_, draw, card, suggest, job):
     main.add_command(command)
