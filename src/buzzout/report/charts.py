@@ -6,18 +6,20 @@ The figures are computed by the caller; this only says them. Nothing is told by 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from buzzout.circuit import Circuit, Point, printed
+from buzzout.catalogue import Device, device
+from buzzout.catalogue.records import EMPTY
+from buzzout.circuit import Circuit, Part, Point, printed
+from buzzout.report.sockets import electrodes
 from buzzout.report.wording import clean
 
 if TYPE_CHECKING:
     from buzzout.electrics import Pair, Range, Row, VoltageLine
 
 OPEN, UNKNOWN = "open", "not known"
-IDLE = ("internal", "unused", "absent")  # pins that tell nothing as long as nothing is on them
 SWING, SWING_SHARE = 0.5, 0.1  # alternating voltages further apart than this differ; V, share
 
 
@@ -76,43 +78,52 @@ class Table:
 
 def tables(charts: Charts, drawing: Circuit) -> tuple[Table, ...]:
     """One table for each socket in order of the drawing, then one for the other points."""
-    ohms = {pair.point: pair for pair in charts.resistance}
-    volts = {row.point: row for row in charts.voltage}
-    points = dict.fromkeys((*ohms, *volts))
+    known = _Known(
+        {pair.point: pair for pair in charts.resistance}, {row.point: row for row in charts.voltage}
+    )
+    points = tuple(dict.fromkeys((*known.ohms, *known.volts)))
     sockets = [part for part in drawing.parts.values() if part.kind == "socket"]
-    found: list[tuple[str, list[Point], Callable[[Point], str]]] = []
-    for part in sockets:
-        mine = [p for p in part.points if p in points and not _idle(ohms.get(p), volts.get(p))]
-        found.append((f"{part.name} {part.type}".strip(), mine, _pin))
+    found = [(f"{part.name} {part.type}".strip(), known.socket(part)) for part in sockets]
     names = {part.name for part in sockets}
-    found.append(("Other points", [p for p in points if p.owner not in names], str))
-    every = [
-        Table(clean(title), tuple(_told(name(p), ohms.get(p), volts.get(p)) for p in mine))
-        for title, mine, name in found
-    ]
+    rest = tuple(known.line(p, str(p), "") for p in points if p.owner not in names)
+    every = (Table(clean(title), lines) for title, lines in (*found, ("Other points", rest)))
     return tuple(table for table in every if table.lines)
 
 
-def _idle(pair: Pair | None, row: Row | None) -> bool:
-    """Whether a pin is joined to nothing inside and nothing is on it, drawn or found."""
-    inside = row.electrode.split(" ")[0] if row else ""
-    ends = (pair.reference.nominal, pair.found.nominal) if pair else ()
-    return inside in IDLE and all(map(math.isinf, ends))
+@dataclass(frozen=True)
+class _Known:
+    """The figures of every point."""
 
+    ohms: Mapping[Point, Pair]
+    volts: Mapping[Point, Row]
 
-def _pin(point: Point) -> str:
-    return point.pin
+    def socket(self, part: Part) -> tuple[Line, ...]:
+        """The pins of a socket with a figure, idle ones left out."""
+        valve = device(part.type) if part.type else None
+        told = [p for p in part.points if p in self.ohms or p in self.volts]
+        named = electrodes(part)
+        return tuple(
+            self.line(p, p.pin, named.get(p.pin, "")) for p in told if not self._idle(p, valve)
+        )
 
+    def _idle(self, point: Point, valve: Device | None) -> bool:
+        """Whether a pin is joined to nothing inside and nothing is on it, drawn or found."""
+        electrode = valve.pins.get(point.pin) if valve else None
+        pair = self.ohms.get(point)
+        ends = (pair.reference.nominal, pair.found.nominal) if pair else ()
+        return electrode is not None and electrode.role in EMPTY and all(map(math.isinf, ends))
 
-def _told(name: str, ohms: Pair | None, volts: Row | None) -> Line:
-    return Line(
-        clean(name),
-        clean(volts.electrode) if volts else "",
-        _ohms(ohms) if ohms else None,
-        _volts(volts) if volts else None,
-        clean(f"{volts.expected.value}") if volts and volts.expected else "",
-        clean(f"{volts.measured.value}") if volts and volts.measured else "",
-    )
+    def line(self, point: Point, name: str, electrode: str) -> Line:
+        """One point in words."""
+        ohms, volts = self.ohms.get(point), self.volts.get(point)
+        return Line(
+            clean(name),
+            clean(electrode),
+            _ohms(ohms) if ohms else None,
+            _volts(volts) if volts else None,
+            clean(f"{volts.expected.value}") if volts and volts.expected else "",
+            clean(f"{volts.measured.value}") if volts and volts.measured else "",
+        )
 
 
 def _ohms(pair: Pair) -> Said:

@@ -52,9 +52,9 @@ def socket_views(comparison: Comparison, numbers: Mapping[str, int]) -> tuple[So
 
 
 def _view(part: Part, known: Base, wrong: Mapping[str, Wrong]) -> SocketView:
-    electrodes = _electrodes(part)
+    named = electrodes(part)
     title = f"{part.name} {part.type or 'empty'}, {known.name} from below"
-    words = tuple(_in_words(pin, electrodes.get(pin, ""), wrong[pin]) for pin in wrong)
+    words = tuple(_in_words(pin, named.get(pin, ""), wrong[pin]) for pin in wrong)
     return SocketView(part.name, title, socket_svg(part, known, wrong), wrong, words)
 
 
@@ -95,7 +95,7 @@ def _belongs(finding: Finding, called: Iterable[str]) -> dict[str, str]:
     }
 
 
-def _electrodes(part: Part) -> dict[str, str]:
+def electrodes(part: Part) -> dict[str, str]:
     """Pin to electrode; sections as letters, as on the drawing."""
     known = device(part.type) if part.type else None
     if known is None:
@@ -110,7 +110,7 @@ def _electrodes(part: Part) -> dict[str, str]:
 
 def socket_svg(part: Part, known: Base, wrong: Mapping[str, Wrong]) -> str:
     """One socket as an SVG element without outside references."""
-    electrodes = _electrodes(part)
+    named = electrodes(part)
     label = escape(clean(f"Socket {part.name} from below"), quote=True)
     head = (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDE} {HIGH}" role="img"'
@@ -126,7 +126,7 @@ def socket_svg(part: Part, known: Base, wrong: Mapping[str, Wrong]) -> str:
         _text(ACROSS, DOWN + 28, "from below", size=10),
     ]
     for pin, angle in known.angles.items():
-        pieces.append(_pin(pin, angle, electrodes.get(pin, ""), wrong.get(pin)))
+        pieces.append(_pin(pin, angle, named.get(pin, ""), wrong.get(pin)))
     return "".join([*pieces, "</svg>"])
 
 
