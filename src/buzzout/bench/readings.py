@@ -25,6 +25,10 @@ from buzzout.language import Loaded
 
 _STEP = re.compile(r"\s*step\s+(\d+)", re.IGNORECASE)
 _METER = 10e6  # a digital meter, where nobody says which: common practice [ohm]
+_OTHER = {
+    "ohm": "a resistance; it serves the output stage and the check of the transcription",
+    "A": "a current; read the drop across a known resistor instead",
+}
 _OFF = 2.5  # deviations from which a reading is off
 
 
@@ -150,7 +154,7 @@ def _taken(
 
 def _why_not(reading: Reading, state: Operating) -> str:
     if reading.value.unit != "V":
-        return "no voltage: take it with the power off, or as a drop across a known resistor"
+        return _OTHER[reading.value.unit]
     if reading.alternating:
         return "alternating"
     if reading.at not in state.net.of or reading.to not in state.net.of:

@@ -10,10 +10,13 @@ import json
 import secrets
 import threading
 from collections.abc import Callable
+from contextlib import suppress
 from http import HTTPStatus
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from urllib.parse import parse_qs, urlsplit
+
+from markupsafe import Markup
 
 from buzzout.bench.folder import Folder
 from buzzout.bench.live import Live
@@ -65,13 +68,19 @@ class _Page(BaseHTTPRequestHandler):
         if not secrets.compare_digest(token.encode(), self.server.token.encode()):
             self._send(HTTPStatus.NOT_FOUND, "nothing here", "text/plain")
         elif rest == [""]:
-            nonce = secrets.token_urlsafe(12)
-            page = rendered("live.html", title=self.server.live.view.title, nonce=nonce)
-            self._send(HTTPStatus.OK, page, "text/html", nonce)
+            self._page()
         elif rest == ["now"]:
             self._news(parse_qs(asked.query).get("after", ["0"])[0])
         else:
             self._send(HTTPStatus.NOT_FOUND, "nothing here", "text/plain")
+
+    def _page(self) -> None:
+        """The whole page with what is known now; it reads without a script as well."""
+        number, view = self.server.live.wait(-1, 0.0)
+        nonce = secrets.token_urlsafe(12)
+        now = Markup(view.as_html())  # noqa: S704 - escaped where it was made
+        page = rendered("live.html", now=now, number=number, nonce=nonce)
+        self._send(HTTPStatus.OK, page, "text/html", nonce)
 
     def _news(self, after: str) -> None:
         number, view = self.server.live.wait(int(after) if after.isdigit() else 0, _PATIENCE)
@@ -87,8 +96,9 @@ class _Page(BaseHTTPRequestHandler):
         self.send_header("X-Content-Type-Options", "nosniff")
         self.send_header("Referrer-Policy", "no-referrer")
         self.send_header("Cache-Control", "no-store")
-        self.end_headers()
-        self.wfile.write(data)
+        with suppress(ConnectionError):  # the page was closed meanwhile
+            self.end_headers()
+            self.wfile.write(data)
 
     def log_message(self, *_: object) -> None:
         """Say nothing: the terminal belongs to the person, and the token stays out of logs."""
