@@ -126,7 +126,7 @@ def _voted(pair: Pair, groups: Sequence[Sequence[int]], guesses: list[set[int]])
                 for node in across[seen, each][:MOST_ALIKE]:
                     votes[row[here]][node] += 1
     told = [
-        set(sorted(count, key=lambda node: (-count[node], node))[:2])  # noqa: B023 - used at once
+        set(sorted(count, key=lambda node: (-count[node], node))[:2])
         for count in votes
     ]
     return [mine | more for mine, more in zip(guesses, told, strict=True)]

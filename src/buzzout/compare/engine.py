@@ -64,7 +64,9 @@ def _best(pair: Pair, effort: int, say: Progress) -> tuple[Match, bool]:
         return all_settled(pair, settled), True
     fits = same(pair) if no_anchors(pair) else None
     if isinstance(fits, tuple):
-        return replace(all_settled(pair, settled), fits=fits, node_at=node_of_place(pair, fits)), True
+        return replace(
+            all_settled(pair, settled), fits=fits, node_at=node_of_place(pair, fits)
+        ), True
     size = max(len(pair.drawing.smalls), len(pair.board.smalls))
     if size <= WHOLE_BOARD:
         best = match(task(pair), effort, say)

@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 
 from buzzout.compare.colours import Half, halves, one_round, start
 from buzzout.compare.fits import Fit
-from buzzout.compare.model import Pair, found_nodes, live_nodes
+from buzzout.compare.model import Pair, found_nodes
 from buzzout.compare.values import judge
 
 CHOICES = 20000  # nodes singled out before the question is left open
@@ -28,6 +28,7 @@ class _Search:
     drawn: Half
     found: Half
     names: dict[Hashable, int] = field(default_factory=dict)
+    most: int = CHOICES
     choices: int = 0
 
 
@@ -41,7 +42,7 @@ def same(pair: Pair, choices: int = CHOICES) -> tuple[Fit, ...] | bool | None:
     drawn, found = halves(pair, groups)
     if len(drawn.anchors) != len(found.anchors) or len(drawn.parts) != len(found.parts):
         return False
-    search = _Search(pair, drawn, found)
+    search = _Search(pair, drawn, found, most=choices)
     one, two = start(drawn, search.names), start(found, search.names)
     for mapping in _mappings(search, one, two):
         if mapping is None:
@@ -76,7 +77,7 @@ def _mappings(
     _, chosen = min(open_cells)
     for candidate in cells[one[chosen]]:
         search.choices += 1
-        if search.choices > CHOICES:
+        if search.choices > search.most:
             yield None
             return
         mine, theirs = list(one), list(two)
@@ -139,6 +140,3 @@ def node_of_place(pair: Pair, fits: Sequence[Fit]) -> dict[int, int]:
         for s, t in enumerate(fit.ends):
             to[nodes[pair.board.smalls[fit.j].at[t]]] = pair.drawing.smalls[fit.i].at[s]
     return {k: to[n] for k, n in nodes.items() if n in to}
-
-
-__all__ = ["live_nodes", "node_of_place", "same"]
