@@ -61,6 +61,17 @@ class Record:
         return (*gate.unchecked, *gate.asked) if gate is not None else ()
 
     @property
+    def watch(self) -> tuple[str, ...]:
+        """What to watch when power goes on."""
+        gate = self.state.punch.gate
+        return gate.watch if gate is not None else ()
+
+    @property
+    def off(self) -> tuple[str, ...]:
+        """Readings that are not as computed, in one sentence for each step; empty when all are."""
+        return tuple(_off(one) for one in self.readings if any(line.off for line in one.lines))
+
+    @property
     def checked(self) -> tuple[str, ...]:
         """What the answer rests on."""
         gate = self.state.punch.gate
@@ -128,6 +139,8 @@ def as_text(made: Record, reader: str) -> str:
     """The same as plain text."""
     lines = [made.title, f"date {made.date or 'not written down'}", *(f"by {b}" for b in made.by)]
     lines += ["", CAUTION, "", "Answer on power", f"  {made.verdict}"]
+    lines += _block("Watch", made.watch)
+    lines += _block("Readings that are off", made.off)
     lines += _block("What was done", _done(made))
     lines += _block("What is left", (_left(line) for line in made.open))
     lines += _block("Wanted changes", (f"{d.text}: {d.reason}" for d in made.state.departures))
@@ -161,6 +174,14 @@ def _left(line: Decided) -> str:
     reason = f", {line.decision.reason}" if line.decision.reason else ""
     by = f" ({line.decision.by})" if line.decision.by else ""
     return f"{told} Decided: {line.decision.word}{reason}{by}."
+
+
+def _off(one: Report) -> str:
+    step = f"step {one.session.step}" if one.session.step else "running"
+    off = sum(line.off for line in one.lines)
+    likely = one.diagnosis.explanations[:1]
+    best = f"; best explained by: {likely[0].words} ({likely[0].share:.0%})" if likely else ""
+    return f"{step}: {off} of {len(one.lines)} readings are not as computed{best}"
 
 
 def _received(made: Record) -> Iterator[str]:
