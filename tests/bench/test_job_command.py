@@ -72,6 +72,20 @@ def test_diagnose_without_readings(job):
     assert "no readings" in run("diagnose", job.path, status=2)
 
 
+def test_decide_adds_one_line_and_keeps_the_rest(job):
+    job.decisions.write_text("# mine", encoding="utf-8")
+    run("decide", job.path, "restore", "value-wrong:R3")
+    run("decide", job.path, "accept", "reversed:C1", status=2)
+    run("decide", job.path, "accept", "reversed:C1", "--because", "off the board", "--by", "A. M.")
+    run("decide", job.path, "restore", "bridge:V1.1", status=2)
+    text = job.decisions.read_text(encoding="utf-8")
+    first, second, third = text.splitlines()
+    assert first == "# mine"
+    assert second.startswith("restore value-wrong:R3:")
+    assert third.endswith('because "off the board" by "A. M."')
+    assert "undecided: 1" in run("plan", job.path, status=1)
+
+
 def test_sheets_to_write_on(job, tmp_path):
     run("next", job.path, "--sheet", tmp_path / "sheets.html")
     assert "TS1.8" in (tmp_path / "sheets.html").read_text(encoding="utf-8")

@@ -129,6 +129,7 @@ def test_only_what_is_open_and_not_accepted(stage):
         (("C1",), "electrolytic 33u 20% 25V"),
     ]
     assert not any(line.settled for line in made.lines)
+    assert made.remarks == ("ratings are as drawn: nothing feeds the set in the drawing",)
     r3 = next(i for i in stage.punch.open if "R3" in i.finding.parts)
     accepted = settle([Decision("accept", r3.finding.id, "x", "y")], stage.punch.items)
     assert [line.parts for line in order(stage.punch, accepted).lines] == [("C1",)]

@@ -132,6 +132,29 @@ def settle(decisions: Iterable[Decision], items: Iterable[Item]) -> Settled:
     return Settled(of, tuple(carried), tuple(stale), tuple(undecided))
 
 
+def new_line(words: tuple[str, str], reason: str, by: str, items: Iterable[Item]) -> str:
+    """A line for the decisions file: `words` are the decision and the finding, whole or begun.
+
+    Raises
+    ------
+    ValueError
+        With a sentence, where no finding or several begin so, or reason and name are wanted.
+    """
+    word, begun = words
+    ids = [item.finding.id for item in items]
+    meant = [one for one in ids if one == begun] or [one for one in ids if one.startswith(begun)]
+    if len(meant) != 1:
+        close = nearest(begun, ids, 3)
+        hint = f"; did you mean {' or '.join(close)}?" if close else ""
+        told = f"{len(meant)} findings begin with" if meant else "there is no finding"
+        raise ValueError(f"{told} {begun}{hint}")
+    if word == "accept" and not (reason and by):
+        raise ValueError("who accepts it, and why? Both are written down")
+    if '"' in reason + by or "\n" in reason + by:
+        raise ValueError("no quotation marks in the reason or the name")
+    return str(Decision(word, meant[0], reason, by))
+
+
 def _same_thing(decision: Decision, item: Item) -> bool:
     """The same kind of finding on the same parts of the drawing, at other points."""
     finding = item.finding

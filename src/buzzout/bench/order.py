@@ -13,6 +13,7 @@ from buzzout.bench.sizes import Sized, size
 from buzzout.catalogue import device
 from buzzout.catalogue.codes import bands_for
 from buzzout.circuit import Circuit, NotAQuantity, Part, Quantity, printed
+from buzzout.electrics.operating import operate
 from buzzout.electrics.ratings import audit
 from buzzout.electrics.stress import Stress
 from buzzout.job import Item, PunchList
@@ -75,7 +76,7 @@ class Order:
 def order(punch: PunchList, settled: Settled) -> Order:
     """What the open findings need that nobody accepted or turned into a departure."""
     drawing = punch.comparison.reference
-    stresses = _by_part(audit(drawing))
+    stresses, remarks = _stresses(drawing)
     places = Places(drawing)
     lines: list[Line] = []
     for item in punch.open:
@@ -85,7 +86,18 @@ def order(punch: PunchList, settled: Settled) -> Order:
         for part in _wanted(item, drawing):
             line = _line(part, stresses, places)
             lines.append(replace(line, settled=decision is not None))
-    return Order(tuple(_summed(lines)), tuple(_valves(punch)), ())
+    return Order(tuple(_summed(lines)), tuple(_valves(punch)), remarks)
+
+
+def _stresses(drawing: Circuit) -> tuple[dict[str, Stress], tuple[str, ...]]:
+    """What each part has to stand, and why nothing is known where nothing is."""
+    state = operate(drawing)
+    if not state.settled:
+        why = ", ".join(state.unsettled)
+        return {}, (f"ratings are as drawn: the drawing could not be computed ({why})",)
+    if state.side is None:
+        return {}, ("ratings are as drawn: nothing feeds the set in the drawing",)
+    return _by_part(audit(drawing)), ()
 
 
 def _by_part(stresses: Iterable[Stress]) -> dict[str, Stress]:
@@ -225,4 +237,4 @@ def told(made: Order) -> list[str]:
     for valve in made.valves:
         same = f" (also sold as {', '.join(valve.equivalents)})" if valve.equivalents else ""
         lines.append(f"  {valve.name}  {valve.wanted}{same}: {valve.todo}")
-    return [*lines, *made.remarks]
+    return [*lines, *([""] if made.remarks else []), *made.remarks]

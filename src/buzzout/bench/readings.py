@@ -18,7 +18,7 @@ from buzzout.bench.slips import Slip, slips
 from buzzout.circuit import CannotApply, Circuit, Quantity, Reading, apply
 from buzzout.compare import Comparison
 from buzzout.electrics.charts import meter_of
-from buzzout.electrics.draft import Power
+from buzzout.electrics.draft import Power, Supply
 from buzzout.electrics.mains import alternating
 from buzzout.electrics.operating import Operating, operate
 from buzzout.language import Loaded
@@ -89,6 +89,9 @@ def report(session: Session, comparison: Comparison) -> Report:
     """Compare the readings of one step with the chassis as it is, and explain what is off."""
     circuit, power, volts = _conditions(session, comparison.found)
     state = operate(circuit, power)
+    if state.side is None:
+        power = replace(power, supplies=_supplies(session, circuit))
+        state = operate(circuit, power)
     if not state.settled or not state.system.size:
         why = "; ".join([*state.unsettled, *state.remarks]) or "nothing is fed"
         nothing = Diagnosis((), ())
@@ -118,6 +121,22 @@ def _conditions(session: Session, found: Circuit) -> tuple[Circuit, Power, float
     setting = steps[session.step - 1]
     volts = float(median(told)) if told else nominal * setting.power.fraction
     return setting.circuit, replace(setting.power, volts=volts, fraction=1.0), volts
+
+
+def _supplies(session: Session, circuit: Circuit) -> tuple[Supply, ...]:
+    """What feeds a set without a mains side: the direct voltages read at its connectors."""
+    found = []
+    for reading in session.readings:
+        part = circuit.parts.get(reading.at.owner)
+        direct = reading.value.unit == "V" and not reading.alternating
+        if (
+            direct
+            and part is not None
+            and part.kind == "connector"
+            and reading.to in circuit.node_of
+        ):
+            found.append(Supply(reading.at, reading.to, reading.value.value))
+    return tuple(found)
 
 
 def _findings(comparison: Comparison, circuit: Circuit) -> list[tuple[str, Circuit]]:
@@ -157,6 +176,8 @@ def _why_not(reading: Reading, state: Operating) -> str:
         return _OTHER[reading.value.unit]
     if reading.alternating:
         return "alternating"
+    if any((s.a, s.b) == (reading.at, reading.to) for s in state.power.supplies):
+        return "taken as what feeds the set"
     if reading.at not in state.net.of or reading.to not in state.net.of:
         return "the chassis has no such point"
     return ""

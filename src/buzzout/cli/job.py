@@ -103,6 +103,30 @@ def plan(folder: Path) -> None:
     sys.exit(DISCREPANCIES if plan_.places else IN_ORDER)
 
 
+@job.command()
+@click.argument("folder", type=_FOLDER)
+@click.argument("word", type=click.Choice(["restore", "accept", "departure"]))
+@click.argument("finding")
+@click.option("--because", default="", help="The reason; accept needs one.")
+@click.option("--by", default="", help="Who decides; accept needs a name.")
+def decide(folder: Path, word: str, finding: str, because: str, by: str) -> None:
+    """Write a decision on FINDING (its id, or how it begins) at the end of decisions.txt."""
+    from buzzout.bench.decisions import new_line, open_lines
+    from buzzout.bench.keep import add_line, write_new
+
+    place = job_folder(folder)
+    now = _state(place)
+    try:
+        line = new_line((word, finding), because, by, open_lines(now.punch))
+        write_new(place.decisions, b"")
+        add_line(place.decisions, line)
+    except ValueError as wrong:
+        fail(str(wrong))
+    except OSError as error:
+        fail(f"cannot write {place.decisions}: {error.strerror}")
+    click.echo(line)
+
+
 @job.command("as-left")
 @click.argument("folder", type=_FOLDER)
 @click.option("--before", type=_ANY, required=True, metavar="NAME|FILE",
