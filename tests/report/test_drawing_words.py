@@ -11,15 +11,17 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from buzzout.circuit import Circuit
+from buzzout.circuit import Circuit, apply
+from buzzout.compare import Comparison
 from buzzout.language import load
 from buzzout.report.drawing import dot_source
 from buzzout.report.drawing.bands import Band, bands
-from buzzout.report.drawing.canvas import Canvas, Spot
+from buzzout.report.drawing.canvas import INK, Canvas, Pen, Spot
 from buzzout.report.drawing.draw import draw_bands
 from buzzout.report.drawing.ink import Placed, draw
 from buzzout.report.drawing.labels import wide
-from buzzout.report.drawing.marks import Marks
+from buzzout.report.drawing.marks import Marks, marks
+from buzzout.report.drawing.overlay import draw_overlay
 from buzzout.report.drawing.rooms import BOLD
 from buzzout.report.drawing.sheet import sheet
 from buzzout.report.drawing.stages import stages
@@ -113,6 +115,20 @@ class Recorder(Canvas):
         room = wide(text, size) * (BOLD if bold else 1.0)
         left = at[0] - {"start": 0.0, "end": room}.get(align, room / 2)
         self.words.append((text, (left, at[1] - size / 2, left + room, at[1] + size / 2)))
+
+
+class Flagged(Recorder):
+    """Paper that remembers the flags of findings as well."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.flags: list[Box] = []
+
+    def box(
+        self, a: Spot, b: Spot, pen: Pen = INK, fill: str = "", *, rounded: bool = False
+    ) -> None:  # fmt: skip
+        if pen.classes and b[1] - a[1] == 16:
+            self.flags.append((*a, *b))
 
 
 def circuit_of(text: str, folder: Path) -> Circuit:
@@ -226,3 +242,21 @@ def test_no_circuit_that_loads_makes_the_drawing_fail(
     circuit = circuit_of(data.draw(generator()), tmp_path_factory.mktemp("any"))
     assert dot_source(circuit).startswith("graph")
     words_are_apart(circuit)
+
+
+def test_no_flag_covers_a_word_or_another_flag(
+    comparison: Comparison, numbers: dict[str, int]
+) -> None:
+    laid = marks(sheet(comparison.reference), comparison, numbers)
+    drawn = sheet(apply(comparison.reference, laid.extra))
+    every = bands(drawn, stages(drawn), laid)
+    paper = Flagged()
+    draw_bands(paper, every, laid)
+    draw_overlay(paper, every, laid)
+    told = {str(number) for number in numbers.values()}
+    words_ = [(text, box) for text, box in paper.words if text not in told]
+    assert len(paper.flags) >= len(numbers)
+    for flag, other in combinations(paper.flags, 2):
+        assert not overlap(flag, other)
+    for flag in paper.flags:
+        assert [text for text, box in words_ if overlap(flag, box)] == []

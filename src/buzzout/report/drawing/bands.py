@@ -11,8 +11,9 @@ from buzzout.report.drawing.extents import extent
 from buzzout.report.drawing.ink import Placed, said_by
 from buzzout.report.drawing.layout import Drop, Plan, moved
 from buzzout.report.drawing.levels import Levels, levels
-from buzzout.report.drawing.marks import Marks, on_block
+from buzzout.report.drawing.marks import Mark, Marks, on_block
 from buzzout.report.drawing.nodes import name_of
+from buzzout.report.drawing.rooms import LACKING, Extent, flag_room
 from buzzout.report.drawing.routes import MARGIN, TRACK, Trunk, tracks_in, trunks
 from buzzout.report.drawing.sheet import Sheet
 from buzzout.report.drawing.stages import SPARE, SUPPLY, Stage
@@ -123,8 +124,7 @@ def _lay(band: Band, laid: Marks, top: float) -> None:
     """Places, lines and heights of one band that begins at `top`."""
     found = {block.id: on_block(block, laid) for block in _blocks(band.stages)}
     extents = {
-        block.id: extent(block, band.symbol_of, said_by(found[block.id]), len(found[block.id]))
-        for block in _blocks(band.stages)
+        block.id: _room(band, block, found[block.id], laid) for block in _blocks(band.stages)
     }
     across: dict[str, float] = {}
     left = 0.0
@@ -139,10 +139,24 @@ def _lay(band: Band, laid: Marks, top: float) -> None:
         band.drops += plan.drops
     band.trunks = trunks(band.drops, band.levels.channel)
     rows = _heights(band, {b: (e.up, e.down) for b, e in extents.items()}, top + HEAD)
-    for block in _blocks(band.stages):
+    for block in blocks:
         spot = (across[block.id], rows[band.levels.row[block.id]])
         band.placed[block.id] = Placed(block, spot, extents[block.id], found[block.id])
     _bound(band, reach, top)
+
+
+def _room(band: Band, block: Block, found: Sequence[Mark], laid: Marks) -> Extent:
+    """Room of a block with its findings; leads that lack are longer before their symbol."""
+    flags = sum(flag_room(mark.number) for mark in found)
+    room = extent(block, band.symbol_of, said_by(found), flags)
+    lacking = {p.side for p in block.pins if p.point in laid.leads and band.symbol_of(p)}
+    return replace(
+        room,
+        up=room.up + LACKING * ("n" in lacking),
+        down=room.down + LACKING * ("s" in lacking),
+        left=room.left + LACKING * ("w" in lacking),
+        right=room.right + LACKING * ("e" in lacking),
+    )
 
 
 def _heights(band: Band, rooms: dict[str, tuple[float, float]], top: float) -> dict[int, float]:

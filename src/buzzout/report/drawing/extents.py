@@ -30,8 +30,8 @@ SIDE_PITCH, SIDE_STEP = 14.0, 10.0  # pins at the side of a valve: down, and fur
 MANY_LINES = 4  # more would stand beside the symbols above and below
 
 
-def extent(block: Block, symbol_of: SymbolOf, said: Sequence[str], flags: int) -> Extent:
-    """Room for a block with what findings say beside it and their flags at its left."""
+def extent(block: Block, symbol_of: SymbolOf, said: Sequence[str], flags: float) -> Extent:
+    """Room for a block with what findings say beside it, and `flags` points at its left."""
     if upright(block):
         return whole(_small(block, symbol_of, said), flags)
     found = _valve(block, symbol_of) if block.shape == "valve" else _box(block, symbol_of)

@@ -11,7 +11,7 @@ from buzzout.report.drawing.blocks import Block, Pin
 from buzzout.report.drawing.canvas import Canvas, Pen, Spot
 from buzzout.report.drawing.marks import Mark
 from buzzout.report.drawing.palette import BLACK, GREY, PAPER
-from buzzout.report.drawing.rooms import FLAG, Extent, SymbolOf, upright
+from buzzout.report.drawing.rooms import LACKING, Extent, SymbolOf, flag_half, flag_room, upright
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,24 +59,34 @@ def draw(paper: Canvas, placed: Placed, symbol_of: SymbolOf, leads: Mapping[Poin
 
 def _lacking(paper: Canvas, spot: Spot, pin: Pin, mark: Mark) -> Spot:
     """A piece of dashed lead between a pin and its symbol; where it ends."""
-    dx, dy = {"n": (0, -14), "s": (0, 14), "w": (-14, 0)}.get(pin.side, (14, 0))
-    end = spot[0] + dx, spot[1] + dy
+    end = beyond(spot, pin.side)
     paper.layer()
     paper.line([spot, end], mark.pen)
     return end
 
 
+def beyond(spot: Spot, side: str) -> Spot:
+    """Where a lead that lacks ends, from a pin at one side of its block."""
+    dx, dy = {"n": (0, -1), "s": (0, 1), "w": (-1, 0)}.get(side, (1, 0))
+    return spot[0] + LACKING * dx, spot[1] + LACKING * dy
+
+
 def flag_spots(placed: Placed) -> list[tuple[Spot, Mark]]:
     """Where the flags of a block stand: at the upper left corner of its frame."""
     x, y = _corners(placed)[0]
-    return [((x + FLAG / 2 + FLAG * i, y + 3), mark) for i, mark in enumerate(placed.found)]
+    spots = []
+    for mark in placed.found:
+        room = flag_room(mark.number)
+        spots.append(((x + room / 2, y + 3), mark))
+        x += room
+    return spots
 
 
 def flag(paper: Canvas, at: Spot, mark: Mark) -> None:
     """The number of a finding in a frame; the same number stands in the list."""
     x, y = at
     pen = Pen(mark.look.colour, 2, classes=mark.classes)
-    wide = 7 + 3 * len(str(mark.number))
+    wide = flag_half(mark.number)
     paper.box((x - wide, y - 8), (x + wide, y + 8), pen, PAPER, rounded=True)
     paper.text(at, str(mark.number), size=11, bold=True)
 

@@ -7,7 +7,7 @@ belongs.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from buzzout.circuit import Change, Cut, Edit, Fit, Join, Move, Part, Point, Remove, Rewire
@@ -183,18 +183,30 @@ def rewired(title: str, pins: Sequence[tuple[str, str]]) -> tuple[str, ...]:
 def on_block(block: Block, laid: Marks) -> tuple[Mark, ...]:
     """The marks that one block of a part shows: those about its pins, on heaters without words.
 
-    What is about all of a pot or speaker stands at its track or coil, not at its switch or field.
+    What is about all of a pot or speaker stands at its track or coil, not at its switch or field;
+    what is about a section of a can stands there.
     """
-    found = []
     pins = {pin.point.pin for pin in block.pins}
     beside = block.part.kind in ("pot", "speaker") and block.id != block.part.name
+    found = []
     for mark in laid.parts.get(block.part.name, ()):
         if block.shape == "heater":
             if mark.pins & pins:
                 found.append(replace(mark, lines=()))
         elif mark.pins & pins or not (mark.pins or beside):
             found.append(mark)
-    return tuple(found)
+    return tuple(found) if block.part.kind != "can" else tuple(_of_section(block, found))
+
+
+def _of_section(block: Block, found: Sequence[Mark]) -> Iterator[Mark]:
+    """The marks of a can that are about one section of it, or about none in particular."""
+    labels = [element.label for element in block.part.elements]
+    mine = block.id.removeprefix(f"{block.part.name} ")
+    for mark in found:
+        about = [next((e for e in labels if ln.startswith(f"{e}: ")), mine) for ln in mark.lines]
+        lines = tuple(ln for ln, label in zip(mark.lines, about, strict=True) if label == mine)
+        if lines or not mark.lines:
+            yield replace(mark, lines=lines)
 
 
 def _quiet(finding: Finding) -> Look:

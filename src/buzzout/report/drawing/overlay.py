@@ -10,34 +10,34 @@ from buzzout.report.drawing.bands import Band
 from buzzout.report.drawing.blocks import Pin
 from buzzout.report.drawing.canvas import Canvas, Pen, Spot
 from buzzout.report.drawing.curves import bowed
-from buzzout.report.drawing.ink import Placed, flag, flag_spots
+from buzzout.report.drawing.flags import Flags, symbol_room
+from buzzout.report.drawing.ink import Placed
 from buzzout.report.drawing.marks import Mark, Marks, Wire
 from buzzout.report.drawing.palette import PAPER
 
-APART = 17.0  # flags keep this distance, in points
+BESIDE = ((30.0, 26.0), (-30.0, 26.0), (44.0, 8.0), (-44.0, 8.0), (30.0, 50.0), (-30.0, 50.0))
 
 
 def draw_overlay(paper: Canvas, laid_out: Sequence[Band], laid: Marks) -> None:
     """Lines of findings over the drawing, then all their flags."""
-    overlay = _Overlay(paper, laid_out)
+    overlay = _Overlay(paper, laid_out, Flags(laid_out, laid.leads))
     for wire in laid.wires:
         overlay.wire(wire)
     for point, mark in laid.leads.items():
         overlay.right_place(point, mark)
-    overlay.flags()
+    overlay.flags.draw(paper)
 
 
 class _Overlay:
     """Lines and flags while they are being drawn."""
 
-    def __init__(self, paper: Canvas, laid_out: Sequence[Band]) -> None:
+    def __init__(self, paper: Canvas, laid_out: Sequence[Band], flags: Flags) -> None:
         """Over one set of bands; flags that stand there already are left free."""
         self._paper = paper
         self._bands = laid_out
         placed = [each for band in laid_out for each in band.placed.values()]
         self._rooms = [each.room for each in placed]
-        self._taken = [spot for each in placed for spot, _mark in flag_spots(each)]
-        self._flags: list[tuple[Spot, Mark]] = []
+        self.flags = flags
         paper.layer()
 
     def wire(self, wire: Wire) -> None:
@@ -55,7 +55,7 @@ class _Overlay:
         self._paper.curve(a, curve.bend, b, mark.pen)
         for end in (a, b):
             self._paper.ring(end, 6, Pen(mark.look.colour, 2, classes=mark.classes), PAPER)
-        self._put([curve.at(t) for t in (0.5, 0.35, 0.65, 0.22, 0.78)], mark)
+        self.flags.put([curve.at(t) for t in (0.5, 0.35, 0.65, 0.22, 0.78)], mark)
 
     def right_place(self, point: Point, mark: Mark) -> None:
         """The number at a lead that belongs here and is elsewhere."""
@@ -66,35 +66,19 @@ class _Overlay:
             node = band.sheet.circuit.node(point)
             if node in band.trunks:
                 middle = (y + band.height(node)) / 2
-                self._put([(x - 13, middle), (x + 13, middle), (x, y)], mark)
+                self.flags.put([(x - 13, middle), (x + 13, middle), (x, y)], mark)
             else:  # the lead ends in a symbol
-                self._put([(x + 16, y), (x - 16, y)], mark)
-
-    def flags(self) -> None:
-        """All flags, on top of all lines."""
-        self._paper.layer()
-        for spot, mark in self._flags:
-            flag(self._paper, spot, mark)
-
-    def _put(self, wanted: Sequence[Spot], mark: Mark) -> None:
-        """A flag at the first of the wanted spots that no other flag covers, else above them."""
-        x, y = next((spot for spot in wanted if not self._covered(spot)), wanted[0])
-        while self._covered((x, y)):
-            y -= APART
-        self._taken.append((x, y))
-        self._flags.append(((x, y), mark))
-
-    def _covered(self, spot: Spot) -> bool:
-        return any(
-            abs(spot[0] - x) < APART and abs(spot[1] - y) < APART for x, y in self._taken
-        )  # fmt: skip
+                self.flags.put([(x + 16, y), (x - 16, y)], mark)
 
     def _beside(self, other: Spot, point: Point) -> Spot:
         """A symbol near the other end, for what is drawn nowhere else: chassis, a free tag."""
-        spot = (other[0] + 30, other[1] + 26)
         name = self._bands[0].sheet.symbol(point) if point == CHASSIS else str(point)
-        symbols.named(self._paper, spot, name, "s")
-        return spot
+        spots = [(other[0] + dx, other[1] + dy) for dx, dy in BESIDE]
+        rooms = [symbol_room(spot, name, "s") for spot in spots]
+        free = self.flags.clear_of_words(rooms)
+        self.flags.keep_off(rooms[free])
+        symbols.named(self._paper, spots[free], name, "s")
+        return spots[free]
 
     def _spot(self, point: Point) -> tuple[Spot | None, int]:
         """Where a point is on the paper, and in which band."""

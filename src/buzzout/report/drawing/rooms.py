@@ -21,7 +21,7 @@ TEXT = 10.0  # size of names and values
 SMALL = 8.0  # size of pin names
 PITCH = 12.0  # line to line
 CHASSIS_ROOM, NAME_ROOM = 17.0, 15.0
-FLAG = 18.0
+LACKING = 14.0  # a lead that is missing is drawn so much longer before its symbol
 SAID = 7.0  # outline to the words of a finding
 BOLD = 1.08  # bold words are so much wider
 WARNED = 24.0  # middle of a live chassis symbol to the far edge of its warning
@@ -93,6 +93,16 @@ def sideways(symbol: str) -> float:
     return wide(symbol, TEXT) * BOLD + 4 if symbol else 4.0
 
 
+def flag_room(number: int) -> float:
+    """How much of a line the flag of a finding takes."""
+    return 2 * flag_half(number) + 3.0
+
+
+def flag_half(number: int) -> float:
+    """Half the width of the flag of a finding."""
+    return 7.0 + 3.0 * len(str(number))
+
+
 def titled(block: Block, x: float, y: float) -> Iterable[Word]:
     """The title of a block and the lines below it, about a middle."""
     lines = (block.title, *block.lines)
@@ -101,11 +111,11 @@ def titled(block: Block, x: float, y: float) -> Iterable[Word]:
         yield Word(x, top + PITCH * i, line, bold=i == 0)
 
 
-def whole(found: Extent, flags: int) -> Extent:
-    """In whole points, so that leads which should be in line are; with room for the flags."""
+def whole(found: Extent, flags: float) -> Extent:
+    """In whole points, so that leads which should be in line are; with `flags` more at the left."""
     return replace(
         found,
-        left=ceil(found.left + FLAG * flags),
+        left=ceil(found.left + flags),
         right=ceil(found.right),
         up=ceil(found.up),
         down=ceil(found.down),
