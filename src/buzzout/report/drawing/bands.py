@@ -122,10 +122,9 @@ def _across(drawn: Sheet, groups: Sequence[tuple[Stage, ...]]) -> set[int]:
 
 def _lay(band: Band, laid: Marks, top: float) -> None:
     """Places, lines and heights of one band that begins at `top`."""
-    found = {block.id: on_block(block, laid) for block in _blocks(band.stages)}
-    extents = {
-        block.id: _room(band, block, found[block.id], laid) for block in _blocks(band.stages)
-    }
+    blocks = _blocks(band.stages)
+    found = {block.id: on_block(block, laid) for block in blocks}
+    extents = {block.id: _room(band, block, found[block.id], laid) for block in blocks}
     across: dict[str, float] = {}
     left = 0.0
     reach: dict[str, tuple[float, float]] = {}
