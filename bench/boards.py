@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 from random import Random
 
 from buzzout.circuit import CHASSIS, Circuit, Element, Link, Part, Point, Quantity, parse
@@ -209,9 +210,8 @@ def chassis(random: Random, circuit: Circuit) -> Circuit:
             for _ in range(random.choice((1, 1, 2))):
                 tags += 1
                 places.append(Point("TS1", str(tags)))
-        for a, b in zip(places, places[1:], strict=False):
-            if random.random() < 0.5:
-                a, b = b, a
+        for pair in pairwise(places):
+            a, b = pair if random.random() < 0.5 else pair[::-1]
             links.append(Link(a, b, "wire", random.choice(("green", "black", "red", "white"))))
         landing |= {lead: random.choice(places) for lead in leads}
     strip = Part("TS1", "strip", tuple(str(n + 1) for n in range(tags + 4)))
@@ -225,7 +225,7 @@ def chassis(random: Random, circuit: Circuit) -> Circuit:
     return Circuit("found", parts=parts, links=tuple(links))
 
 
-def put(
+def put(  # noqa: PLR0913, PLR0917 - a helper of one caller
     parts: dict[str, Part],
     links: list[Link],
     part: Part,
@@ -244,7 +244,7 @@ def put(
         power=part.power,
     )
     if part.swap == "same" and random.random() < 0.5:
-        ends = ends[::-1]
+        ends = [*reversed(ends)]
     parts[fitted.name] = fitted
     links += [Link(p, at, "lead") for p, at in zip(fitted.points, ends, strict=True)]
 

@@ -1,4 +1,4 @@
-"""Planting errors on a chassis, one hand's slip at a time; each says what it did and what it costs."""
+"""Planting errors on a chassis, one slip of the hand at a time; each says what it did."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ VALUES = (0.1, 0.22, 0.47, 2.2, 4.7, 10.0)
 
 @dataclass(frozen=True)
 class Planted:
-    """An error: the kind that should be reported, the found names or points it is about, its cost."""
+    """An error: the kind to be reported, the found names or points it is about, its cost."""
 
     kind: str
     about: tuple[str, ...]
@@ -78,7 +78,10 @@ def part_extra(random: Random, c: Circuit, _d: Circuit) -> tuple[Circuit, Plante
     model = random.choice(small(c))
     name = f"@{900 + len(c.parts)}"
     a = random.choice(places(c))
-    fit = Fit(replace(model, name=name), tuple(zip(model.terminals, (a, elsewhere(random, c, a)))))
+    fit = Fit(
+        replace(model, name=name),
+        tuple(zip(model.terminals, (a, elsewhere(random, c, a)), strict=True)),
+    )
     return apply(c, [fit]), Planted("part-extra", (name,))
 
 
@@ -228,7 +231,7 @@ def wrong_valve(random: Random, c: Circuit, _d: Circuit) -> tuple[Circuit, Plant
     )
 
 
-def sockets(random: Random, c: Circuit, d: Circuit) -> tuple[Circuit, Planted] | None:
+def sockets(random: Random, c: Circuit, _d: Circuit) -> tuple[Circuit, Planted] | None:
     some = [p for p in c.parts.values() if p.kind == "socket"]
     pairs = [
         (a, b)

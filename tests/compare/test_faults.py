@@ -1,5 +1,6 @@
 """One mistake at a time: what is said about it, word for word."""
 
+# ruff: noqa: ISC004 - long sentences in a table
 from __future__ import annotations
 
 import pytest
@@ -111,7 +112,7 @@ CASES: dict[str, tuple[list[Edit], str, str]] = {
     "control the wrong way": (
         [turn("P1", "ccw", "cw")],
         "pot-ends-exchanged",
-        "The ends of P1 are exchanged: what is on P1.ccw belongs on P1.cw, and the other way round.",
+        "The ends of P1 are exchanged: what is on P1.ccw belongs on P1.cw",
     ),
     "can sections": (
         [turn("C9", "square", "triangle")],
@@ -143,7 +144,10 @@ CASES: dict[str, tuple[list[Edit], str, str]] = {
         "and belongs between V1.1 and P1.cw.",
     ),
     "another kind of part": (
-        [Remove("@6"), Fit(part("@6", "resistor", "22k"), (("1", point("V1.1")), ("2", point("P1.cw"))))],
+        [
+            Remove("@6"),
+            Fit(part("@6", "resistor", "22k"), (("1", point("V1.1")), ("2", point("P1.cw")))),
+        ],
         "wrong-type",
         "A 22k resistor is fitted between V1.1 and P1.cw where the drawing has C2 (22n capacitor).",
     ),

@@ -1,7 +1,7 @@
 """The fewest errors, against trying everything on circuits small enough for it.
 
-The judge knows nothing of programmes: it tries every way to take found places for drawn nodes and, for
-each, every way to take found parts for drawn parts.
+The judge knows nothing of programmes: it tries every way to take found places for drawn nodes
+and, for each, every way to take found parts for drawn parts.
 """
 
 from __future__ import annotations

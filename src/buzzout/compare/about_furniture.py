@@ -118,7 +118,7 @@ class _Socket:
         return f"the wiring of {self.name} is shifted by {steps} {plural} {way}, seen from below"
 
     def _pins(self, turn: Turn, points: tuple[Point, ...]) -> tuple[str, str, str]:
-        """Two pins exchanged, or three in a ring; with one of two empty, a lead on a wrong point."""
+        """Two pins exchanged or three in a ring; one of two empty is a lead on a wrong point."""
         if len(points) == 2:
             links = {p: self.story.found.links_at.get(p, ()) for p in points}
             full = [p for p in points if links[p]]
@@ -128,7 +128,8 @@ class _Socket:
             if kind == "sections-exchanged":
                 text = f"the sections {turn.words} of {self.name} are exchanged"
                 return kind, text, f"exchange {points[0]} and {points[1]}"
-            text = f"{points[0]} and {points[1]} are exchanged: what is wired to one belongs on the other"
+            text = f"{points[0]} and {points[1]} are exchanged: "
+            text += "what is wired to one belongs on the other"
             return kind, text, f"exchange everything on {points[0]} and {points[1]}"
         pairs = listed(
             [
@@ -214,7 +215,7 @@ def _across(story: Story, now: Circuit, table: Mapping[Point, Point]) -> list[Ed
 
 
 def fitted(story: Story) -> Iterator[Finding]:
-    """Valves, values and sections that are not as drawn; what nobody restated is one joined note."""
+    """Valves, values and sections that are not as drawn; what nobody restated is one note."""
     unread: list[tuple[Part, Part, Remark]] = []
     for name, there in story.board.called.items():
         wanted, part = story.drawing.circuit.parts[name], story.found.parts[there]

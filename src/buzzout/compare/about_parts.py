@@ -174,7 +174,7 @@ def together(story: Story) -> Iterator[Finding]:
 
 
 def loose_parts(story: Story) -> Iterator[Finding]:
-    """Missing parts and extra ones; where one of each is the same part, it sits in a wrong place."""
+    """Missing parts and extra ones; where both are the same part, it sits in a wrong place."""
     groups = story.match.groups
     matched = {fit.i for fit in story.match.fits} | {i for g in groups for i in g.drawn}
     used = {fit.j for fit in story.match.fits} | {j for g in groups for j in g.found}

@@ -1,9 +1,9 @@
 """Colours of bounded radius for the nodes of both sides, and what they make of each found node.
 
 Colour refinement in the manner of Weisfeiler and Leman, run jointly on both sides: after r rounds
-the colour of a node tells everything up to r parts away. An error spoils only the colours within r of
-it, so the guess for a found node are the drawn nodes that share its colour at the largest radius
-where there are any.
+the colour of a node tells everything up to r parts away. An error spoils only the colours within
+r of it, so the guess for a found node are the drawn nodes that share its colour at the largest
+radius where there are any.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ Pin = tuple[str, str]
 
 @dataclass(frozen=True)
 class Half:
-    """One side as a graph: parts as (look, rows of their nodes, polarised), anchors of each node."""
+    """One side as a graph: parts as (look, rows of nodes, polarised), anchors of each node."""
 
     parts: Sequence[tuple[Hashable, tuple[int, ...], bool]]
     anchors: Sequence[frozenset[Pin]]
@@ -125,10 +125,7 @@ def _voted(pair: Pair, groups: Sequence[Sequence[int]], guesses: list[set[int]])
             for each in guesses[row[far]]:
                 for node in across[seen, each][:MOST_ALIKE]:
                     votes[row[here]][node] += 1
-    told = [
-        set(sorted(count, key=lambda node: (-count[node], node))[:2])
-        for count in votes
-    ]
+    told = [set(sorted(count, key=lambda node: (-count[node], node))[:2]) for count in votes]
     return [mine | more for mine, more in zip(guesses, told, strict=True)]
 
 

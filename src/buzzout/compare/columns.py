@@ -6,11 +6,11 @@ All columns together are far more than any solution needs. `Chosen` says which a
 - a *fit* (x): drawn part i is found part j, so turned, with these leads kept in place;
 - *sits* (y): found place k belongs to drawn node a;
 - a *frame* and a *swap*: a piece of furniture is numbered so; see `turns.py`;
-- *holds*: both ends of a wire belong to one node; *cut*: the wire is wrong; *moved*: it is wrong, and
-  with its other end moved it makes a connection that the node lacks;
+- *holds*: both ends of a wire belong to one node; *cut*: the wire is wrong; *moved*: it is wrong,
+  and with its other end moved it makes a connection that the node lacks;
 - *joins*: connections that a node lacks and nothing makes;
-- *off*: the part that stands for i is the wrong one; *exchanged*: so for two parts that are in each
-  other's place, one error instead of two.
+- *off*: the part that stands for i is the wrong one; *exchanged*: so for two parts that are in
+  each other's place, one error instead of two.
 """
 
 from __future__ import annotations
@@ -253,7 +253,7 @@ class Columns:
 
     def _wire(self) -> None:
         programme = self.programme
-        for (node, place), column in self.sits.items():
+        for (node, _), column in self.sits.items():
             if node != VOID:
                 programme.put(("whole", node), column)
         for node in self.task.nodes:

@@ -12,6 +12,7 @@ from buzzout.compare.columns import task
 from buzzout.compare.compounds import Group
 from buzzout.compare.explain import explain
 from buzzout.compare.findings import DEFAULT_EFFORT, Comparison, Finding, Matching, Proof
+from buzzout.compare.furniture import Turn
 from buzzout.compare.match import VOID, Match, match
 from buzzout.compare.model import Pair, build
 from buzzout.compare.prove import Claim, Together, Witness, differences
@@ -164,15 +165,8 @@ def _harmless_pins(best: Match) -> dict[str, dict[str, str]]:
     table: dict[str, dict[str, str]] = {}
     for name, turns in best.turns.items():
         kept = [turn for turn in turns if turn.harmless]
-        pins = {pin for turn in kept for pin in turn.moved}
-        moved = {}
-        for pin in pins:
-            at = pin
-            for turn in kept:
-                at = turn(at)
-            moved[pin] = at
-        if moved:
-            table[name] = moved
+        if pins := {pin for turn in kept for pin in turn.moved}:
+            table[name] = {pin: _turned(pin, kept) for pin in sorted(pins)}
     return table
 
 
@@ -188,23 +182,32 @@ def _matching(pair: Pair, best: Match) -> Matching:
             parts[pair.drawing.smalls[i].part.name] = tuple(
                 pair.board.smalls[j].part.name for j in group.found
             )
+    return Matching(parts, _matched_nodes(pair, best), _used_pins(pair, best))
+
+
+def _matched_nodes(pair: Pair, best: Match) -> dict[int, tuple[int, ...]]:
     nodes: dict[int, set[int]] = defaultdict(set)
     for place, node in best.node_at.items():
         points = pair.board.places[place]
         if node != VOID and points[0] in pair.board.circuit.node_of:
             nodes[_drawn_node(pair, node)].add(pair.board.circuit.node_of[points[0]])
+    return {n: tuple(sorted(v)) for n, v in sorted(nodes.items())}
+
+
+def _used_pins(pair: Pair, best: Match) -> dict[str, dict[str, str]]:
+    """Pin meant to pin used, for furniture where they differ."""
     pins = {}
     for name, turns in best.turns.items():
-        moved: dict[str, str] = {}
-        for pin in pair.drawing.pins[name]:
-            at = pin
-            for turn in turns:
-                at = turn(at)
-            if at != pin:
-                moved[pin] = at
-        if moved:
+        used = {pin: _turned(pin, turns) for pin in pair.drawing.pins[name]}
+        if moved := {pin: at for pin, at in used.items() if at != pin}:
             pins[name] = moved
-    return Matching(parts, {n: tuple(sorted(v)) for n, v in sorted(nodes.items())}, pins)
+    return pins
+
+
+def _turned(pin: str, turns: Iterable[Turn]) -> str:
+    for turn in turns:
+        pin = turn(pin)
+    return pin
 
 
 def _drawn_node(pair: Pair, node: int) -> int:

@@ -1,4 +1,4 @@
-"""Which found part may stand for which drawn part, how turned, with which leads in place, at what cost.
+"""Which found part may stand for which drawn part, how turned, which leads in place, at what cost.
 
 A part that keeps no lead, or is wrong *and* keeps only one lead, is never cheaper than a missing
 part and one too many, and is left out.
@@ -49,7 +49,8 @@ class Family:
     """All two-ended parts that may stand for one another.
 
     `drawn` and `found` are indices of small parts; `nodes` and `places` where their two ends are;
-    `look` numbers drawn parts that look alike; `price` [drawn, found] is what the pairing costs beyond leads and a wrong part.
+    `look` numbers drawn parts that look alike; `price` [drawn, found] is what the pairing costs
+    beyond leads and a wrong part.
     """
 
     drawn: Ints
@@ -68,7 +69,7 @@ class Family:
         unseen = np.count_nonzero(self.places == UNSEEN, axis=1)
         cost = self.price + costs.UNREAD * unseen[None, :]
         cost = cost + costs.LEAD * kept.count(False)
-        return cost + costs.ERROR * self.turned if first else cost
+        return np.asarray(cost + costs.ERROR * self.turned if first else cost)
 
     def usable(self, way: int) -> Bools:
         """Which pairings make sense in this way: see the head of the module."""
@@ -77,7 +78,7 @@ class Family:
             return np.ones_like(self.wrong)
         lost = ends[kept.index(False)]
         hidden = self.places[:, lost] == UNSEEN
-        return ~self.wrong & ~hidden[None, :]
+        return np.asarray(~self.wrong & ~hidden[None, :])
 
 
 class Fits:
@@ -198,7 +199,9 @@ class Fits:
         one = np.array([self.pair.drawing.smalls[i].part.name for i in mine])
         two = np.array([self.pair.board.smalls[j].part.name for j in theirs])
         own = np.array([not self.pair.board.smalls[j].part.anonymous for j in theirs])
-        return costs.OTHER_NAME * (own[None, :] & (one[:, None] != two[None, :])).astype(np.int64)
+        return np.asarray(
+            costs.OTHER_NAME * (own[None, :] & (one[:, None] != two[None, :])).astype(np.int64)
+        )
 
     def _odd(self) -> Iterator[Fit]:
         """Pairings of parts with other than two ends: by terminal name, at most one lead off."""

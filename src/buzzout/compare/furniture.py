@@ -167,7 +167,7 @@ def _alone(part: Part, element: Element) -> bool:
 
 
 def _reversible(winding: Element) -> bool:
-    """Turned end for end, each terminal has a like one in its place: no taps, or symmetrical ones."""
+    """Turned end for end it is the same: there are no taps, or symmetrical ones."""
     if not winding.taps:
         return len(winding.terminals) in (2, 3)
     ends = winding.taps[0] + winding.taps[-1]

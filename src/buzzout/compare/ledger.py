@@ -1,9 +1,9 @@
 """Who pays for a fit that is too cheap: the pairs of node and place that let its leads be kept.
 
-Rows that tie a lead to a pair need prices also where they are not written down. Every price from 0
-up is valid. The ledger looks for prices under which no fit is below zero and no pair pays more than
-it can bear. It need not find them where they exist (that would be a linear programme again); what it
-leaves unpaid is written down and settled by the solver.
+Rows that tie a lead to a pair need prices also where they are not written down. Every price from
+0 up is valid. The ledger looks for prices under which no fit is below zero and no pair pays more
+than it can bear. It need not find them where they exist (that would be a linear programme again);
+what it leaves unpaid is written down and settled by the solver.
 """
 
 from __future__ import annotations
@@ -52,10 +52,12 @@ def cheap(prices: Prices, family: Family, way: int, limit: float) -> Cheap:
     (first, second), kept = WAYS[way]
     reduced = prices.reduced(family, way)
     row, column = np.nonzero(reduced < limit)
-    held, node, place = [], [], []
+    held: list[Bools] = []
+    node: list[Ints] = []
+    place: list[Ints] = []
     for s, t in ((0, first), (1, second)):
         a, k, seen = prices.ends(family, s, t)
-        held.append(seen[column] if kept[s] else np.zeros(len(row), dtype=bool))
+        held.append(seen[column].astype(bool) if kept[s] else np.zeros(len(row), dtype=bool))
         node.append(a[row])
         place.append(k[column])
     return Cheap(
@@ -109,14 +111,14 @@ class Ledger:
         return -group.cost - paid
 
     def _settle(self) -> None:
-        """What is left unpaid and could be borne by a pin goes there: turns have to answer for it."""
+        """What is left unpaid and a pin could bear goes there: turns have to answer for it."""
         for group in self.groups:
             debt = np.maximum(0, self.debt(group))
             j = group.family.found[group.column]
             for s in (0, 1):
                 pin = group.held[s] & self.turnable[group.node[s], group.place[s]]
                 charge = self.ends[j, group.end[s], group.node[s]] + debt
-                at = (j[pin], group.end[s], group.node[s][pin])
+                at = (j[pin], np.full(int(pin.sum()), group.end[s]), group.node[s][pin])
                 np.maximum.at(self.ends, at, charge[pin])
                 debt = np.where(pin, 0, debt)
 
@@ -149,7 +151,8 @@ class Ledger:
         whole = np.maximum(can[0] + can[1], PENNY)
         for s in (0, 1):
             share = debt * can[s] / whole
-            np.maximum.at(to[0], (j, group.end[s], group.node[s]), share * (1 - mine))
+            end = np.full(len(j), group.end[s])
+            np.maximum.at(to[0], (j, end, group.node[s]), share * (1 - mine))
             np.maximum.at(to[1], (i, np.full(len(i), s), group.place[s]), share * mine)
 
     def _scale(self) -> None:

@@ -7,11 +7,11 @@ colour refinement (Grohe, Kersting, Mladenov, Selman, "Dimension reduction via c
 2014), so on circuits it nearly always has whole numbers for its solution, and then nothing has to
 be searched at all.
 
-1. Begin with the columns that look likely (`seeds.py`); solve the relaxation; bring in the columns
-   that its prices ask for (`price.py`); repeat until they ask for none. Then its cost is a bound for
-   every explanation there is.
-2. If the solution is whole, it is the best explanation. Otherwise solve the integer programme over
-   the columns at hand, bring in those that could still beat what it found, and solve again.
+1. Begin with the columns that look likely (`seeds.py`); solve the relaxation; bring in the
+   columns that its prices ask for (`price.py`); repeat until they ask for none. Then its cost is
+   a bound for every explanation there is.
+2. If the solution is whole, it is the best explanation. Otherwise solve the integer programme
+   over the columns at hand, bring in those that could still beat what it found, and solve again.
 """
 
 from __future__ import annotations

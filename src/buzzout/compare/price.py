@@ -1,4 +1,4 @@
-"""Columns that are not written down: which of them could make the explanation cheaper?
+"""Columns that are not written down, and which of them could make the explanation cheaper.
 
 The relaxation over the chosen columns gives every row a price. With those prices each column that
 was left out has a reduced cost; where none is below zero, the relaxation is solved over *all*
@@ -207,7 +207,7 @@ class Prices:
         self.there[a, k] = True
 
     def _few(self, reduced: Array) -> npt.NDArray[np.int64]:
-        """Where the reduced cost is below the limit; while columns are asked for, the lowest few."""
+        """Where the reduced cost is below the limit; the lowest few while columns are asked for."""
         below = np.nonzero(reduced < self.limit)[0]
         if self.limit > 0 or len(below) <= FEW:
             return below
@@ -248,7 +248,7 @@ class Prices:
     def _few_fits(self, group: Cheap, wanted: npt.NDArray[np.int64]) -> list[int]:
         """The cheapest few of each drawn and of each found part."""
         if self.limit > 0:
-            return wanted.tolist()
+            return [int(n) for n in wanted]
         count: dict[tuple[int, int], int] = {}
         few = []
         for n in wanted[np.argsort(group.cost[wanted], kind="stable")].tolist():
@@ -297,7 +297,7 @@ class Prices:
         return [(self._turn_cost(name, f), f) for f, x in enumerate(frames) if x.target == target]
 
     def _turn_cost(self, name: str, f: int) -> float:
-        """Reduced cost of a frame with all that its swaps could bring; its missed swaps are noted."""
+        """Reduced cost of a frame with all that its swaps could bring; missed swaps are noted."""
         if (name, f) not in self._turned:
             frame = self.task.pieces[name].frames[f]
             gains = self._gains(name, frame.target)
@@ -413,7 +413,7 @@ class Prices:
             self._add_exchanges(family, np.triu(left, 1) + np.tril(np.full(left.shape, np.inf)))
 
     def _spare(self, family: Family) -> Array:
-        """What the cheapest wrong part that would be right for parts of each look could still pay."""
+        """What the cheapest wrong part that would be right for each look could still pay."""
         wrong = np.full(family.wrong.shape, np.inf)
         for way in (w for w, (_, kept) in enumerate(WAYS) if all(kept)):
             wrong = np.minimum(wrong, self.reduced(family, way, written=True))

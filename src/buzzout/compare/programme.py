@@ -130,7 +130,7 @@ class Programme:
             right[~level] + loose[~level],
             hstack([few[level], eye_array(len(slack))]),
             right[level],
-            limits,
+            limits,  # type: ignore[call-overload]  # the stubs know lists of pairs only
             method="highs",
         )
         if result.x is None:
@@ -151,7 +151,7 @@ class Programme:
         lows = np.where([row in self.equal for row in rows], highs, -np.inf)
         result = milp(
             self.costs,
-            integrality=np.ones(len(self.costs)),
+            integrality=np.ones(len(self.costs), dtype=np.int64),
             bounds=Bounds(0, np.array(self.most)),
             constraints=LinearConstraint(self._matrix(rows), lows, highs),
             options={"node_limit": nodes, "mip_rel_gap": 0},

@@ -1,9 +1,10 @@
 """Are the two sides the same circuit? Decided exactly, without anything to explain.
 
-Joint colour refinement of the nodes of both sides; where it stops with cells of more than one node,
-one node is singled out on both sides and refinement goes on, with backtracking (individualisation
-and refinement: McKay and Piperno, "Practical graph isomorphism, II", 2014). Colours alone prove only
-that two circuits differ. Equality is claimed for a mapping that was checked part by part.
+Joint colour refinement of the nodes of both sides; where it stops with cells of more than one
+node, one node is singled out on both sides and refinement goes on, with backtracking
+(individualisation and refinement: McKay and Piperno, "Practical graph isomorphism, II", 2014).
+Colours alone prove only that two circuits differ. Equality is claimed for a mapping that was
+checked part by part.
 
 A *cell* is a set of nodes of one colour. Cost of a refinement: leads times rounds.
 """
@@ -114,9 +115,10 @@ def _checked(search: _Search, mapping: dict[int, int]) -> tuple[Fit, ...]:
     for i, (look, ends, polar) in enumerate(search.drawn.parts):
         to = tuple(mapping[n] for n in ends)
         like = there.get((look, to if polar else tuple(sorted(to))), [])
-        j = next((j for j in like if _right(search.pair, i, j)), None)
-        if j is None:
+        right = [j for j in like if _right(search.pair, i, j)]
+        if not right:
             return ()
+        j = right[0]
         like.remove(j)
         order = range(len(to)) if search.found.parts[j][1] == to else reversed(range(len(to)))
         fits.append(Fit(i, j, tuple(order), (True,) * len(to)))

@@ -6,6 +6,7 @@ They need not be right: what they miss, the prices bring in.
 from __future__ import annotations
 
 from collections import defaultdict
+from itertools import product
 
 from buzzout.compare.colours import guess
 from buzzout.compare.columns import Chosen, Task
@@ -37,6 +38,23 @@ def _guess_places(task: Task, chosen: Chosen) -> None:
 
 def _guess_fits(task: Task, chosen: Chosen) -> None:
     """Pairings with both leads in place under the guesses; odd parts and groups in full."""
+    at = _may_sit(task, chosen)
+    for family in task.fits.families:
+        by_nodes: dict[tuple[int, int], list[int]] = defaultdict(list)
+        for row, (a, b) in enumerate(family.nodes.tolist()):
+            by_nodes[a, b].append(row)
+        for column, (k, m) in enumerate(family.places.tolist()):
+            for a, b in product(sorted(at[k]), sorted(at[m])):
+                rows = [(0, row) for row in by_nodes.get((a, b), ())]
+                rows += [(3, row) for row in by_nodes.get((b, a), ())]
+                for way, row in rows:
+                    chosen.fits[task.fits.named(family, row, column, way)] = None
+    _odd_fits(task, chosen)
+    _groups(task, chosen)
+
+
+def _may_sit(task: Task, chosen: Chosen) -> dict[int, set[int]]:
+    """Place to the nodes that the choice so far lets it belong to."""
     at: dict[int, set[int]] = defaultdict(set)
     for node, place in chosen.sits:
         if node != VOID:
@@ -46,18 +64,7 @@ def _guess_fits(task: Task, chosen: Chosen) -> None:
         for p, q in enumerate(piece.frames[f].used):
             if piece.nodes[p] != FREE:
                 at[piece.places[q]].add(piece.nodes[p])
-    for family in task.fits.families:
-        by_nodes: dict[tuple[int, int], list[int]] = defaultdict(list)
-        for row, (a, b) in enumerate(family.nodes.tolist()):
-            by_nodes[a, b].append(row)
-        for column, (k, m) in enumerate(family.places.tolist()):
-            for a in sorted(at[k]):
-                for b in sorted(at[m]):
-                    for way, key in ((0, (a, b)), (3, (b, a))):
-                        for row in by_nodes.get(key, ()):
-                            chosen.fits[task.fits.named(family, row, column, way)] = None
-    _odd_fits(task, chosen)
-    _groups(task, chosen)
+    return at
 
 
 def _odd_fits(task: Task, chosen: Chosen) -> None:

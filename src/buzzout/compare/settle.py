@@ -1,9 +1,10 @@
 """Settle what is in order, so that only the disturbed rest has to be searched.
 
-A found node is known where its anchors are those of one drawn node, or where its colour points to one.
-A part is in order where a right drawn part lies between the same nodes. What is left is the rest: the
-parts that are not in order, the places they touch, and the furniture whose pins are among those.
-Everything else is taken as it is; on a whole board that is an assumption, and the proof says so.
+A found node is known where its anchors are those of one drawn node, or where its colour points to
+one. A part is in order where a right drawn part lies between the same nodes. What is left is the
+rest: the parts that are not in order, the places they touch, and the furniture whose pins are
+among those. Everything else is taken as it is; on a whole board that is an assumption, and the
+proof says so.
 """
 
 from __future__ import annotations
@@ -136,7 +137,7 @@ def _value(small: Small) -> float:
 def _disturbed(
     pair: Pair, guesses: Guesses, sure: Mapping[int, int], fits: Iterable[Fit]
 ) -> set[int]:
-    """Places of unknown nodes, of nodes without anchors that lack something, of parts not in order."""
+    """Places of unknown nodes, of nodes that lack something, of parts not in order."""
     calm = {fit.j for fit in fits}
     met = {fit.i for fit in fits}
     lacking = {n for i, s in enumerate(pair.drawing.smalls) if i not in met for n in s.at}

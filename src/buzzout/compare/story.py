@@ -57,7 +57,7 @@ class Story:
         return wanted
 
 
-def tell(
+def tell(  # noqa: PLR0913 - the fields of a finding, all by name
     kind: str,
     text: str,
     action: str = "",

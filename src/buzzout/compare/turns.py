@@ -1,8 +1,8 @@
 """The numberings of each piece of furniture as tables of numbers, for the programme.
 
-`Piece.frames` are whole numberings: `used[p]` is the index of the found pin that serves for drawn pin
-p, on the piece itself or on a twin socket (`target`), where each of the two bears half the cost. `Piece.swaps` exchange found pins on top of a
-frame: `moved` maps index to index.
+`Piece.frames` are whole numberings: `used[p]` is the index of the found pin that serves for drawn
+pin p, on the piece itself or on a twin socket (`target`), where each of the two bears half the
+cost. `Piece.swaps` exchange found pins on top of a frame: `moved` maps index to index.
 """
 
 from __future__ import annotations
