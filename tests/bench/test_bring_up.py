@@ -122,3 +122,12 @@ R1 resistor 100k 2W HT chassis
     assert state.volts(Point("HT")) == pytest.approx(
         200 * math.sqrt(2), rel=0.12
     )  # the lamp takes some
+
+
+def test_the_page_has_every_point_with_room_for_the_reading(plan):
+    from buzzout.bench.pages import rendered
+
+    page = rendered("bring_up.html", title="<it>", plan=plan)
+    assert "&lt;it&gt;" in page
+    assert page.count("<td></td></tr>") == len(plan.cold) + sum(len(s.lines) for s in plan.steps)
+    assert "Lethal voltages" in page

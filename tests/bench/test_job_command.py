@@ -67,6 +67,14 @@ def test_bring_up_is_refused_or_told_why_there_is_none(job):
     assert "no bring-up plan" in text or "could not be computed" in text
 
 
+def test_pages_to_print(job, tmp_path):
+    page = tmp_path / "it.html"
+    run("plan", job.path, "--html", page, status=1)
+    assert "R3" in page.read_text(encoding="utf-8")
+    run("bring-up", job.path, "--html", page, status=1)
+    assert "no bring-up plan" in page.read_text(encoding="utf-8")
+
+
 def test_diagnose_without_readings(job):
     job.readings.write_text('found "r"\ninclude "chassis.found.buzz"\n', encoding="utf-8")
     assert "no readings" in run("diagnose", job.path, status=2)

@@ -7,18 +7,21 @@ from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
+from buzzout.bench.meter import ohms
 from buzzout.job.confirm import CAUTION
 
 
 @cache
 def _templates() -> Environment:
-    return Environment(
+    made = Environment(
         loader=PackageLoader("buzzout.bench"),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    made.filters["ohms"] = ohms
+    return made
 
 
 def rendered(template: str, **told: Any) -> str:

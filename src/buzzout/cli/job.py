@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 _FOLDER = click.Path(path_type=Path, file_okay=False)
 _ANY = click.Path(path_type=Path)
+_FILE = click.Path(path_type=Path, dir_okay=False)
 
 
 @click.group()
@@ -69,7 +70,7 @@ def keep(folder: Path, name: str) -> None:
 @click.option(
     "--quick", is_flag=True, help="Do not compare: only what the chassis file itself says."
 )
-@click.option("--sheet", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE.html",
+@click.option("--sheet", type=_FILE, metavar="FILE.html",
               help="Write sheets to fill in on paper, one for each socket and strip.")  # fmt: skip
 def next_(folder: Path, everything: bool, quick: bool, sheet: Path | None) -> None:
     """Tell what to look at next, the place where one look settles most first."""
@@ -89,7 +90,8 @@ def next_(folder: Path, everything: bool, quick: bool, sheet: Path | None) -> No
 
 @job.command()
 @click.argument("folder", type=_FOLDER)
-def plan(folder: Path) -> None:
+@click.option("--html", type=_FILE, metavar="FILE.html", help="Write a page to print and tick.")
+def plan(folder: Path, html: Path | None) -> None:
     """The work, by place and kind, dangerous first, with the check before and the test after."""
     from buzzout.bench import decisions
     from buzzout.bench.plan import plan as planned
@@ -97,6 +99,8 @@ def plan(folder: Path) -> None:
 
     now = _state(job_folder(folder))
     plan_ = planned(now.punch, now.settled)
+    if html is not None:
+        _page(html, "plan.html", title=now.chassis.circuit.title, plan=plan_)
     click.echo(_caution())
     click.echo("\n".join(told(plan_)))
     click.echo("\n".join(["", "Decisions", *decisions.told(now.settled, now.punch.everything)]))
@@ -160,7 +164,8 @@ def order(folder: Path, as_table: bool) -> None:
 
 @job.command("bring-up")
 @click.argument("folder", type=_FOLDER)
-def bring_up(folder: Path) -> None:
+@click.option("--html", type=_FILE, metavar="FILE.html", help="Write a page to print and fill in.")
+def bring_up(folder: Path, html: Path | None) -> None:
     """The bring-up plan of this set: what to meter at each step, what to expect, where to stop.
 
     Status 1: refused, because something that can hurt or destroy is open.
@@ -170,6 +175,8 @@ def bring_up(folder: Path) -> None:
 
     now = _state(job_folder(folder))
     made = planned(now.chassis.circuit, now.punch.gate)
+    if html is not None:
+        _page(html, "bring_up.html", title=now.chassis.circuit.title, plan=made)
     click.echo(_caution())
     click.echo("\n".join(told(made)))
     sys.exit(DISCREPANCIES if made.refused else IN_ORDER)
@@ -220,7 +227,7 @@ def output_stage(folder: Path) -> None:
 @click.argument("folder", type=_FOLDER)
 @click.option("--for", "reader", type=click.Choice(["owner", "technician"]), default="owner",
               show_default=True, help="Whom it is for.")  # fmt: skip
-@click.option("--html", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE.html",
+@click.option("--html", type=_FILE, metavar="FILE.html",
               help="Write the page to print; without it, text on standard output.")  # fmt: skip
 def record(folder: Path, reader: str, html: Path | None) -> None:
     """The record: as found, decided, changed, as left, readings, what was not checked."""
@@ -305,6 +312,13 @@ def _write_sheet(folder: Folder, path: Path) -> None:
     from buzzout.cli.common import write
 
     write(path, sheets(_read(folder).chassis.circuit))
+
+
+def _page(path: Path, template: str, **told: object) -> None:
+    from buzzout.bench.pages import rendered
+    from buzzout.cli.common import write
+
+    write(path, rendered(template, **told))
 
 
 def _caution() -> str:
