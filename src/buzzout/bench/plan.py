@@ -147,11 +147,7 @@ def _lines(work: Work) -> Iterator[str]:
     yield f"  [ ] {item.number}. {item.severity}, {TITLES[work.kind]}{undecided}"
     yield f"      {item.finding.text}"
     yield f"      id      {item.finding.id}"
-    before = [item.confirm] if item.confirm else []
-    reading = work.advice.check
-    if reading is not None:
-        before.append(f"{reading.at} to {reading.to} reads {ohms(reading.found)}.")
-    yield from _block("before", before)
+    yield from _block("before", [item.confirm])
     yield from _block("do", [item.finding.action])
     yield from _block("after", [*_after(work)])
 
@@ -165,7 +161,8 @@ def _block(word: str, sentences: Iterable[str]) -> Iterator[str]:
 def _after(work: Work) -> Iterator[str]:
     reading = work.advice.check
     if reading is not None:
-        yield f"{reading.at} to {reading.to} reads {ohms(reading.repaired)}."
+        was = ohms(reading.found)
+        yield f"{reading.at} to {reading.to} reads {ohms(reading.repaired)}, before it {was}."
     elif work.kind == "valve":
         yield "Read the type on the valve again, in the socket."
     elif work.kind != "look":
