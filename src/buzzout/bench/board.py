@@ -149,6 +149,43 @@ class Board:
         )  # fmt: skip
 
 
+@dataclass(frozen=True)
+class _Sheet:
+    """Imbalance and slopes of some states under construction, at their unknowns `x`."""
+
+    rest: Floats
+    jacobian: Floats
+    x: Floats
+    each: Ints
+
+    def between(self, a: int, b: int, amps: Floats, slope: Floats) -> None:
+        """A current from row a to row b that depends on the voltage between them."""
+        self.rest[:, a] += amps
+        self.rest[:, b] -= amps
+        for row, sign in ((a, 1.0), (b, -1.0)):
+            self.jacobian[:, row, a] += sign * slope
+            self.jacobian[:, row, b] -= sign * slope
+
+
+def _put_valve(sheet: _Sheet, model: Model, rows: Ints, scale: Floats) -> None:
+    """One section in every state; `rows` are those of grid, screen, anode and cathode."""
+    each, jacobian = sheet.each, sheet.jacobian
+    volts = sheet.x[each[:, None], rows]
+    k = volts[:, 3]
+    flows = valve(model, *(volts[:, i] - k for i in range(3)))
+    for i in range(3):
+        leak = _LEAK if i == 0 else _LEAK / 100
+        amps = scale * flows.amps[:, i] + leak * (volts[:, i] - k)
+        slopes = scale[:, None] * flows.slopes[:, i]
+        slopes[:, i] += leak
+        sheet.rest[each, rows[:, i]] += amps
+        sheet.rest[each, rows[:, 3]] -= amps
+        for j in range(3):
+            for row, sign in ((rows[:, i], 1.0), (rows[:, 3], -1.0)):
+                jacobian[each, row, rows[:, j]] += sign * slopes[:, j]
+                jacobian[each, row, rows[:, 3]] -= sign * slopes[:, j]
+
+
 class _Batch:
     """A chunk of changes as stacked arrays; the last row and column are the ground's."""
 
@@ -221,19 +258,22 @@ class _Batch:
     def solve(self) -> States:
         x = np.zeros((self.count, self.wide))
         x[:, : self.board.size] = self.board.start
-        rest, jacobian = self._balance(x)
-        off = _norm(rest)
-        settled = np.zeros(self.count, dtype=bool)
+        pick = np.arange(self.count)  # the states that have not settled yet
+        rest, jacobian = self._balance(x, pick)
         for _ in range(_ROUNDS):
             step = self._step(rest, jacobian)
             longest = np.max(np.abs(step[:, : self.board.nodes + 1]), axis=1)
-            settled = (np.max(np.abs(rest), axis=1) < _SETTLED) & (longest < _STILL)
-            if settled.all():
+            going = (np.max(np.abs(rest), axis=1) >= _SETTLED) | (longest >= _STILL)
+            if not going.any():
                 break
+            pick, step, rest, longest = pick[going], step[going], rest[going], longest[going]
             step *= np.minimum(1.0, _STRIDE / np.maximum(longest, 1e-12))[:, None]
-            step[settled] = 0.0
-            x, rest, jacobian, off = self._advance(x, step, off)
-        return self._told(x, jacobian, settled)
+            x[pick], rest, jacobian = self._advance(x[pick], step, _norm(rest), pick)
+        else:
+            going = np.ones(len(pick), dtype=bool)
+        settled = np.ones(self.count, dtype=bool)
+        settled[pick[going]] = False
+        return self._told(x, self._balance(x, np.arange(self.count))[1], settled)
 
     def _step(self, rest: Floats, jacobian: Floats) -> Floats:
         """The whole step that Newton's method asks for."""
@@ -248,68 +288,40 @@ class _Batch:
         return step
 
     def _advance(
-        self, x: Floats, step: Floats, off: Floats
-    ) -> tuple[Floats, Floats, Floats, Floats]:
+        self, x: Floats, step: Floats, off: Floats, pick: Ints
+    ) -> tuple[Floats, Floats, Floats]:
         """Go along the step, less far in the states where all of it would make things worse.
 
         A shortest step is taken in any case: a valve whose grid hangs in the air gets worse before
         it gets better.
         """
-        length = np.ones(self.count)
-        going = np.any(step != 0.0, axis=1)
+        length = np.ones(len(pick))
         for _ in range(_HALVINGS):
             trial = x + length[:, None] * step
-            rest, jacobian = self._balance(trial)
-            new = _norm(rest)
-            worse = going & (new > off + 1e-9)
+            rest, jacobian = self._balance(trial, pick)
+            worse = _norm(rest) > off + 1e-9
             if not worse.any():
                 break
             length = np.where(worse, length / 2, length)
-        return trial, rest, jacobian, new
+        return trial, rest, jacobian
 
-    def _balance(self, x: Floats) -> tuple[Floats, Floats]:
-        jacobian = self.linear.copy()
-        rest = np.einsum("hij,hj->hi", self.linear, x)
+    def _balance(self, x: Floats, pick: Ints) -> tuple[Floats, Floats]:
+        """What is out of balance in some of the states, and their slopes."""
+        jacobian = self.linear[pick]
+        rest = np.einsum("hij,hj->hi", jacobian, x)
         system = self.board.state.system
+        sheet = _Sheet(rest, jacobian, x, np.arange(len(pick)))
         for number, fitted in enumerate(system.valves):
-            self._valve(rest, jacobian, x, (number, fitted.model))
+            rows = self.valve_rows[pick, number]
+            _put_valve(sheet, fitted.model, rows, self.emission[pick, number])
         for tube in system.gas:
             a, b = self.board.row_of(tube.a), self.board.row_of(tube.b)
             amps, slope = gas(x[:, a] - x[:, b], tube.volts, tube.ohms)
-            self._put(rest, jacobian, (np.full(self.count, a), np.full(self.count, b)), amps, slope)
+            sheet.between(a, b, amps, slope)
         self._sources(rest, jacobian, x)
-        self._paths(rest, jacobian, x)
+        self._paths(sheet, pick)
         rest[:, self.board.ground] = 0.0
         return rest, jacobian
-
-    def _valve(self, rest: Floats, jacobian: Floats, x: Floats, which: tuple[int, Model]) -> None:
-        number, model = which
-        rows = self.valve_rows[:, number]
-        volts = x[self.each[:, None], rows]
-        k = volts[:, 3]
-        flows = valve(model, *(volts[:, i] - k for i in range(3)))
-        scale = self.emission[:, number]
-        for i in range(3):
-            amps, slopes = scale * flows.amps[:, i], scale[:, None] * flows.slopes[:, i]
-            leak = _LEAK if i == 0 else _LEAK / 100
-            amps = amps + leak * (volts[:, i] - k)
-            slopes[:, i] += leak
-            rest[self.each, rows[:, i]] += amps
-            rest[self.each, rows[:, 3]] -= amps
-            for j in range(3):
-                for row, sign in ((rows[:, i], 1.0), (rows[:, 3], -1.0)):
-                    jacobian[self.each, row, rows[:, j]] += sign * slopes[:, j]
-                    jacobian[self.each, row, rows[:, 3]] -= sign * slopes[:, j]
-
-    def _put(
-        self, rest: Floats, jacobian: Floats, ends: tuple[Ints, Ints], amps: Floats, slope: Floats
-    ) -> None:
-        a, b = ends
-        rest[self.each, a] += amps
-        rest[self.each, b] -= amps
-        for row, sign in ((a, 1.0), (b, -1.0)):
-            jacobian[self.each, row, a] += sign * slope
-            jacobian[self.each, row, b] -= sign * slope
 
     def _sources(self, rest: Floats, jacobian: Floats, x: Floats) -> None:
         for number, source in enumerate(self.board.state.system.sources):
@@ -324,20 +336,21 @@ class _Batch:
                 jacobian[:, row, at] += sign
             jacobian[:, row, row] -= source.ohms
 
-    def _paths(self, rest: Floats, jacobian: Floats, x: Floats) -> None:
+    def _paths(self, sheet: _Sheet, pick: Ints) -> None:
         system = self.board.state.system
+        rest, jacobian, x = sheet.rest, sheet.jacobian, sheet.x
         first = self.board.first + len(system.sources)
         means = x[:, first : self.board.size]
         coupled = self.board.coupled
         for i, path in enumerate(system.paths):
             row = first + i
             a, k = self.board.row_of(path.a), self.board.row_of(path.k)
-            series = self.path_series[:, i]
+            series = self.path_series[pick, i]
             volts = x[:, a] - x[:, k] + means @ coupled[i] - series * means[:, i]
             if not self.board.state.reservoirs:
                 volts = volts + path.lift
             amps, slope = self.board.tables[i].at(volts)
-            share = self.path_share[:, i]
+            share = self.path_share[pick, i]
             amps, slope = share * amps, share * slope
             rest[:, a] += means[:, i]
             rest[:, k] -= means[:, i]

@@ -149,8 +149,8 @@ def _sides(fault: Fault, known: set[Point]) -> tuple[Point, ...]:
 
 
 def _weights(thought: Sequence[Fault]) -> Floats:
-    """Weight of each fault; the sizes of one fault share its weight."""
-    sizes: dict[tuple[str, str], int] = {}
+    """Weight of each fault; the sizes of one fault share its weight by how likely each is."""
+    total: dict[tuple[str, str], float] = {}
     for fault in thought:
-        sizes[fault.key] = sizes.get(fault.key, 0) + 1
-    return np.array([WEIGHTS[f.kind] / sizes[f.key] for f in thought])
+        total[fault.key] = total.get(fault.key, 0.0) + fault.odds
+    return np.array([WEIGHTS[f.kind] * f.odds / total[f.key] for f in thought])

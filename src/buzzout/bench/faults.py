@@ -59,7 +59,7 @@ class Fault:
     `kind` is one of `WEIGHTS`; `thing` what it is about, as a name in the circuit; `words` the
     fault in words without its size, `size` the size in words. `step` is by how much the next size
     differs, as a natural logarithm: the size is known to half of it. `of` tells the branch or the
-    section whose figure is the size.
+    section whose figure is the size. `odds` is how likely this size is beside the others.
     """
 
     kind: str
@@ -69,6 +69,7 @@ class Fault:
     size: str = ""
     step: float = 0.0
     of: str = ""
+    odds: float = 1.0
 
     @property
     def key(self) -> tuple[str, str]:
@@ -122,7 +123,8 @@ def _ohmic(branch: Branch, called: Mapping[str, str]) -> Iterator[Fault]:
             f"{factor:g} times its value, {printed(float(f'{factor * branch.value:.2g}'), 'ohm')}"
         )
         change = _across(ends, siemens * (1 / factor - 1))
-        yield Fault(kind, branch.part, f"{name} {kind[9:]}", change, size, step, branch.name)
+        odds = min(factor, 1 / factor)  # the further, the rarer
+        yield Fault(kind, branch.part, f"{name} {kind[9:]}", change, size, step, branch.name, odds)
 
 
 def _with_steps(sizes: tuple[float, ...]) -> Iterator[tuple[float, float]]:
