@@ -45,15 +45,17 @@ def bring_up(
     limiter: Lamp | None = None,
     points: Iterable[Point] | None = None,
     conditions: Conditions | None = None,
+    volts: float | None = None,
 ) -> tuple[Step, ...]:
     """Steps at 25, 50, 75 and 100 % of the supply, with the limiter lamp and then without.
 
+    `volts` is the mains voltage at 100 %, None that of the file [V].
     At each fraction first the moment before the valves conduct (the highest voltages), then warm.
     """
     lamps = (limiter, None) if limiter else (None,)
     wanted = tuple(points) if points is not None else None
     return tuple(
-        _step(circuit, Power(heat, fraction=fraction, limiter=lamp), wanted, conditions)
+        _step(circuit, Power(heat, volts, fraction, lamp), wanted, conditions)
         for lamp in lamps
         for fraction in FRACTIONS
         for heat in (STARTING, WARM)
@@ -84,7 +86,8 @@ def watched(state: Operating) -> tuple[Point, ...]:
     found = [_best(groups[n]) for n in fed if _steady(state, n)]
     powerful = sorted(state.system.valves, key=lambda v: (-v.model.k * v.model.screen, v.name))
     cathodes = {v.name: state.net.of[v.electrodes["cathode"]] for v in state.net.valves}
-    found += [_best(groups[cathodes[v.name]]) for v in powerful[:4]]
+    placed = [cathodes[v.name] for v in powerful]
+    found += [_best(groups[n]) for n in placed if not math.isnan(state.volts(groups[n][0]))][:4]
     return tuple(dict.fromkeys(p for p in found if p != CHASSIS))
 
 

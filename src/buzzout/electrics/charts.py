@@ -201,12 +201,16 @@ class Row:
 
 
 def three_charts(
-    reference: Circuit, found: Circuit, power: Power | None = None, meter: Meter | None = None
+    reference: Circuit,
+    found: Circuit,
+    power: Power | None = None,
+    meter: Meter | None = None,
+    conditions: Conditions | None = None,
 ) -> tuple[Row, ...]:
     """Voltages as drawn, as found and as measured, side by side, by pin of the drawing."""
     shared = [p for p in pins(reference) if p in found.node_of]
-    drawn = voltage_chart(reference, power, meter, shared)
-    built = voltage_chart(found, power, meter, shared)
+    drawn = voltage_chart(reference, power, meter, shared, conditions)
+    built = voltage_chart(found, power, meter, shared, conditions)
     printed = {r.at: r for r in reference.expected if r.value.unit == "V"}
     read = {r.at: r for r in found.readings if r.value.unit == "V"}
     return tuple(

@@ -43,6 +43,8 @@ class Readings:
         How many share the resistor.
     accuracy : float
         Of each reading, as a share of it: 1 % for a hand-held meter (common practice). [1]
+    marked : float or None
+        Tolerance of the resistor where only its marking is known; None: it was measured. [1]
     """
 
     type: str
@@ -52,6 +54,11 @@ class Readings:
     screen: float = math.nan
     valves: int = 1
     accuracy: float = 0.01
+    marked: float | None = None
+
+    def error(self, name: str) -> float:
+        """How far one of the readings may be off, as a share of it. [1]."""
+        return self.marked if name == "ohms" and self.marked is not None else self.accuracy
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +159,9 @@ def _propagated(of: Callable[[Readings, float], float], readings: Readings, shar
     off = [of(readings, share * (1 + SCREEN_UNSURE)) - middle]
     for name in ("drop", "ohms", "anode", "screen"):
         value = getattr(readings, name)
-        off.append(of(replace(readings, **{name: value * (1 + readings.accuracy)}), share) - middle)
+        off.append(
+            of(replace(readings, **{name: value * (1 + readings.error(name))}), share) - middle
+        )
     known = [x for x in off if not math.isnan(x)]
     return Figure(middle, math.sqrt(sum(x * x for x in known)))
 
@@ -248,13 +257,18 @@ def propose(
     limit = _limit(device(readings.type), "anode_w")
     if math.isnan(limit):
         return None
-    for ohms in _sizes(series):
-        got = predict(readings, ohms, supply_ohms)
+    sizes = list(_sizes(series))
+    low, high, best = 0, len(sizes), None
+    while low < high:  # the dissipation falls as the resistor rises
+        middle = (low + high) // 2
+        got = predict(readings, sizes[middle], supply_ohms)
         if got is None:
             return None
         if got.settled and got.anode <= share * limit:
-            return got
-    return None
+            high, best = middle, got
+        else:
+            low = middle + 1
+    return best
 
 
 def _sizes(series: str) -> Iterator[float]:

@@ -27,6 +27,8 @@ from buzzout.electrics.stress import (
     judge,
 )
 
+_IDLE = 0.01  # a control that carries less is under no stress, whatever its make [W]
+
 
 def resistors(states: States) -> Iterator[Stress]:
     """Power of every resistor and track, the worse of the two states."""
@@ -35,6 +37,8 @@ def resistors(states: States) -> Iterator[Stress]:
             continue
         worst, when = max((_watts(state, branch), name) for name, state in states.both())
         part = states.warm.net.circuit.parts[branch.part]
+        if branch.role == "track" and part.power is None and worst < _IDLE:
+            continue
         yield _sized(branch.name, "power", worst, when, part.power.value if part.power else None)
 
 

@@ -1,0 +1,163 @@
+"""What the commands of the meter share: which files, how the set stands, how a sheet is printed."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from hashlib import sha256
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from buzzout.cli.common import departed, fail, loaded_or_fail, use_own_devices
+
+if TYPE_CHECKING:
+    from buzzout.circuit import Circuit, Point
+    from buzzout.electrics import Conditions, Meter
+    from buzzout.report.tables import Sheet
+
+ANY = click.Path(path_type=Path)
+
+
+def shared(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Options of every command here: departures, controls, switches, format."""
+    for option in (
+        click.option("--format", "form", type=click.Choice(["text", "json", "csv"]),
+                     default="text", show_default=True, help="What goes to standard output."),
+        click.option("--set", "contacts", multiple=True, metavar="S1=on|off",
+                     help="A switch or contact as it stands; may be given again."),
+        click.option("--turn", "turned", multiple=True, metavar="P1=50%",
+                     help="How far a control is turned clockwise; all others fully."),
+        click.option("--with", "departures", multiple=True, type=ANY, metavar="DEPARTURES",
+                     help="A file of wanted changes to the drawing; may be given again."),
+    ):  # fmt: skip
+        command = option(command)
+    return command
+
+
+@dataclass(frozen=True)
+class Files:
+    """What was read: the drawing with its departures, the chassis, or both."""
+
+    drawn: Circuit | None
+    found: Circuit | None
+    paths: tuple[Path, ...]
+
+    @property
+    def circuit(self) -> Circuit:
+        """The one to compute: the chassis where there is one."""
+        one = self.found or self.drawn
+        if one is None:
+            raise AssertionError("neither a drawing nor a chassis was read")
+        return one
+
+
+def read_files(file: Path, found: Path | None, departures: Iterable[Path]) -> Files:
+    """Read a drawing, a chassis, or a drawing and a chassis; what is wrong ends the command."""
+    use_own_devices(*[p for p in (file, found) if p is not None])
+    first = loaded_or_fail(file, wanted="reference" if found else "")
+    kind = first.circuit.kind
+    if kind == "departures":
+        fail(f"{file.as_posix()}: give a drawing or a chassis here, and departures with --with")
+    drawing = first.circuit if kind == "reference" else first.drawing
+    steps = departed(drawing, departures) if drawing is not None else []
+    if drawing is None and list(departures):
+        fail(f"{file.as_posix()} names no drawing that the departures could change")
+    wanted = steps[-1].circuit if steps else drawing
+    paths = (file, *([found] if found else []), *departures)
+    if found is None:
+        return Files(wanted, first.circuit if kind == "found" else None, paths)
+    return Files(wanted, loaded_or_fail(found, wanted, wanted="found").circuit, paths)
+
+
+def conditions(
+    circuit: Circuit, turned: Iterable[str], contacts: Iterable[str], valves: str = "out"
+) -> Conditions:
+    """Controls and switches as the options say."""
+    from buzzout.electrics import Conditions
+
+    rotations: dict[str, float] = {}
+    for told in turned:
+        name, value = _assigned(told, "--turn", circuit)
+        rotations[name] = share(value, "--turn")
+    closed: dict[str, bool] = {}
+    for told in contacts:
+        name, value = _assigned(told, "--set", circuit)
+        if value.lower() not in ("on", "off"):
+            fail(f"--set {told}: on or off, please")
+        closed[name] = value.lower() == "on"
+    return Conditions(rotations, closed, valves=valves)
+
+
+def _assigned(told: str, option: str, circuit: Circuit) -> tuple[str, str]:
+    name, equals, value = told.partition("=")
+    if not equals or not value:
+        fail(f"{option} {told}: a name and a value with = between them, please")
+    if name.partition(".")[0] not in circuit.parts:
+        fail(f"{option} {told}: there is no {name}")
+    return name, value
+
+
+def share(text: str, option: str) -> float:
+    """`50%`, `0.5` or `1` as a share from 0 to 1."""
+    try:
+        value = float(text.rstrip("%")) / (100 if text.endswith("%") else 1)
+    except ValueError:
+        fail(f"{option} {text}: a share such as 50% or 0.5, please")
+    if not 0 <= value <= 1:
+        fail(f"{option} {text}: between 0 and 1, or with a percent sign")
+    return value
+
+
+def quantity(text: str, unit: str, option: str) -> float:
+    """A value as it is printed, in base units."""
+    from buzzout.circuit import NotAQuantity, parse
+
+    try:
+        return parse(text, unit).value
+    except NotAQuantity as error:
+        fail(f"{option} {text}: {error}")
+
+
+def meter(text: str) -> Meter:
+    """`20k/V` of a moving-coil meter, `10M` of an electronic one."""
+    from buzzout.electrics import Meter
+
+    if text.lower().endswith("/v"):
+        return Meter(per_volt=quantity(text[:-2], "ohm", "--meter"))
+    return Meter(ohms=quantity(text, "ohm", "--meter"))
+
+
+def point(text: str, circuit: Circuit, option: str) -> Point:
+    """A point of the circuit."""
+    from buzzout.circuit import CHASSIS, Point
+
+    if text.lower() in ("chassis", "ground"):
+        return CHASSIS
+    owner, _, pin = text.partition(".")
+    at = Point(owner, pin)
+    if at not in circuit.node_of:
+        fail(f"{option} {text}: there is no such point in {circuit.file or 'the file'}")
+    return at
+
+
+def show(sheet: Sheet, form: str, paths: Iterable[Path]) -> None:
+    """Print a sheet in the form that was asked for."""
+    from buzzout.report import tables
+
+    if form == "json":
+        digests = {p.as_posix(): sha256(p.read_bytes()).hexdigest() for p in paths}
+        click.echo(tables.as_json(sheet, digests))
+    elif form == "csv":
+        click.echo(tables.as_csv(sheet), nl=False)
+    else:
+        width = min(max(shutil.get_terminal_size((96, 40)).columns, 60), 120)
+        click.echo(tables.as_text(sheet, width))
+
+
+def titles(files: Files) -> tuple[tuple[str, str], ...]:
+    """Which drawing and which chassis a sheet speaks of."""
+    told = [("drawing", files.drawn), ("chassis", files.found)]
+    return tuple((label, c.title or c.file) for label, c in told if c is not None)

@@ -1,0 +1,57 @@
+"""`buzzout stress`: what every part has to stand against what it may."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from buzzout.cli.common import DISCREPANCIES, IN_ORDER, fail
+from buzzout.cli.standing import ANY, conditions, read_files, shared, show, titles
+
+
+@click.command()
+@click.argument("file", type=ANY)
+@click.option("--mains", type=click.FloatRange(min=0, min_open=True), metavar="VOLTS",
+              help="Mains voltage; else that of the file.")  # fmt: skip
+@click.option("--all", "everything", is_flag=True, help="Also what is within its margin.")
+@shared
+def stress(
+    file: Path,
+    mains: float | None,
+    everything: bool,
+    form: str,
+    contacts: tuple[str, ...],
+    turned: tuple[str, ...],
+    departures: tuple[Path, ...],
+) -> None:
+    """Audit every part of FILE against its rating, worst first, with what to order instead.
+
+    Running, and before the heaters are warm with the mains 10 % high. Status 1: something is over
+    its limit.
+    """
+    from buzzout.electrics import Power, audit, operate
+    from buzzout.electrics.stress import OVER
+    from buzzout.report.stresses import counted, stress_tables
+    from buzzout.report.tables import Sheet
+
+    files = read_files(file, None, departures)
+    circuit, power = files.circuit, Power(volts=mains)
+    stands = conditions(circuit, turned, contacts, "warm")
+    state = operate(circuit, power, stands)
+    if not state.settled:
+        fail(f"not computed: {', '.join(state.unsettled)} would not settle")
+    told = audit(circuit, power, stands)
+    head = (
+        *titles(files),
+        (
+            "states",
+            "running without signal; and the surge before the heaters are warm, mains +10 %",
+        ),
+        ("result", counted(told)),
+    )
+    remarks = (*state.remarks, "A rating that is kept says nothing of a part's age or condition.")
+    tables = tuple(stress_tables(told, circuit, everything=everything or form != "text"))
+    show(Sheet("RATINGS", head, tables, remarks), form, files.paths)
+    sys.exit(DISCREPANCIES if any(s.verdict == OVER for s in told) else IN_ORDER)

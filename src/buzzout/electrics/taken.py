@@ -1,0 +1,144 @@
+"""What is known of an output stage: told outright, read at the bench, else computed.
+
+Every figure carries where it comes from, because a computed drop is no reading.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+
+from buzzout.circuit import CHASSIS, Circuit, Part, Point
+from buzzout.electrics.operating import Operating, operate
+from buzzout.electrics.output import Readings, output_model
+from buzzout.electrics.ranges import source_ohms
+from buzzout.electrics.resistance import resistances
+
+TOLD, READ, MARKED, COMPUTED = "told", "read", "as marked, not measured", "COMPUTED, not read"
+_MARKING = 0.2  # tolerance of a resistor that states none; common practice
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """Figures told outright; NaN where not. [V], [ohm], [1]."""
+
+    drop: float = math.nan
+    ohms: float = math.nan
+    anode: float = math.nan
+    screen: float = math.nan
+    accuracy: float = 0.01
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """Readings for `output_stage`, with the origin of each and the stiffness of the supply.
+
+    `points` tells where each figure belongs; `supply_ohms` by how much the HT rises for each
+    ampere less. [ohm]
+    """
+
+    readings: Readings
+    origin: Mapping[str, str]
+    points: Mapping[str, str]
+    supply_ohms: float
+
+
+class NoStage(Exception):
+    """The valves named are no output stage that can be judged; says why."""
+
+
+def take(circuit: Circuit, valves: Iterable[str], given: Given | None = None) -> Taken:
+    """Collect the figures of valves that share a cathode resistor.
+
+    Raises
+    ------
+    NoStage
+        A name is unknown, a valve has no cathode, cathodes are apart, or nothing leads to chassis.
+    """
+    told, names = given or Given(), tuple(valves)
+    state = operate(circuit)
+    pins = [_pins(state, name) for name in names]
+    cathodes = {state.net.of[p["cathode"]] for p in pins}
+    if len(cathodes) != 1:
+        raise NoStage(f"{', '.join(names)}: their cathodes are not joined")
+    ohms, whence, tolerance = _resistor(circuit, pins[0]["cathode"], told.ohms)
+    found = {"ohms": (ohms, whence)}
+    for role, own in (("cathode", told.drop), ("anode", told.anode), ("screen", told.screen)):
+        found[role] = _volts(state, [p[role] for p in pins if role in p], own)
+    readings = Readings(
+        state.net.circuit.parts[names[0]].type, found["cathode"][0], ohms, found["anode"][0],
+        found["screen"][0], len(names), told.accuracy, tolerance if whence == MARKED else None,
+    )  # fmt: skip
+    places = {role: ", ".join(str(p[role]) for p in pins if role in p) for role in pins[0]}
+    origin = {role: words for role, (_, words) in found.items()}
+    return Taken(readings, origin, places, _supply_ohms(state))
+
+
+def _pins(state: Operating, name: str) -> Mapping[str, Point]:
+    """Electrodes of the section that delivers the power."""
+    part: Part | None = state.net.circuit.parts.get(name)
+    if part is None or part.kind != "socket":
+        raise NoStage(f"there is no socket {name}")
+    if not part.type or output_model(part.type) is None:
+        raise NoStage(f"{name}: no model of {part.type or 'an unnamed valve'}")
+    own = [v.electrodes for v in state.net.valves if v.part == name and v.kind != "diode"]
+    if not own or not {"cathode", "anode"} <= set(own[-1]):
+        raise NoStage(f"{name}: no cathode and anode known")
+    return own[-1]
+
+
+def _resistor(circuit: Circuit, cathode: Point, told: float) -> tuple[float, str, float]:
+    """Resistance from cathode to chassis, where it comes from, and its tolerance."""
+    if not math.isnan(told):
+        return told, TOLD, 0.0
+    node, ground = circuit.node_of[cathode], circuit.node_of[CHASSIS]
+    for reading in circuit.readings:
+        ends = {circuit.node_of.get(reading.at), circuit.node_of.get(reading.to)}
+        if reading.value.unit == "ohm" and ends == {node, ground}:
+            return reading.value.value, READ, 0.0
+    lifted = [p for p in circuit.parts.values() if _spans(circuit, p, {node, ground})]
+    if lifted and all(p.measured and not p.in_circuit for p in lifted):
+        ohms = 1 / sum(1 / p.measured.value for p in lifted if p.measured)
+        return ohms, READ, 0.0
+    span = resistances(circuit).between(cathode, CHASSIS)
+    if not math.isfinite(span.nominal) or span.nominal <= 0:
+        raise NoStage(f"no resistor from {cathode} to chassis: give --ohms if there is one")
+    share = max(span.high / span.nominal - 1, 1 - span.low / span.nominal)
+    return span.nominal, MARKED, share or _MARKING
+
+
+def _spans(circuit: Circuit, part: Part, nodes: set[int]) -> bool:
+    return part.kind == "resistor" and {circuit.node_of[p] for p in part.points} == nodes
+
+
+def _volts(state: Operating, points: list[Point], told: float) -> tuple[float, str]:
+    """Mean voltage of like electrodes to chassis: told, else the readings, else computed."""
+    if not math.isnan(told):
+        return told, TOLD
+    read = list(_read(state.net.circuit, points))
+    if read:
+        return sum(read) / len(read), READ
+    found = [v for p in points if not math.isnan(v := state.volts(p))]
+    return (sum(found) / len(found), COMPUTED) if found and state.settled else (math.nan, "unknown")
+
+
+def _read(circuit: Circuit, points: Iterable[Point]) -> Iterator[float]:
+    """The last reading at each node."""
+    for node in dict.fromkeys(circuit.node_of[p] for p in points):
+        told = [
+            r.value.value
+            for r in circuit.readings
+            if r.value.unit == "V" and not r.alternating and r.to == CHASSIS
+            and circuit.node_of.get(r.at) == node
+        ]  # fmt: skip
+        yield from told[-1:]
+
+
+def _supply_ohms(state: Operating) -> float:
+    """By how much the supply rises for each ampere less. [ohm]; 0 where nothing was computed."""
+    if not state.settled:
+        return 0.0
+    fed = [n for way in state.ways for n in (way.k, way.a) if n != state.net.chassis][:1]
+    points = tuple(state.net.groups[n][0] for n in fed)
+    return max(source_ohms(state, points, CHASSIS)[0], 0.0) if points else 0.0

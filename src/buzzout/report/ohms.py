@@ -1,0 +1,114 @@
+"""The resistance chart as a sheet: one file, or drawing and chassis side by side."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING
+
+from buzzout.catalogue import device
+from buzzout.circuit import Circuit, Point
+from buzzout.report.tables import Column, Table, across, by_socket, called, ohms
+
+if TYPE_CHECKING:
+    from buzzout.electrics import Chart, Judgement, Pair, Range
+
+_RIGHT = "transcription right"
+_POINT = (Column("point", "point"), Column("electrode", "electrode"))
+_ONE = (
+    *_POINT,
+    Column("ohm", "reads", ohms, right=True),
+    Column("low_ohm", "from", ohms, right=True),
+    Column("high_ohm", "to", ohms, right=True),
+)
+_TWO = (
+    *_POINT,
+    Column("drawn_ohm", "drawn", ohms, right=True),
+    Column("drawn_low_ohm", "from", ohms, right=True),
+    Column("drawn_high_ohm", "to", ohms, right=True),
+    Column("found_ohm", "found", ohms, right=True),
+    Column("found_low_ohm", "from", ohms, right=True),
+    Column("found_high_ohm", "to", ohms, right=True),
+    Column("differs", "", lambda differs: "DIFFERS" if differs else ""),
+)
+_READ = (
+    Column("at", "between"),
+    Column("read_ohm", "read", ohms, right=True),
+    Column("found_ohm", "as transcribed", ohms, right=True),
+    Column("drawn_ohm", "as drawn", ohms, right=True),
+    Column("verdict", "verdict"),
+    Column("why", ""),
+)
+
+
+def chart_tables(told: Chart, circuit: Circuit) -> tuple[Table, ...]:
+    """The chart of one file by socket; points with no way to the other probe read open."""
+    span: dict[Point, Range | None] = {line.point: line.ohms for line in told.lines}
+    span |= dict.fromkeys(told.open)
+    return tuple(
+        Table(title, _ONE, tuple((str(p), electrode(circuit, p), *_figures(span[p])) for p in own))
+        for title, own in by_socket(circuit, _in_order(circuit, span))
+    )
+
+
+def _figures(span: Range | None) -> tuple[float | None, float | None, float | None]:
+    """Nominal, lowest, highest; an open one has no range."""
+    if span is None or math.isinf(span.low):
+        return math.inf, None, None
+    return span.nominal, span.low, span.high
+
+
+def _in_order(circuit: Circuit, points: Mapping[Point, object]) -> list[Point]:
+    owners = {name: place for place, name in enumerate(circuit.parts)}
+    return sorted(points, key=lambda p: owners.get(p.owner, len(owners)))
+
+
+def pair_tables(pairs: Sequence[Pair], circuit: Circuit) -> tuple[Table, ...]:
+    """The points that differ first, then the whole chart by socket."""
+    told = {pair.point: pair for pair in pairs}
+    different = [pair for pair in pairs if pair.differs]
+    tables = [
+        Table(title, _TWO, tuple(_row(circuit, told[p]) for p in own))
+        for title, own in by_socket(circuit, told)
+    ]
+    if not different:
+        return tuple(tables)
+    rows = tuple((str(p.point), *_row(circuit, p)[1:]) for p in different)
+    return (Table("POINTS THAT DIFFER BEYOND TOLERANCE", _TWO, rows), *tables)
+
+
+def _row(circuit: Circuit, pair: Pair) -> tuple[object, ...]:
+    return (
+        str(pair.point), electrode(circuit, pair.point),
+        *_figures(pair.reference), *_figures(pair.found), pair.differs,
+    )  # fmt: skip
+
+
+def electrode(circuit: Circuit, point: Point) -> str:
+    """What a socket pin is joined to inside its valve; empty elsewhere."""
+    part = circuit.parts.get(point.owner)
+    valve = device(part.type) if part is not None and part.kind == "socket" and part.type else None
+    if valve is None:
+        return ""
+    told = str(valve.pins.get(point.pin, ""))
+    return told.removesuffix(" 1") if len(valve.sections) == 1 else told
+
+
+def judged_table(judged: Iterable[Judgement], circuit: Circuit) -> tuple[Table, ...]:
+    """The readings of the chassis file, each with its verdict; no table where there are none."""
+    rows = tuple(
+        (
+            between(j.at, j.to, circuit), j.reading, j.found.nominal,
+            None if j.reference is None else j.reference.nominal, j.verdict,
+            "" if j.verdict == _RIGHT else called(j.why, circuit),
+        )
+        for j in judged
+    )  # fmt: skip
+    return (Table("READINGS, POWER OFF", _READ, rows),) if rows else ()
+
+
+def between(at: Point, to: Point, circuit: Circuit) -> str:
+    """Where the two probes were; a part measured by itself by its name."""
+    if at.owner == to.owner and at.owner.startswith("@"):
+        return called(at.owner, circuit)
+    return across(at, to)

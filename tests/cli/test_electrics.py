@@ -1,0 +1,133 @@
+"""Commands of the meter: golden texts of a small set, exit status, CSV and JSON.
+
+`python tests/cli/test_electrics.py` writes the golden texts anew; review the difference.
+"""
+
+import csv
+import io
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from buzzout.cli.ohms import ohms
+from buzzout.cli.stage import stage
+from buzzout.cli.stress import stress
+from buzzout.cli.tone import tone
+from buzzout.cli.volts import volts
+
+HERE = Path(__file__).parent / "electrics"
+DRAWN, FOUND = str(HERE / "small.reference.buzz"), str(HERE / "small.found.buzz")
+HALL = "examples/hall-amplifier/hall-amplifier.reference.buzz"
+GOLDEN = {
+    "ohms": (ohms, [DRAWN]),
+    "ohms-beside": (ohms, [DRAWN, FOUND]),
+    "volts": (volts, [DRAWN, "--meter", "20k/V"]),
+    "volts-beside": (volts, [DRAWN, FOUND]),
+    "volts-steps": (volts, [DRAWN, "--steps", "--lamp", "40"]),
+    "stress": (stress, [FOUND]),
+    "stage": (stage, [FOUND, "V2"]),
+    "tone": (tone, [DRAWN, FOUND, "--in", "V1.7", "--level", "20mV"]),
+}
+
+
+def run(command, words):
+    return CliRunner(env={"COLUMNS": "100"}).invoke(command, words)
+
+
+@pytest.mark.parametrize("name", GOLDEN)
+def test_golden(name):
+    done = run(*GOLDEN[name])
+    assert done.stdout == (HERE / f"{name}.txt").read_text(encoding="utf-8"), done.stderr
+
+
+@pytest.mark.parametrize("name", GOLDEN)
+def test_cautions_stand_at_the_head(name):
+    text = run(*GOLDEN[name]).stdout
+    assert text.splitlines()[2].startswith("Lethal voltages")
+    assert "is safe" not in text
+
+
+STATUS = [
+    (ohms, [DRAWN], 0),
+    (ohms, [DRAWN, FOUND], 1),
+    (ohms, [FOUND], 1),  # a reading that does not fit
+    (ohms, [DRAWN, "--to", "HT1", "--valves", "in"], 0),
+    (ohms, [DRAWN, "--to", "V9.1"], 2),
+    (ohms, [FOUND, DRAWN], 2),
+    (ohms, [DRAWN, "--turn", "P9=50%"], 2),
+    (ohms, [DRAWN, "--set", "S1=perhaps"], 2),
+    (volts, [DRAWN], 0),
+    (volts, [DRAWN, FOUND], 1),
+    (volts, [DRAWN, "--cold", "--fraction", "50%"], 0),
+    (volts, [DRAWN, "--steps"], 0),
+    (volts, [DRAWN, "--meter", "20q"], 2),
+    (volts, [DRAWN, "--fraction", "150%"], 2),
+    (volts, [DRAWN, "--fraction", "0"], 2),
+    (stress, [DRAWN], 0),
+    (stress, [FOUND], 1),
+    (stage, [DRAWN, "V2", "--ohms", "180R", "--drop", "8.4V"], 0),
+    (stage, [DRAWN, "V2"], 1),  # the resistor is not measured: within its tolerance, over
+    (stage, [DRAWN, "V1", "V2"], 2),
+    (stage, [DRAWN, "V9"], 2),
+    (stage, [DRAWN], 2),
+    (stage, ["--type", "EL84", "--drop", "26.1V", "--ohms", "474.7R", "--anode", "407.5V"], 1),
+    (stage, ["--type", "EL84", "--drop", "26.1V"], 2),
+    (stage, ["--type", "X1", "--drop", "1V", "--ohms", "1R", "--anode", "9V"], 2),
+    (tone, [DRAWN, "--in", "V1.7"], 0),
+    (tone, [DRAWN], 2),
+    (tone, [DRAWN, "--in", "V1.7", "--hz", "0"], 2),
+    (tone, [HALL, "--loop", "V3.7"], 0),
+    (tone, [HALL, "--loop", "V3.7", "--set", "S2=off"], 1),
+    (tone, [HALL, "--loop", "V9.9"], 2),
+]
+
+
+@pytest.mark.parametrize(("command", "words", "status"), STATUS)
+def test_status(command, words, status):
+    done = run(command, words)
+    assert done.exit_code == status, done.output
+    assert bool(done.stdout) == (status != 2)
+    if status == 2:
+        assert done.stderr
+
+
+@pytest.mark.parametrize("name", GOLDEN)
+def test_csv_and_json_say_the_same(name):
+    command, words = GOLDEN[name]
+    rows = list(csv.DictReader(io.StringIO(run(command, [*words, "--format", "csv"]).stdout)))
+    told = json.loads(run(command, [*words, "--format", "json"]).stdout)
+    assert "Lethal voltages" in told["cautions"]
+    assert all(len(digest["sha256"]) == 64 for digest in told["inputs"])
+    flat = [row for table in told["tables"] for row in table["rows"]]
+    assert len(flat) == len(rows) > 0
+    for one, other in zip(flat, rows, strict=True):
+        for key, value in one.items():
+            if isinstance(value, float):
+                assert float(other[key]) == pytest.approx(value, rel=1e-5)
+
+
+def test_feedback_opened_at_a_lead():
+    done = run(tone, [HALL, "--in", "V2.7", "--open", "R19.2", "--format", "csv"])
+    rows = {row["point"]: row for row in csv.DictReader(io.StringIO(done.stdout))}
+    assert float(rows["SK1.1"]["open_gain"]) > 3 * float(rows["SK1.1"]["closed_gain"])
+
+
+def test_departures_change_the_drawing(tmp_path):
+    path = tmp_path / "more.departures.buzz"
+    path.write_text('departures "x"\nchange R5 to 180R because "cooler"\n', encoding="utf-8")
+    done = run(ohms, [DRAWN, "--with", str(path), "--format", "csv"])
+    rows = {row["point"]: row for row in csv.DictReader(io.StringIO(done.stdout))}
+    assert float(rows["V2.3"]["ohm"]) == 180
+
+
+def test_an_overdriven_valve_is_named():
+    done = run(tone, [DRAWN, "--in", "V1.7", "--level", "2V"])
+    assert "V1/1" in done.stdout or "V1" in done.stdout
+    assert "beyond its bias" in done.stdout
+
+
+if __name__ == "__main__":
+    for _name, _call in GOLDEN.items():
+        (HERE / f"{_name}.txt").write_text(run(*_call).stdout, encoding="utf-8")
