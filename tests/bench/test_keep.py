@@ -181,6 +181,15 @@ def test_a_drawing_that_lies_in_the_folder_is_used_where_it_is(drawing):
     assert load(begun.folder.chassis).ok
 
 
+@pytest.mark.skipif(os.name == "nt", reason="no such names there")
+def test_a_name_that_our_language_cannot_say_is_refused(drawing, tmp_path):
+    odd = drawing.with_name('the "big" one.buzz')
+    odd.write_text(DRAWING, encoding="utf-8")
+    with pytest.raises(Refused, match="quotation marks"):
+        begin(load(odd), tmp_path / "job")
+    assert not (tmp_path / "job").exists()
+
+
 def test_a_kept_state_is_never_written_over(drawing, tmp_path):
     folder = begin(load(drawing), tmp_path / "job").folder
     kept = keep_state(folder, "as-received")

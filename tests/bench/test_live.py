@@ -1,4 +1,8 @@
 import json
+import os
+import signal
+import subprocess
+import sys
 import threading
 import urllib.error
 import urllib.request
@@ -136,6 +140,19 @@ def test_the_page_is_told_of_a_save(server, live, job):
     watcher.join(10)
     after = {p: p.read_bytes() for p in job.path.iterdir() if p.is_file()}
     assert {p.name for p in after} == {p.name for p in before}
+
+
+@pytest.mark.skipif(os.name != "posix", reason="sends an interrupt as a terminal does")
+def test_the_command_serves_until_it_is_interrupted(job):
+    code = "import sys; from buzzout.cli.job import job; job(['watch', sys.argv[1], '--no-open'])"
+    with subprocess.Popen(
+        [sys.executable, "-u", "-c", code, job.path], stdout=subprocess.PIPE, text=True
+    ) as running:
+        address = running.stdout.readline().strip()
+        assert address.startswith(f"http://{LOOPBACK}:")
+        assert "At the bench" in get(address)[0]
+        running.send_signal(signal.SIGINT)
+        assert running.wait(20) == 0
 
 
 @pytest.mark.parametrize(("name", "ours"), [

@@ -111,6 +111,8 @@ def _files(drawing: Loaded, folder: Folder) -> Iterator[tuple[Path, bytes]]:
     """The files of a new job with what is in them, in the order they are written."""
     main, *included = (Path(name) for name in drawing.sources)
     named = _drawing_name(main)
+    if '"' in named:
+        raise Refused(f"{main}: a file name with quotation marks cannot be named in our language")
     if main.resolve().parent != folder.path.resolve():
         others = [p for p in folder.drawings if p.name != named]
         if others:

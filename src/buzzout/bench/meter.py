@@ -38,7 +38,7 @@ def ohms(span: Range) -> str:
     """A range as a person reads it on a meter.
 
     >>> ohms(Range(100e3, 90e3, 110e3)), ohms(Range(0.0, 0.0, 0.0))
-    ('88.6k to 112k', 'less than 1R')
+    ('89.1k to 111k', 'less than 1R')
     """
     low, high = span.widened()
     if math.isinf(low):

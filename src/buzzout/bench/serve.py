@@ -24,6 +24,7 @@ from buzzout.bench.pages import rendered
 
 LOOPBACK = "127.0.0.1"
 _PATIENCE = 20.0  # how long an answer may wait for something new [s]
+_GLANCE = 0.5  # how often Ctrl-C is looked for, where waiting does not notice it [s]
 _POLICY = (
     "default-src 'none'; style-src 'unsafe-inline'; script-src 'nonce-{nonce}'; connect-src 'self';"
     " base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
@@ -113,10 +114,12 @@ def serve(folder: Folder, tell: Callable[[str], None], port: int = 0) -> None:
         threading.Thread(target=work, daemon=True).start()
     tell(server.address)
     try:
-        stop.wait()
+        while not stop.wait(_GLANCE):
+            pass
     except KeyboardInterrupt:
-        stop.set()
+        pass
     finally:
+        stop.set()
         server.shutdown()
         server.server_close()
 
