@@ -90,6 +90,13 @@ def test_an_accepted_danger_stays_a_danger(stage):
     assert "stays what it is: danger" in text
 
 
+def test_a_departure_that_is_not_written_down_yet(stage):
+    item = next(i for i in stage.punch.items if i.finding.kind == "value-wrong")
+    decision = Decision("departure", item.finding.id, "less gain wanted")
+    text = "\n".join(told(settle([decision], [item]), [item]))
+    assert 'as in: change R3 to … because "less gain wanted"' in text
+
+
 def test_the_file_is_read_with_the_state(stage, job):
     item = stage.punch.items[0]
     job.decisions.write_text(f"restore {item.finding.id}\nnonsense\n")

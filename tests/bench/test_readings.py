@@ -63,6 +63,14 @@ def test_what_is_off_is_explained(tmp_path, drawing):
     assert any(row.startswith("  OFF V4.3") for row in told(made))
 
 
+def test_a_pointer_meter_stays_on_the_range_of_what_is_expected(tmp_path, drawing):
+    """Nothing at all on an anode is off, not the load of a 2.5 V range."""
+    loaded = typed(tmp_path, drawing, "reads V2.1 0.0 V meter 20k/V mains 230 V")
+    made = report(sessions(loaded)[0], compared(drawing))
+    assert made.lines[0].low > 50
+    assert made.lines[0].off
+
+
 def test_readings_that_take_no_part_are_told(tmp_path, drawing):
     loaded = typed(tmp_path, drawing, "reads V4.3 to chassis 130R", "reads V4.7 302 V mains 230 V")
     made = report(sessions(loaded)[0], compared(drawing))

@@ -19,6 +19,7 @@ from dataclasses import dataclass, field
 
 from buzzout.catalogue import nearest
 from buzzout.circuit import NOWHERE, Span
+from buzzout.compare import Finding
 from buzzout.job import Item, PunchList
 from buzzout.language.problems import Problem, ProblemList
 
@@ -177,6 +178,21 @@ def told(settled: Settled, items: Iterable[Item]) -> list[str]:
     return lines
 
 
+def departure_line(finding: Finding, reason: str) -> str:
+    """The line of a departures file that would make the drawing as the chassis is; "" if unsure.
+
+    Only for parts that the drawing names: what else is on the chassis has no points there.
+    """
+    because = f'because "{reason or "…"}"'
+    if len(finding.parts) != 1:
+        return ""
+    if finding.kind == "part-missing":
+        return f"remove {finding.parts[0]} {because}"
+    if finding.kind in ("value-wrong", "under-rated", "wrong-valve", "wrong-type"):
+        return f"change {finding.parts[0]} to … {because}"
+    return ""
+
+
 def _gone(decision: Decision) -> str:
     """A decision without a finding: done, or the finding is called otherwise now."""
     why = {
@@ -199,5 +215,7 @@ def _one(settled: Settled, item: Item) -> str:
     if decision.word == "accept" and item.severity in ("danger", "damage"):
         still = f" It is accepted, and it stays what it is: {item.severity}."
     if decision.word == "departure":
-        still = " The comparison still shows it: write it into a .departures.buzz file."
+        still = " The comparison still shows it: write it into a .departures.buzz file"
+        line = departure_line(item.finding, decision.reason)
+        still += f", as in: {line}" if line else "."
     return f"{decision.word}: {item.finding.text}{reason}{by}{still}"

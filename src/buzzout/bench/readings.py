@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -164,11 +165,17 @@ def _taken(
             skipped.append((reading, why))
             continue
         meter = meter_of(reading) if reading.meter else None
-        ohms = meter.loading(reading.value.value) if meter else _METER
+        ohms = meter.loading(_range(reading, state)) if meter else _METER
         supply = reading.supply.value / volts if reading.supply and volts else 1.0
         probe = Probe(reading.at, reading.to, ohms, supply)
         taken.append((reading, Taken(probe, reading.value.value, last_digit(reading.value))))
     return taken, [s for s in skipped if s[1] != "alternating"]
+
+
+def _range(reading: Reading, state: Operating) -> float:
+    """The voltage that the range was chosen for: what was expected there, if that is more. [V]."""
+    expected = abs(state.volts(reading.at, reading.to))
+    return max(abs(reading.value.value), 0.0 if math.isnan(expected) else expected)
 
 
 def _why_not(reading: Reading, state: Operating) -> str:
