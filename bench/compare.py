@@ -6,6 +6,7 @@ import argparse
 import statistics
 import time
 from collections import Counter
+from itertools import pairwise
 from math import log
 from random import Random
 
@@ -75,7 +76,7 @@ def size(sizes: list[int], slips: int) -> None:
                      f"{sum(p.cost for p in planted):7} {result.proof.cost:5} "
                      f"{result.proof.sufficient!s:>11} {result.proof.minimal!s:>8}")  # fmt: skip
         print(line, flush=True)
-    for (a, s), (b, t) in zip(before, before[1:], strict=False):
+    for (a, s), (b, t) in pairwise(before):
         print(f"  growth from {a} to {b} parts: exponent {log(t / s) / log(b / a):.2f}")
 
 
@@ -122,7 +123,7 @@ def _dense(one: list[int], two: list[int]) -> tuple[list[int], list[int]]:
 
 def _igraph(one: tuple, two: tuple) -> float | None:
     try:
-        import igraph
+        import igraph  # noqa: PLC0415 - may be absent
     except ImportError:
         return None
     a, b = (igraph.Graph(len(c), e) for c, e in (one, two))
@@ -136,7 +137,7 @@ def _igraph(one: tuple, two: tuple) -> float | None:
 
 def _pynauty(one: tuple, two: tuple) -> float | None:
     try:
-        import pynauty
+        import pynauty  # noqa: PLC0415 - may be absent
     except ImportError:
         return None
     if len(one[0]) > 5000:

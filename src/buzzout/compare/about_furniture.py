@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from itertools import combinations
 
 from buzzout.circuit import (
     Change,
@@ -23,7 +24,7 @@ from buzzout.compare.furniture import Turn
 from buzzout.compare.model import same_pins
 from buzzout.compare.story import Story, tell
 from buzzout.compare.values import Remark, judge
-from buzzout.compare.words import article, listed, wire
+from buzzout.compare.words import article, both, found_part, lead, listed, wire
 
 
 def turned(story: Story, now: Circuit) -> Iterator[Finding]:
@@ -139,6 +140,15 @@ class _Socket:
         )
         return turn.kind, f"{listed(points)} are exchanged in a ring: {pairs}", "move them round"
 
+    def _lead_of(self, fitted_part: Part, terminal: Point) -> str:
+        """The lead of a small part by the name of the drawn part that it was taken for."""
+        story = self.story
+        for fit in story.match.fits:
+            if story.there(fit.j).part is fitted_part:
+                drawn = story.drawn(fit.i).part
+                return f"{lead(terminal.pin)} of {both(drawn, story.found, fitted_part)}"
+        return f"{lead(terminal.pin)} of {found_part(story.found, fitted_part)}"
+
     def _one_moved(self, turn: Turn, old: Point, points: tuple[Point, ...]) -> tuple[str, str, str]:
         new = points[0] if points[1] == old else points[1]
         kind = "wrong-tap" if turn.kind == "wrong-tap" else "wrong-point"
@@ -149,20 +159,17 @@ class _Socket:
             what = wire(links[0], far)
             owner = self.story.found.parts.get(far.owner)
             if links[0].how == "lead" and owner and not owner.furniture:
-                what = f"the lead of {_anonymous(owner)}"
+                what = self._lead_of(owner, far)
             return kind, f"{what} lands on {old}; it belongs on {new}", f"move it to {new}"
         return kind, f"{what} belongs on {new}", f"move it to {new}"
 
 
-def _anonymous(part: Part) -> str:
-    from buzzout.compare.words import described  # noqa: PLC0415
-
-    return f"the {described(part)}" if part.anonymous else part.name
-
-
 def _harmless_words(name: str, turn: Turn, points: tuple[Point, ...]) -> str:
+    if turn.words.startswith("the ends"):
+        text = f"{turn.words} on {name} are turned round ({listed(points)})"
+        return f"{text}; it makes no difference"
     if turn.kind == "turned":
-        return f"{turn.words} on {name}: {points[0]} and {points[-1]}; it makes no difference"
+        return f"{turn.words} on {name} ({listed(points)}); it makes no difference"
     return f"{turn.words} on {name}; they are alike, so it makes no difference"
 
 
@@ -217,14 +224,14 @@ def _across(story: Story, now: Circuit, table: Mapping[Point, Point]) -> list[Ed
 def fitted(story: Story) -> Iterator[Finding]:
     """Valves, values and sections that are not as drawn; what nobody restated is one note."""
     unread: list[tuple[Part, Part, Remark]] = []
+    wrong: dict[str, Finding] = {}
     for name, there in story.board.called.items():
         wanted, part = story.drawing.circuit.parts[name], story.found.parts[there]
         remarks = [*judge(wanted, part).remarks, *_elements(story, name)]
-        wrong = [r for r in remarks if not r.harmless and not r.unread]
-        if wrong:
-            yield tell(
-                wrong[0].kind,
-                f"{name}: " + "; ".join(r.words for r in wrong),
+        if bad := [r for r in remarks if not r.harmless and not r.unread]:
+            wrong[name] = tell(
+                bad[0].kind,
+                f"{name}: " + "; ".join(r.words for r in bad),
                 f"fit {article(_what(wanted))} as {name}",
                 about=(wanted,),
                 seen=(part,),
@@ -234,8 +241,40 @@ def fitted(story: Story) -> Iterator[Finding]:
             text = f"{name}: {remark.words}"
             yield tell(remark.kind, text, about=(wanted,), seen=(part,), harmless=True)
         unread += [(wanted, part, r) for r in remarks if r.unread]
+    yield from _valves_exchanged(story, wrong)
+    yield from wrong.values()
     if unread:
         yield _unread(unread)
+
+
+def _valves_exchanged(story: Story, wrong: dict[str, Finding]) -> Iterator[Finding]:
+    """Two wrong valves that sit in each other's sockets are one mistake; taken out of `wrong`."""
+    valves = [name for name, finding in wrong.items() if finding.kind == "wrong-valve"]
+    for a, b in combinations(valves, 2):
+        if a not in wrong or b not in wrong:
+            continue
+        drawn = [story.drawing.circuit.parts[n] for n in (a, b)]
+        there = [story.found.parts[story.board.called[n]] for n in (a, b)]
+        if not all(_would_do(d, f) for d, f in zip(drawn, reversed(there), strict=True)):
+            continue
+        one, two = wrong.pop(a), wrong.pop(b)
+        text = (
+            f"the valves of {a} and {b} are exchanged: {there[0].type} sits in {a}, "
+            f"{there[1].type} in {b}"
+        )
+        told = tell(
+            "wrong-valve",
+            text,
+            f"exchange the valves of {a} and {b}",
+            about=drawn,
+            seen=there,
+            remedy=(*one.remedy, *two.remedy),
+        )
+        yield replace(told, joined=(one.id, two.id))
+
+
+def _would_do(wanted: Part, there: Part) -> bool:
+    return not any(r.kind == "wrong-valve" for r in judge(wanted, there).remarks)
 
 
 def _what(part: Part) -> str:

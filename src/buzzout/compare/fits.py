@@ -90,8 +90,9 @@ class Fits:
         self.missing = [
             costs.OPTIONAL if s.part.optional else costs.PART for s in pair.drawing.smalls
         ]
-        self._verdicts: dict[Hashable, Verdict] = {}
-        self._sights: dict[int, Hashable] = {}
+        self._verdicts: dict[tuple[int, int], Verdict] = {}
+        self._sights: dict[int, int] = {}
+        self._numbers: dict[Hashable, int] = {}
         self.families = [f for kinds in _kin(pair) if (f := self._family(kinds)) is not None]
         self._where = {
             (side, int(n)): (f, row)
@@ -109,10 +110,11 @@ class Fits:
             self._verdicts[key] = judge(one, two)
         return self._verdicts[key]
 
-    def _sight(self, part: Part) -> Hashable:
-        """Everything about a part that its verdict depends on."""
+    def _sight(self, part: Part) -> int:
+        """A number for everything about a part that its verdict depends on."""
         if id(part) not in self._sights:
-            self._sights[id(part)] = tuple(getattr(part, key) for key in SEEN)
+            look = tuple(getattr(part, key) for key in SEEN)
+            self._sights[id(part)] = self._numbers.setdefault(look, len(self._numbers))
         return self._sights[id(part)]
 
     def wrong(self, fit: Fit) -> bool:
@@ -183,7 +185,7 @@ class Fits:
 
     def _distinct(self, smalls: Sequence[Small]) -> tuple[list[Part], list[int]]:
         """Parts that look different, and for each part which of them it looks like."""
-        index: dict[Hashable, int] = {}
+        index: dict[int, int] = {}
         first: list[Part] = []
         where = []
         for small in smalls:

@@ -90,12 +90,14 @@ def same_furniture(reference: Circuit, found: Circuit) -> dict[str, str]:
     """
     folded = {name.casefold(): name for name, part in found.parts.items() if part.furniture}
     table: dict[str, str] = {}
+    taken: set[str] = set()
     for name, part in reference.parts.items():
         if not part.furniture or part.kind == "bond":
             continue
         there = name if name in found.parts else folded.get(name.casefold(), "")
-        if there and found.parts[there].kind == part.kind and there not in table.values():
+        if there and found.parts[there].kind == part.kind and there not in taken:
             table[name] = there
+            taken.add(there)
     return table
 
 
@@ -162,10 +164,11 @@ def _board(reference: Circuit, circuit: Circuit, called: Mapping[str, str]) -> B
     for name, there in called.items():
         wanted, part = reference.parts[name], circuit.parts[there]
         pins[name] = {t: place(Point(there, here)) for t, here in same_pins(wanted, part).items()}
+    taken = set(called.values())
     smalls = tuple(
         Small(part, tuple(_seen_place(circuit, part, t, place) for t in part.terminals))
         for part in circuit.parts.values()
-        if part.name not in called.values() and not placed(part)
+        if part.name not in taken and not placed(part)
     )
     wires = _wires(circuit, place, _inside_wires(reference, circuit, called))
     return Board(

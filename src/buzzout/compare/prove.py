@@ -63,7 +63,7 @@ def _parts(pair: Pair, claim: Claim) -> Iterator[str]:
     drawn = {s.part.name: s.part for s in pair.drawing.smalls}
     there = {s.part.name: s.part for s in pair.board.smalls}
     used = [w.found for w in claim.parts] + [name for t in claim.together for name in t.found]
-    told = [w.part for w in claim.parts] + [name for t in claim.together for name in t.parts]
+    told = {w.part for w in claim.parts} | {name for t in claim.together for name in t.parts}
     if len(set(used)) != len(used):
         yield "one found part stands for two drawn ones"
     for name, part in drawn.items():
