@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from buzzout.bench.batch import solve
 from buzzout.bench.board import Board, Change
 from buzzout.bench.faults import WEIGHTS, faults
 from buzzout.circuit import CHASSIS, Cut, Join, Point, Remove, apply
@@ -30,7 +31,7 @@ def open_(board, name):
 
 
 def solved(board, *changes):
-    states = board.solve(changes)
+    states = solve(board, changes)
     assert states.settled.all()
     return [[float(x[board.row(p, c.apart)]) for p in POINTS]
             for x, c in zip(states.x, changes, strict=True)]  # fmt: skip
@@ -81,13 +82,13 @@ def test_every_fault_of_a_real_set_settles(board):
     thought = faults(board)
     assert len({(f.key, f.size) for f in thought}) == len(thought)
     assert {f.kind for f in thought} <= WEIGHTS.keys()
-    states = board.solve([f.change for f in thought])
+    states = solve(board, [f.change for f in thought])
     assert states.settled.all()
     assert np.isfinite(states.x).all()
 
 
 def test_order_and_chunks_change_nothing(board):
     changes = [f.change for f in faults(board)[:40]]
-    together = board.solve(changes).x
-    alone = np.concatenate([board.solve([c]).x for c in changes[::-1]])[::-1]
+    together = solve(board, changes).x
+    alone = np.concatenate([solve(board, [c]).x for c in changes[::-1]])[::-1]
     assert together == pytest.approx(alone, abs=0.02)

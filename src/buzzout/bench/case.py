@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from buzzout.bench.board import Board, States
+from buzzout.bench.batch import States, solve
+from buzzout.bench.board import Board
 from buzzout.bench.faults import NOTHING, WEIGHTS, Fault, faults
 from buzzout.bench.laws import Floats
 from buzzout.bench.predict import Predicted, Probe, predict
@@ -73,7 +74,7 @@ def case(
     board = Board(state)
     thought = faults(board, names)
     probes = _probes(board, thought)
-    states = board.solve([fault.change for fault in thought])
+    states = solve(board, [fault.change for fault in thought])
     bare = predict(board, thought, probes, states)
     others = tuple(_findings(state.power, findings))
     everything = (*thought, *(fault for fault, _ in others))

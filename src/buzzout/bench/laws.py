@@ -16,6 +16,8 @@ from buzzout.electrics.system import Path
 from buzzout.electrics.valves import Model
 
 Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+Ints = NDArray[np.int64]
 
 _POINTS = 500  # of a table of one rectifier path
 _GAS_SOFT = 0.5  # softness of a gas discharge's start [V]

@@ -11,9 +11,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from buzzout.bench.board import Board, Bools, States
+from buzzout.bench.batch import States, solve
+from buzzout.bench.board import Board
 from buzzout.bench.faults import Fault
-from buzzout.bench.laws import Floats
+from buzzout.bench.laws import Bools, Floats
 from buzzout.circuit import CHASSIS, Point
 
 VALVE_SPREAD = 0.13  # standard deviation of a good valve's current; +-30 % is what makers allowed
@@ -96,7 +97,7 @@ def predict(
 
     `states` are the solved states of these faults, where they are there already.
     """
-    solved = board.solve([fault.change for fault in faults]) if states is None else states
+    solved = solve(board, [fault.change for fault in faults]) if states is None else states
     ends = _ends(board, faults, probes)
     mean, adjoint, inside = _read(board, solved, ends)
     causes, moved = _moved(board, solved, adjoint)

@@ -13,8 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from buzzout.bench.board import Ints
-from buzzout.bench.laws import Floats
+from buzzout.bench.laws import Floats, Ints
 from buzzout.bench.predict import Predicted
 
 ACCURACY = 0.005  # deviation of a hand-held meter, as a share; half of the 1 % it is sold for
