@@ -11,7 +11,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "outside"))
 
-from blind import everything  # noqa: E402 - found by the line above
+from blind import everything
 
 
 def main():

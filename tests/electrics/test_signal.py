@@ -94,3 +94,9 @@ def test_output_transformer_the_wrong_way_round_howls(hall):
 def test_a_lead_that_joins_nothing_has_no_loop(small):
     assert cut(small, point("V1.9")) is None
     assert cut(small, point("X9.1")) is None
+
+
+def test_an_assumed_speaker_is_said(hall, small):
+    told = signals(hall, Drive(point("V2.7")), 1000.0).remarks
+    assert told == ("T2 secondary: no speaker in the file, loaded with the 15R it is made for",)
+    assert signals(small, Drive(point("J1.tip")), 1000.0).remarks == ()

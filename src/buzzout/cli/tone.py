@@ -131,6 +131,7 @@ def _followed(boards: list[Board], asked: Asked) -> tuple[tuple[Table, ...], tup
         at = point(asked.into or "", board.circuit, "--in")
         drive = Drive(at, ohms=asked.ohms)
         got = signals(board.state, drive, asked.hertz)
+        remarks += got.remarks
         remarks += [f"{board.name}: {words}" for words in overloads(board.state, got, asked.level)]
         if not asked.opened:
             answers.append(Followed(board.name, got))

@@ -126,10 +126,31 @@ class Prior:
         return self.centre if self.name == "contact" else math.log(self.centre)
 
 
+def amplification(rows: Sequence[Mapping[str, Any]], kind: str) -> Prior:
+    """Amplification factor (screen to grid in a pentode) as printed, else as slopes suggest it.
+
+    A current that goes with the 1.4th power of Vg + V/mu has V/mu = 1.4 I/S - Vg. [1]
+    """
+    own = [r for r in rows if not r.get("triode")]
+    printed = [float(r["mu"]) for r in own if "mu" in r]
+    if printed:
+        return Prior("mu", printed[0], 0.15)
+    if kind == "triode":
+        printed = [r["gm"] * r["ra"] for r in own if "gm" in r and "ra" in r]
+        if printed:
+            return Prior("mu", printed[0], 0.15)
+    for row in own:
+        if {"point", "ia", "gm"} <= set(row):
+            va, vs, vg = row["point"]
+            needed = 1.4 * row["ia"] / row["gm"] - vg - 0.3
+            if needed > 0:
+                return Prior("mu", (va if kind == "triode" else vs) / needed, 0.25)
+    return Prior("mu", 20.0 if kind == "triode" else 9.0, 0.5)
+
+
 def priors(rows: Sequence[Mapping[str, Any]], kind: str) -> list[Prior]:
     """The unknowns of a fit: those of the kind, then what the figures themselves suggest."""
-    mu = next((r["mu"] for r in rows if "mu" in r and not r.get("triode")), 9.0)
-    told = [Prior(*row) for row in PRIORS[kind]] + [Prior("mu", float(mu), 0.15)]
+    told = [Prior(*row) for row in PRIORS[kind]] + [amplification(rows, kind)]
     if kind != "triode":
         share = next((r["is"] / r["ia"] for r in rows if "is" in r and "ia" in r), 0.15)
         told.append(Prior("share", share, 0.5))

@@ -80,7 +80,8 @@ def _rows(device: Any, kind: str) -> list[tuple[tuple[str, Any], ...]]:
         vs = point.get("screen_v") or 0.0
         row = _where(point, vs)
         if row and point.get("anode_ma") and (kind == "triode") == (vs == 0.0):
-            keys = ("anode_ma", "screen_ma", "slope_ma_per_v", "internal_kohm", "mu")
+            own = "mu" if kind == "triode" else "mu_screen"
+            keys = ("anode_ma", "screen_ma", "slope_ma_per_v", "internal_kohm", own)
             for key, short in zip(keys, ("ia", "is", "gm", "ra", "mu"), strict=True):
                 if point.get(key) is not None:
                     row[short] = point.get(key)

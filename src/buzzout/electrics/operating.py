@@ -8,7 +8,7 @@ valves agree. What floats, what is not modelled and what does not settle is name
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -232,6 +232,7 @@ def _result(made: Draft, state: _State, *, agreed: bool) -> Operating:
     remarks = list(made.remarks)
     if state.side is None and not made.power.supplies:
         remarks.append("no mains lead and no primary found: nothing is fed")
+    remarks += _starved(made.ways, state)
     unsettled = () if settled else (_worst(made, state.system, state.solution),)
     if state.solution.settled and not agreed:
         unsettled = ("mains side and direct current do not agree",)
@@ -253,6 +254,20 @@ def _result(made: Draft, state: _State, *, agreed: bool) -> Operating:
         piece=made.piece,
         remarks=tuple(remarks),
     )
+
+
+def _starved(ways: tuple[Way, ...], state: _State) -> Iterator[str]:
+    """Choke inputs that carry less than their critical current, each named once."""
+    for number in sorted({held.group for held in state.held}):
+        members = [i for i, held in enumerate(state.held) if held.group == number]
+        critical = state.held[members[0]].critical
+        amps = sum(state.pulses[i].mean for i in members)
+        if critical > 0 and amps < critical:
+            names = " and ".join(dict.fromkeys(ways[i].name for i in members))
+            yield (
+                f"{names}: choke input, {1e3 * amps:.3g} mA is below the critical current of"
+                f" {1e3 * critical:.3g} mA: the voltage is higher than computed, up to the peak"
+            )
 
 
 def _worst(made: Draft, system: System, solution: Solution) -> str:

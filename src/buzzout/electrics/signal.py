@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
-from buzzout.circuit import CHASSIS, Link, Point
+from buzzout.circuit import CHASSIS, Element, Link, Point, printed
 from buzzout.electrics.alternating import Complex, Layout, Matrix, assemble, layout
 from buzzout.electrics.mains import find_outlet
 from buzzout.electrics.network import Network, network
@@ -117,6 +117,16 @@ class Signals:
         row = self.plan.node[self.net.of[point]]
         return 0j if row == GROUND else complex(self.x[row])
 
+    @property
+    def remarks(self) -> tuple[str, ...]:
+        """What was assumed for the signal beside the operating point."""
+        return tuple(
+            f"{part} {element.label}: no speaker in the file, loaded with the"
+            f" {printed(element.load, 'ohm')} it is made for"
+            for part, element in _unloaded(self.net, self.plan)
+            if element.load is not None
+        )
+
     def levels(self, volts: float, points: tuple[Point, ...]) -> Mapping[Point, float]:
         """Voltage at each test point for a source of so many volts. [V] in the same measure."""
         return {p: volts * abs(self.gain(p)) for p in points}
@@ -149,11 +159,18 @@ def signals(
     return Signals(net, plan, hertz, view.solve(omega, right, matrix))
 
 
-def _put_loads(matrix: Matrix, net: Network, plan: Layout) -> None:
+def _unloaded(net: Network, plan: Layout) -> Iterator[tuple[str, Element]]:
+    """Output windings, where no speaker is anywhere in the file."""
     if any(branch.role == "speaker" for branch in net.branches):
         return
     for part, element in net.windings():
         if element.load is not None and element.load < _SPEAKER_MOST and part in plan.cores:
+            yield part, element
+
+
+def _put_loads(matrix: Matrix, net: Network, plan: Layout) -> None:
+    for part, element in _unloaded(net, plan):
+        if element.load is not None:
             ends = [plan.node[net.of[Point(part, t)]] for t in element.terminals]
             matrix.between(ends[0], ends[-1], 1 / element.load)
 

@@ -1,0 +1,89 @@
+"""Published operating points that a model has not seen, three ways.
+
+held: rows of `references/models/points.yaml` kept back from the fit of their own type.
+one:  a type of the catalogue with several points, fitted to the first of them only.
+kin:  a type whose systems are those of another by the catalogue (another heater or base), at a
+      point other than those that the other was fitted to.
+Sources stand beside the points, in `points.yaml` and in `references/devices/`. Figures from memory
+are neither fitted to nor predicted here, except inside the shipped fit of a type marked so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import yaml
+
+from buzzout.catalogue import device
+from buzzout.electrics import models
+from buzzout.electrics.fit import fit, residuals
+from buzzout.electrics.valves import Model
+
+HERE = Path(__file__).parents[2] / "references" / "models"
+# Kin with a point of its own: its systems are the other's (catalogue, `similar`; UF80, UF85, 42 by
+# their sheets, which print the same figures for both heaters where they print the same voltages).
+KIN = {"UBC41": "EBC41", "UBC81": "EBC81", "UF80": "EF80", "UF85": "EF85", "42": "6F6", "6F6": "42"}
+ONE = ("300B", "ECC81", "ECC83", "EABC80", "ECC85", "6V6GT", "EL84")
+
+
+@dataclass(frozen=True)
+class Blind:
+    """One figure that was predicted. [mA], [mA/V]."""
+
+    way: str
+    type: str
+    by: str
+    what: str
+    printed: float
+    modelled: float
+
+    @property
+    def error(self) -> float:
+        return self.modelled / self.printed - 1
+
+
+def everything() -> Iterator[Blind]:
+    yield from _held()
+    for name in ONE:
+        rows = _rows(name)
+        model = fit(rows[:1], models.KINDS[_kind(name)])
+        yield from _told("one", name, rows[0]["where"], model, rows[1:])
+    for name, other in KIN.items():
+        model = fit(_rows(other), models.KINDS[_kind(other)])
+        yield from _told("kin", name, other, model, _rows(name))
+
+
+def _held() -> Iterator[Blind]:
+    told = yaml.safe_load((HERE / "points.yaml").read_text(encoding="utf-8"))["types"]
+    written = yaml.safe_load((HERE / "models.yaml").read_text(encoding="utf-8"))
+    for name, block in told.items():
+        model = Model(
+            **{k: v for k, v in written[name].items() if k not in ("kind", "names", "memory")}
+        )
+        rows = [r for r in block["rows"] if r["use"] == "held" and r["source"] != "from-memory"]
+        yield from _told("held", name, "the other points", model, rows)
+
+
+def _told(
+    way: str, name: str, by: str, model: Model, rows: list[dict[str, Any]]
+) -> Iterator[Blind]:
+    for line in residuals(model, [{"source": "", **row} for row in rows]):
+        if line.what.split()[0] in ("ia", "ik", "is", "gm") and line.printed > 0.05:
+            yield Blind(way, name, by, line.what, line.printed, line.modelled)
+
+
+def _kind(name: str) -> str:
+    return next(s.kind for s in device(name).sections if s.kind in models.KINDS)
+
+
+def _rows(name: str) -> list[dict[str, Any]]:
+    """Points of the catalogue at different voltages, none from memory."""
+    rows: dict[str, dict[str, Any]] = {}
+    for row in models._rows(device(name), _kind(name)):
+        told = {k: dict(v) if k == "stage" else v for k, v in row}
+        where = str(told.get("point") or told["stage"])
+        rows.setdefault(where, {**told, "where": where})
+    return list(rows.values())
