@@ -10,7 +10,12 @@ from buzzout.cli.compare import compare
 from buzzout.cli.draw import draw
 from buzzout.cli.format import format_
 from buzzout.cli.job import job
+from buzzout.cli.ohms import ohms
+from buzzout.cli.stage import stage
+from buzzout.cli.stress import stress
 from buzzout.cli.suggest import suggest
+from buzzout.cli.tone import tone
+from buzzout.cli.volts import volts
 
 CAUTIONS = """
 Lethal voltages, also after switching off. Unplug; discharge each reservoir through a resistor and
@@ -28,5 +33,21 @@ def main() -> None:
     """
 
 
-for command in (compare, check, format_, draw, card, suggest, job):
+# Each command with its line in the overview.
+COMMANDS = {
+    compare: "The punch list: chassis against drawing.",
+    check: "What is wrong with a file, how far it has got.",
+    format_: "Line up the columns of files.",
+    draw: "A picture of a drawing or a chassis.",
+    card: "Look up a valve, base, bands, code or colour.",
+    suggest: "The usual departures from a drawing.",
+    ohms: "What an ohmmeter should read, power off.",
+    volts: "What a voltmeter should read, step by step.",
+    stress: "Every part against its rating.",
+    stage: "The output stage from its readings.",
+    tone: "A tone followed from point to point.",
+    job: "A whole job in a folder, to the record.",
+}
+for command, line in COMMANDS.items():
+    command.short_help = line
     main.add_command(command)
