@@ -20,7 +20,7 @@ class Shift:
     """One end of a lead or wire that sits on `old` and belongs on `new`.
 
     `here` is the node it is on, `to` the one where it belongs. `part` is the drawn part whose lead
-    it is, `seen` the found one.
+    it is, `seen` the found one. `among` are the points that a wire may land on, if not all.
     """
 
     what: str
@@ -32,6 +32,11 @@ class Shift:
     part: Part | None = None
     seen: Part | None = None
     links: tuple[Link, ...] = ()
+    among: frozenset[Point] | None = None
+
+    def may_land_on(self, point: Point) -> bool:
+        """A lead may land anywhere on its node, a wire only where it joins what is apart."""
+        return self.among is None or point in self.among
 
 
 def leads_and_wires(story: Story) -> Iterator[Finding]:
@@ -58,7 +63,8 @@ def leads_and_wires(story: Story) -> Iterator[Finding]:
 def _crossed(a: Shift, b: Shift) -> bool:
     """Each belongs where the other is."""
     same_thing = a.part is not None and a.part is b.part
-    return a.here == b.to and b.here == a.to and a.old != b.old and not same_thing
+    fits = a.may_land_on(b.old) and b.may_land_on(a.old)
+    return fits and a.here == b.to and b.here == a.to and a.old != b.old and not same_thing
 
 
 def _exchanged(a: Shift, b: Shift) -> Finding:
@@ -186,6 +192,7 @@ class _Wires:
             return None
         point, old_point = self._end(number, fixed), self._end(number, old)
         new = min(others, key=lambda k: (*distance(self.story.spots.point(k), old_point), k))
+        piece = frozenset(self.story.spots.point(k) for k in groups[self.group[new]])
         self._unite(here, self.group[new])
         links = self.story.board.wires[number].links
         return Shift(
@@ -196,6 +203,7 @@ class _Wires:
             self.node_at[old],
             node,
             links=links,
+            among=piece,
         )
 
     def _end(self, number: int, place: int) -> Point:

@@ -190,6 +190,8 @@ class Columns:
             self.programme.exactly(("found", j), 1)
         off: dict[int, int] = {}
         for fit in self.chosen.fits:
+            if any((node, place) not in self.sits for _, _, node, place in fits.kept(fit)):
+                continue
             column = self._column(("fit", fit), fits.cost(fit))
             self.programme.put(("drawn", fit.i), column)
             self.programme.put(("found", fit.j), column)

@@ -18,7 +18,9 @@ from buzzout.compare.model import Pair, build
 from buzzout.compare.prove import Claim, Together, Witness, differences
 from buzzout.compare.refine import node_of_place, same
 from buzzout.compare.settle import all_settled, merged, settle
+from buzzout.compare.story import distinct
 
+AGAIN = 2  # times that what the remedies left undone is explained anew
 WHOLE_BOARD = 160  # small parts; larger boards are settled first and only the rest is searched
 Progress = Callable[[str, float], None]
 
@@ -46,6 +48,15 @@ def compare(
         The findings with their proof. The same input gives the same answer.
     """
     say = progress or (lambda _what, _share: None)
+    result = _compared(reference, found, effort, say)
+    for _ in range(AGAIN):
+        if result.proof.sufficient or result.repaired is found:
+            break
+        result = _with_the_rest(result, _compared(reference, result.repaired, effort, say))
+    return result
+
+
+def _compared(reference: Circuit, found: Circuit, effort: int, say: Progress) -> Comparison:
     say("reading both sides", 0)
     pair = build(reference, found)
     say("matching", 0.1)
@@ -56,6 +67,20 @@ def compare(
     if not whole:
         best = replace(best, bound=min(best.bound, float(costs.ERROR)))
     return _proven(pair, best, findings)
+
+
+def _with_the_rest(first: Comparison, rest: Comparison) -> Comparison:
+    """What the first remedies left undone, told as well. Its list is no longer the shortest."""
+    harmful = tuple(f for f in rest.findings if not f.harmless and f.kind != "not-verified")
+    proof = replace(
+        rest.proof,
+        cost=first.proof.cost + rest.proof.cost,
+        bound=first.proof.bound,
+        minimal=False,
+        steps=first.proof.steps + rest.proof.steps,
+    )
+    findings = tuple(distinct((*first.findings, *harmful)))
+    return replace(first, findings=findings, proof=proof, repaired=rest.repaired)
 
 
 def _best(pair: Pair, effort: int, say: Progress) -> tuple[Match, bool]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from buzzout.circuit import apply
+from buzzout.circuit import CannotApply, apply
 from buzzout.compare import about_furniture, about_leads, about_parts
 from buzzout.compare.findings import Finding
 from buzzout.compare.match import Match
@@ -26,5 +26,8 @@ def explain(pair: Pair, match: Match) -> list[Finding]:
         *about_parts.reversed_parts(story),
         *about_furniture.fitted(story),
     ]
-    now = apply(story.found, [edit for finding in findings for edit in finding.remedy])
+    try:
+        now = apply(story.found, [edit for finding in findings for edit in finding.remedy])
+    except CannotApply:  # the self-check meets it again and says so
+        now = story.found
     return distinct([*findings, *about_furniture.turned(story, now)])

@@ -42,7 +42,7 @@ class Settled:
     @property
     def whole(self) -> bool:
         """Nothing is left."""
-        return not self.places
+        return not (self.places or self.drawn or self.found)
 
 
 def settle(pair: Pair) -> Settled:
