@@ -21,6 +21,7 @@ from buzzout.electrics.loops import cut, oscillations
 from buzzout.electrics.operating import operate
 from buzzout.electrics.signal import Drive, signals
 from buzzout.electrics.stability import stability
+from buzzout.language import load
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "electrics"))
 from boards import Board, point
@@ -139,3 +140,63 @@ def test_medium_mu_valve_cannot_oscillate_with_equal_sections():
     assert not got.starts
     assert got.margin < 0
     assert stability(state).modes == 0
+
+
+HALL = Path(__file__).parents[2] / "examples" / "hall-amplifier" / "hall-amplifier.reference.buzz"
+
+
+@pytest.fixture(scope="module")
+def hall():
+    return operate(load(HALL).sound().circuit)
+
+
+def written_out(hertz, first, second):
+    """Loop of the example's oscillator by five node equations, written out for this drawing.
+
+    `first`, `second`: (mu, ra) of the gain stage and of the follower. Opened at the grid, which
+    keeps its own capacitance: grid to cathode, and grid to anode times gain and one.
+    """
+    s = 2j * math.pi * hertz
+    (mu, ra), (mu_2, ra_2) = first, second
+    anode = -(mu / ra) / (1 / 220e3 + 1 / ra)
+    gain = mu * 220e3 / (220e3 + ra)
+    out = 1 / (1 / (s * 10e-9) + 470e3 + 50e3)  # coupling, 470k, control
+    series = [s * 47e-9, s * 4.7e-9, s * 470e-12]
+    shunt = [1 / 10e3, 1 / 100e3, 1 / 1e6 + s * (1.6e-12 + 1.6e-12 * (1 + gain))]
+    seen, passed = 0.0, 1.0
+    for c, y in zip(reversed(series), reversed(shunt), strict=True):
+        seen += y
+        passed *= c / (c + seen)
+        seen = c * seen / (c + seen)
+    follower = (mu_2 / ra_2) / ((1 + mu_2) / ra_2 + 1 / 27e3 + out + seen)
+    return anode * follower * passed
+
+
+def test_oscillator_of_the_example_written_out(hall):
+    """181 Hz and 1.27 from the valves as computed; 182 Hz and 1.36 from the figures in the
+    drawing's remark (mu 17, 28.6k and 9.3k, of stages with 104 V on the anode; the follower has
+    168 V). So the two differ by the valve, not by the network."""
+    got = oscillations(cut(hall, point("V3.7")))[0]
+    valves = []
+    for name in ("V3/1", "V3/2"):
+        gm, _, ga = hall.flow(name).slopes[2]
+        valves.append((gm / ga, 1 / ga))
+    told = written_out(got.hertz, *valves)
+    assert told.real == pytest.approx(got.gain, rel=0.015)
+    assert abs(told.imag) < 0.03
+    remark = written_out(182.0, (17, 28.6e3), (17, 9.3e3))
+    assert remark.real == pytest.approx(1.35, rel=0.03)
+
+
+def test_feedback_of_the_example_is_one_plus_loop_gain(hall):
+    """1/34 of the output goes back: 1 + A/34, with A the gain with the feedback open.
+
+    15 dB at small signals, where both output valves work into half the load from anode to anode;
+    where one of them is cut off the other sees a quarter of it, A halves, and 11 dB are left.
+    """
+    drive, out = Drive(point("V2.7")), point("SK1.1")
+    closed = abs(signals(hall, drive, 1000.0).gain(out))
+    opened = abs(signals(hall, drive, 1000.0, open_at=point("R19.2")).gain(out))
+    assert opened / closed == pytest.approx(1 + opened / 34, rel=0.02)
+    assert 20 * math.log10(opened / closed) == pytest.approx(15.4, abs=0.4)
+    assert 20 * math.log10(1 + opened / 2 / 34) == pytest.approx(10.7, abs=0.4)
