@@ -117,7 +117,7 @@ def _priced(task: Task, chosen: Chosen, say: Say) -> tuple[Columns, Relaxed, flo
         if number <= FIRST and missed.frames:
             missed = _turns_only(missed, columns)
         best = max(best, relaxed.bound - prices.owed)
-        say("bounding", number / ROUNDS / 2)
+        say("bounding", 0.1 + 0.4 * number / ROUNDS)
         if not len(missed) or certain(best) == certain(relaxed.bound):
             break
         if number > FEWEST and len(columns.programme.costs) > TOO_MANY:
