@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import importlib.util
+import tempfile
+from functools import cache
 from itertools import combinations
 from pathlib import Path
 from typing import Any
@@ -11,8 +13,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from buzzout.circuit import Circuit, apply
-from buzzout.compare import Comparison
+from buzzout.circuit import Circuit, Cut, Edit, Join, Move, Point, Remove, apply
+from buzzout.compare import Comparison, Finding, Matching, Proof
 from buzzout.language import load
 from buzzout.report.drawing import dot_source
 from buzzout.report.drawing.bands import Band, bands
@@ -173,9 +175,15 @@ def words(circuit: Circuit) -> list[str]:
     return [text for text, _box in paper.words]
 
 
-@pytest.fixture(scope="module")
-def everything(tmp_path_factory: pytest.TempPathFactory) -> Circuit:
-    return circuit_of(EVERYTHING, tmp_path_factory.mktemp("words"))
+@cache
+def loaded_everything() -> Circuit:
+    with tempfile.TemporaryDirectory() as folder:
+        return circuit_of(EVERYTHING, Path(folder))
+
+
+@pytest.fixture
+def everything() -> Circuit:
+    return loaded_everything()
 
 
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.name)
@@ -211,16 +219,9 @@ def test_every_kind_of_furniture_with_every_option_is_drawn(everything: Circuit)
         "7 mixer-grid",
     ],
 )
-def test_what_is_inside_of_furniture_is_told(everything: Circuit, wanted: str) -> None:
-    assert wanted in words(wired(everything))
-
-
-def wired(circuit: Circuit) -> Circuit:
-    """The same with something on the poles of the switches."""
-    extra = "R90 resistor 1k S2.a chassis\nR91 resistor 1k S3.c1 S3.d\n"
-    path = Path(circuit.file).parent / "more.buzz"
-    path.write_text(EVERYTHING + extra, encoding="utf-8")
-    return load(path).circuit
+def test_what_is_inside_of_furniture_is_told(tmp_path: Path, wanted: str) -> None:
+    poles = "R90 resistor 1k S2.a chassis\nR91 resistor 1k S3.c1 S3.d\n"
+    assert wanted in words(circuit_of(EVERYTHING + poles, tmp_path))
 
 
 def generator() -> Any:
@@ -260,3 +261,43 @@ def test_no_flag_covers_a_word_or_another_flag(
         assert not overlap(flag, other)
     for flag in paper.flags:
         assert [text for text, box in words_ if overlap(flag, box)] == []
+
+
+def edit_of(circuit: Circuit, how: int, first: int, second: int, third: int) -> Edit:
+    """Any change of the wiring between any points, drawn or not."""
+    points = circuit.points
+    ends = [p for p in points if p.pin]
+    small = [p.name for p in circuit.parts.values() if not p.furniture]
+    a, b = points[first % len(points)], points[second % len(points)]
+    terminal = ends[third % len(ends)]
+    return (Join(a, b), Cut(a, b), Move(terminal, a, b), Remove(small[first % len(small)]))[how]
+
+
+@settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
+@given(st.lists(st.tuples(st.integers(0, 3), *[st.integers(0, 999)] * 3), min_size=1, max_size=6))
+def test_a_finding_about_any_point_can_be_drawn(
+    drawn_by_lot: list[tuple[int, int, int, int]],
+) -> None:
+    everything = loaded_everything()  # no fixture: its text would fill a page
+    findings = tuple(
+        Finding(id=f"f{i}", kind="bridge", text="", remedy=(edit_of(everything, *lot),))
+        for i, lot in enumerate(drawn_by_lot, 1)
+    )
+    matching = Matching(
+        {name: (name,) for name in everything.parts},
+        {n.index: (n.index,) for n in everything.nodes},
+    )
+    proof = Proof(sufficient=True, minimal=True, cost=1, bound=1)
+    told = Comparison(everything, everything, findings, proof, matching, everything)
+    whole = dot_source(everything, told)
+    drawn = frozenset(sheet(everything).pin_at)
+    assert all(f"finding f{i}" in whole for i, f in enumerate(findings, 1) if shows(f, drawn))
+    assert dot_source(everything, told, only_findings=True).startswith("graph")
+
+
+def shows(finding: Finding, drawn: frozenset[Point]) -> bool:
+    """Whether a finding has something to draw: two points with a place, or a part."""
+    (edit,) = finding.remedy
+    if isinstance(edit, Join | Cut):
+        return edit.a != edit.b and {edit.a, edit.b} <= drawn
+    return isinstance(edit, Remove)

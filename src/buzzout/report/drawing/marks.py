@@ -125,7 +125,7 @@ class _Pen:
                 self._frames([self._drawn(name)], mark)
             case Join(a, b):
                 lost = self._places.alone(a) or self._places.alone(b)
-                if lost is not None:
+                if lost is not None and lost not in self.leads:
                     self.leads[lost] = lacking
                 else:
                     self._wire(a, b, lacking)
@@ -144,7 +144,7 @@ class _Pen:
     def _moved(self, edit: Move, there: Mark, lacking: Mark) -> None:
         """A lead is drawn where it is; where it belongs it is dashed."""
         lead = self._places.same(edit.fixed)
-        if lead is not None and lead in self._sheet.pin_at:
+        if lead is not None and lead in self._sheet.pin_at and lead not in self.leads:
             self.leads[lead] = lacking
         else:
             self._wire(edit.fixed, edit.new, lacking, not_by=edit.old)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from buzzout.circuit import Circuit, Point
 from buzzout.compare.findings import Comparison
@@ -46,19 +46,24 @@ def placed_tags(
         told = named.get(node, ())
         if not told:
             continue
-        text = " ".join(told[:MOST]) + (" …" if len(told) > MOST else "")
-        room = wide(text, SIZE) + 4
         crossing = [d.x for d in band.drops if d.top <= 2 * trunk.channel <= d.bottom]
-        start = _clear(trunk.left, trunk.right, room, crossing)
+        texts = [_few(told, most) for most in range(min(MOST, len(told)), 0, -1)]
+        spots = [_clear(trunk.left, trunk.right, wide(t, SIZE) + 4, crossing) for t in texts]
+        fits = [(text, spot) for text, spot in zip(texts, spots, strict=True) if spot is not None]
+        text, start = fits[0] if fits else (texts[-1], trunk.left)
         yield (start + 3, band.height(node) - 5), text
 
 
-def _clear(left: float, right: float, room: float, crossing: Iterable[float]) -> float:
-    """The first place on a stretch that no lead crosses; its left end where there is none."""
+def _few(tags: Sequence[str], most: int) -> str:
+    return " ".join(tags[:most]) + (" …" if len(tags) > most else "")
+
+
+def _clear(left: float, right: float, room: float, crossing: Iterable[float]) -> float | None:
+    """The first place on a stretch that no lead crosses; None where there is none."""
     crossing = sorted(crossing)
     spot = left
     while spot == left or spot + room < right:
         if not any(spot + 1 < x < spot + room for x in crossing):
             return spot
         spot += STEP
-    return left
+    return None
