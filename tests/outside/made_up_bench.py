@@ -168,13 +168,21 @@ class Bench:
         """Current into the reservoir at a mean voltage, from a table made by stepping. [V], [A]."""
         if not any(it.halves):
             return lambda v: 0.0
-        amps = np.array([0.0, 0.002, 0.01, 0.03, 0.06, 0.09, 0.13, 0.2, 0.35])
-        volts = np.array([charged(it, a) for a in amps])
+        volts = charging(it.mains, it.halves)
         return lambda v: (
-            float(np.interp(-v, -volts, amps))
+            float(np.interp(-v, -volts, DRAINS))
             + max(volts[0] - v, 0.0) * 1e-9
             - max(v - volts[0], 0.0) * 1e-3
         )
+
+
+DRAINS = np.array([0.0, 0.002, 0.01, 0.03, 0.06, 0.09, 0.13, 0.2, 0.35])
+
+
+@cache
+def charging(mains, halves):
+    """Mean voltages of the reservoir at each of the drains."""
+    return np.array([charged(Set({}, mains=mains, halves=halves), amps) for amps in DRAINS])
 
 
 def charged(it, drain):

@@ -145,8 +145,7 @@ def _groups(asked: Case, share: Floats) -> Iterator[tuple[int, ...]]:
     tops: list[int] = []
     for rows in ranked:
         top = rows[int(np.argmax(share[rows]))]
-        near = enumerate(tops[:_LOOKED])
-        same = next((i for i, t in near if _alike(asked.predicted, t, top)), None)
+        same = _alike(asked.predicted.mean, tops[:_LOOKED], top)
         if same is None:
             groups.append(list(rows))
             tops.append(top)
@@ -155,11 +154,14 @@ def _groups(asked: Case, share: Floats) -> Iterator[tuple[int, ...]]:
     return (tuple(group) for group in groups)
 
 
-def _alike(predicted: Predicted, one: int, other: int) -> bool:
-    """Whether no reading at any point tells two states apart."""
-    a, b = predicted.mean[one], predicted.mean[other]
-    close = _ALIKE * np.maximum(np.abs(a), np.abs(b)) + _ALIKE_VOLTS
-    return bool(np.all(np.abs(a - b) <= close))
+def _alike(mean: Floats, rows: Sequence[int], one: int) -> int | None:
+    """The first of some states that no reading at any point tells from another one."""
+    if not rows:
+        return None
+    others, own = mean[list(rows)], mean[one]
+    close = _ALIKE * np.maximum(np.abs(others), np.abs(own)) + _ALIKE_VOLTS
+    same = np.flatnonzero(np.all(np.abs(others - own) <= close, axis=1))
+    return int(same[0]) if len(same) else None
 
 
 def _singles(scored: _Scored) -> Iterator[Explanation]:
