@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
-from itertools import pairwise
+from itertools import combinations, pairwise
 
 import pytest
 
-from buzzout.catalogue import base, base_names
+from buzzout.catalogue import Device, base, base_names, device, device_names
 from buzzout.circuit import Part
 from buzzout.compare import Comparison
-from buzzout.report.sockets import ACROSS, DOWN, Wrong, socket_svg, socket_views
+from buzzout.report.drawing.labels import wide
+from buzzout.report.sockets import ACROSS, CAP, DOWN, HIGH, WIDE, Wrong, socket_svg, socket_views
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -66,6 +67,48 @@ def test_wrong_pins_are_marked_and_told_in_words(
     assert f"Pin 6 (anode a), finding {exchanged}: what is on it belongs on 8." in view.words
     assert view.svg.count(f'class="finding f{exchanged}"') == 1
     assert "2" not in view.wrong
+
+
+def test_a_top_cap_is_shown_with_its_electrode_and_what_is_wrong_with_it() -> None:
+    known = base("octal")
+    assert known is not None
+    part = Part("V9", "socket", (*known.pins, "cap"), type="6K8", base="octal")
+    right, wrong = (
+        socket_svg(part, known, found) for found in ({}, {"cap": Wrong((7,), "5")})
+    )  # fmt: skip
+    assert {"top cap: grid b"} <= set(re.findall(r">([^<]+)</text>", right))
+    assert 'class="finding f7"' in wrong
+    assert {"top cap: grid b, belongs on 5", "7"} <= set(re.findall(r">([^<]+)</text>", wrong))
+    assert "top cap" not in socket_svg(socket("ECC83", "B9A"), known, {})
+
+
+VALVES = [known for name in device_names() if (known := device(name)) and base(known.base)]
+
+
+@pytest.mark.parametrize("known", VALVES, ids=lambda known: known.name)
+def test_no_word_of_a_socket_lies_on_another_or_leaves_the_picture(known: Device) -> None:
+    plan = base(known.base)
+    assert plan is not None
+    pins = (*plan.pins, *(("cap",) if known.cap else ()))
+    part = Part("V12", "socket", pins, type=known.name, base=plan.name)
+    svg = socket_svg(part, plan, {pin: Wrong((17,), "8") for pin in pins})
+    boxes = [box_of(text) for text in ET.fromstring(svg).iter(f"{SVG}text")]
+    for (one, a), (other, b) in combinations(boxes, 2):
+        meet = a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
+        assert not meet, f"{one} lies on {other}"
+    high = HIGH + CAP * ("cap" in pins)
+    for text, (left, top, right, bottom) in boxes:
+        inside = min(left, top, WIDE - right, high - bottom) >= 0
+        assert inside, f"{text} leaves the picture"
+
+
+def box_of(text: ET.Element) -> tuple[str, tuple[float, float, float, float]]:
+    """The words of a text and about the room that they take."""
+    said, size = text.text or "", float(text.get("font-size", "0"))
+    room = wide(said, size) * (1.08 if text.get("font-weight") else 1.0)
+    x, y = float(text.get("x", "0")), float(text.get("y", "0"))
+    left = x - {"start": 0.0, "end": room}.get(text.get("text-anchor", ""), room / 2)
+    return said, (left, y - 0.75 * size, left + room, y + 0.2 * size)
 
 
 def test_names_cannot_become_markup() -> None:

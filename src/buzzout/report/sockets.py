@@ -19,6 +19,7 @@ from buzzout.report.drawing.palette import VERMILION
 from buzzout.report.wording import clean
 
 WIDE, HIGH, RING, WORDS = 400, 264, 78, 106  # pixels: edges, circle of the pins, of their names
+CAP = 30  # more height where there is a top cap
 ACROSS, DOWN = WIDE // 2, HIGH // 2  # the middle
 
 
@@ -96,13 +97,14 @@ def _belongs(finding: Finding, called: Iterable[str]) -> dict[str, str]:
 
 
 def electrodes(part: Part) -> dict[str, str]:
-    """Pin to electrode; sections as letters, as on the drawing."""
+    """Pin, or cap, to electrode; sections as letters, as on the drawing."""
     known = device(part.type) if part.type else None
     if known is None:
         return {}
     several = len(known.sections) > 1
     named = {}
-    for pin, electrode in known.pins.items():
+    inside = dict(known.pins) | ({"cap": known.cap} if known.cap else {})
+    for pin, electrode in inside.items():
         letter = f" {chr(96 + electrode.section)}" if several and electrode.section else ""
         named[pin] = "" if electrode.role == "absent" else " + ".join(electrode.roles) + letter
     return named
@@ -112,8 +114,9 @@ def socket_svg(part: Part, known: Base, wrong: Mapping[str, Wrong]) -> str:
     """One socket as an SVG element without outside references."""
     named = electrodes(part)
     label = escape(clean(f"Socket {part.name} from below"), quote=True)
+    high = HIGH + CAP * ("cap" in part.terminals)
     head = (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDE} {HIGH}" role="img"'
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDE} {high}" role="img"'
         f' aria-label="{label}" font-family="Arial, Helvetica, sans-serif" fill="currentColor">'
         f'<circle cx="{ACROSS}" cy="{DOWN}" r="{RING + 16}" fill="none" stroke="currentColor"'
         ' stroke-width="1.5"/>'
@@ -127,6 +130,8 @@ def socket_svg(part: Part, known: Base, wrong: Mapping[str, Wrong]) -> str:
     ]
     for pin, angle in known.angles.items():
         pieces.append(_pin(pin, angle, named.get(pin, ""), wrong.get(pin)))
+    if "cap" in part.terminals:
+        pieces.append(_cap(named.get("cap", ""), wrong.get("cap")))
     return "".join([*pieces, "</svg>"])
 
 
@@ -163,9 +168,28 @@ def _pin(pin: str, angle: float, electrode: str, wrong: Wrong | None) -> str:
     return f'<g class="finding {names}">{drawn}{_flag(angle, wrong)}</g>'
 
 
+def _cap(electrode: str, wrong: Wrong | None) -> str:
+    """The top cap, which is on the other side, below the socket."""
+    x, y = 20, HIGH + CAP - 14
+    stroke = f'stroke="{VERMILION}" stroke-width="4"' if wrong else 'stroke="currentColor"'
+    drawn = (
+        f'<circle cx="{x}" cy="{y}" r="9" fill="none" {stroke}/><circle cx="{x}" cy="{y}" r="3"/>'
+    )
+    belongs = f", belongs on {wrong.belongs}" if wrong and wrong.belongs else ""
+    told = f"top cap: {electrode or 'joined to nothing'}{belongs}"
+    drawn += _text(x + (52 if wrong else 18), y + 4, told, size=11, anchor="start")
+    if not wrong:
+        return f"<g>{drawn}</g>"
+    names = " ".join(f"f{number}" for number in wrong.numbers)
+    return f'<g class="finding {names}">{drawn}{_flag_at(x + 30, y, wrong)}</g>'
+
+
 def _flag(angle: float, wrong: Wrong) -> str:
     """The numbers of the findings, between the pin and the middle."""
-    x, y = _spot(angle, RING - 26)
+    return _flag_at(*_spot(angle, RING - 26), wrong)
+
+
+def _flag_at(x: float, y: float, wrong: Wrong) -> str:
     told = ",".join(map(str, wrong.numbers))
     wide = 10 + 7 * len(told)
     return (
