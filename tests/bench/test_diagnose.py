@@ -152,3 +152,18 @@ def test_two_points_of_one_node_must_agree():
     found = slips([taken("V1.1", "chassis", 150), taken("V5.1", "chassis", 15)], nodes)
     assert "same two nodes" in found[0].words
     assert slips([taken("V1.1", "chassis", 150), taken("V5.1", "chassis", 151)], nodes) == ()
+
+
+def test_no_supply(asked):
+    told = diagnose(asked, [taken(p, "chassis", 0.0) for p in USUAL])
+    assert told.explanations[0].words.startswith("no HT: V6, its winding, the fuse")
+
+
+def test_one_half_of_the_rectifier(asked, hall):
+    told = diagnose(asked, [
+        taken(p, "chassis", v) for p, v in
+        (("HT1", 233.0), ("HT4", 175.0), ("V1.1", 113.0), ("V4.3", 8.0), ("V2.1", 150.0),
+         ("V3.6", 57.0))
+    ])  # fmt: skip
+    kinds = [e.faults[0].kind for e in told.explanations[:3]]
+    assert {"half a rectifier", "rectifier worn"} & set(kinds)
