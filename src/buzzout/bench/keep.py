@@ -35,17 +35,6 @@ def write_new(path: Path, data: bytes) -> bool:
     return placed
 
 
-def write_output(path: Path, data: bytes) -> None:
-    """Write something that we made ourselves and that we may make again, whole or not at all."""
-    beside = _written_beside(path, data)
-    try:
-        os.replace(beside, path)  # noqa: PTH105 - named for what it promises
-    except BaseException:
-        beside.unlink(missing_ok=True)
-        raise
-    _settle(path.parent)
-
-
 def add_line(path: Path, line: str) -> None:
     """Add one line at the end of a text file, the whole of it or nothing.
 

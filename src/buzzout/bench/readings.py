@@ -12,6 +12,7 @@ import numpy as np
 
 from buzzout.bench.bring_up import settings
 from buzzout.bench.case import Case, Taken, case
+from buzzout.bench.currents import LeftOver, left_over
 from buzzout.bench.diagnose import Diagnosis, diagnose
 from buzzout.bench.predict import Probe
 from buzzout.bench.score import noise
@@ -56,14 +57,15 @@ class Line:
 class Report:
     """What the readings of one step say.
 
-    `volts` is the mains that was computed with. `skipped` are readings that take no part, with
-    the reason.
+    `volts` is the mains that was computed with; `slips` and `currents` what the readings themselves
+    contradict; `skipped` readings that take no part, with the reason.
     """
 
     session: Session
     volts: float
     lines: tuple[Line, ...]
     slips: tuple[Slip, ...]
+    currents: tuple[LeftOver, ...]
     diagnosis: Diagnosis
     skipped: tuple[tuple[Reading, str], ...] = ()
     remarks: tuple[str, ...] = ()
@@ -96,13 +98,14 @@ def report(session: Session, comparison: Comparison) -> Report:
     if not state.settled or not state.system.size:
         why = "; ".join([*state.unsettled, *state.remarks]) or "nothing is fed"
         nothing = Diagnosis((), ())
-        return Report(session, volts, (), (), nothing, refused=f"could not be computed: {why}")
+        return Report(session, volts, (), (), (), nothing, refused=f"could not be computed: {why}")
     asked = case(state, names(comparison), _findings(comparison, circuit))
     taken, skipped = _taken(session, state, volts)
     told = diagnose(asked, [t for _, t in taken])
     lines = (*_lines(asked, taken), *_heaters(session, state))
     found = slips([t for _, t in taken], state.net.of)
-    return Report(session, volts, lines, found, told, tuple(skipped), state.remarks)
+    over = left_over(state, [t for _, t in taken], names(comparison))
+    return Report(session, volts, lines, found, over, told, tuple(skipped), state.remarks)
 
 
 def names(comparison: Comparison) -> Mapping[str, str]:
@@ -239,6 +242,7 @@ def told(made: Report) -> list[str]:
     lines += [f"  {_line(line)}" for line in made.lines]
     lines += [f"  not used: {r.at} {r.value}: {why}" for r, why in made.skipped]
     lines += [f"  SLIP? {slip.words}" for slip in made.slips]
+    lines += [f"  SLIP? {over}" for over in made.currents]
     return [*lines, *_diagnosis(made.diagnosis), *_assumed(made.remarks)]
 
 
