@@ -98,7 +98,7 @@ def _best(pair: Pair, effort: int, say: Progress) -> tuple[Match, bool]:
         best = match(task(pair), effort, say)
         if best is not None:
             return best, True
-    rest = match(task(settled.rest), effort, say)
+    rest = match(task(settled.rest), effort, say, prove=False)
     if rest is None:
         raise RuntimeError("no explanation within the effort")
     return merged(pair, settled, rest), False

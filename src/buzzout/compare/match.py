@@ -75,9 +75,12 @@ class Match:
 Say = Callable[[str, float], None]
 
 
-def match(task: Task, effort: int, say: Say) -> Match | None:
-    """The cheapest explanation that `effort` search nodes find; None where they find none."""
-    columns, prices, bound, rounds = _priced(task, seeds(task), say)
+def match(task: Task, effort: int, say: Say, *, prove: bool = True) -> Match | None:
+    """The cheapest explanation that `effort` search nodes find; None where they find none.
+
+    Without `prove` columns are asked for only until they no longer make it cheaper.
+    """
+    columns, prices, bound, rounds = _priced(task, seeds(task), say, prove=prove)
     say("searching", 0.5)
     relaxed = columns.programme.relax()
     if relaxed.whole:
@@ -87,12 +90,14 @@ def match(task: Task, effort: int, say: Say) -> Match | None:
         if answer is None:
             return None
         best = _read(columns, answer.values, answer.cost, bound, rounds + answer.nodes)
-    if best.proven:
+    if best.proven or not prove:
         return best
     return _closed(columns, prices, best, effort)
 
 
-def _priced(task: Task, chosen: Chosen, say: Say) -> tuple[Columns, Relaxed, float, int]:
+def _priced(
+    task: Task, chosen: Chosen, say: Say, *, prove: bool
+) -> tuple[Columns, Relaxed, float, int]:
     """The relaxation over all columns, as far as they matter, and the bound it gives.
 
     Most rows have price 0: the board is in order there. So after the first round only the rows that
@@ -110,6 +115,7 @@ def _priced(task: Task, chosen: Chosen, say: Say) -> tuple[Columns, Relaxed, flo
         relaxed = columns.programme.price(0 if many else LOOSE, rows)
         if rows is not None and certain(relaxed.bound) < certain(last):
             relaxed = _again(columns, rows)
+        stuck = number > FEWEST and certain(relaxed.bound) == certain(last)
         known, last = set(columns.meaning.values()), relaxed.bound
         rows = priced(relaxed)
         prices = Prices(columns, relaxed)
@@ -121,6 +127,8 @@ def _priced(task: Task, chosen: Chosen, say: Say) -> tuple[Columns, Relaxed, flo
         if not len(missed) or certain(best) == certain(relaxed.bound):
             break
         if number > FEWEST and len(columns.programme.costs) > TOO_MANY:
+            break
+        if stuck and not prove:
             break
         chosen = _with(chosen, missed)
     return columns, relaxed, best, number

@@ -55,6 +55,7 @@ def settle(pair: Pair) -> Settled:
     disturbed = _disturbed(pair, guesses, sure, fits)
     disturbed |= {k for w in labelled.suspects for k in (w.a, w.b)}
     disturbed |= _on_same_furniture(pair, disturbed)
+    disturbed |= _named_by_the_disturbed(pair, labelled.groups, disturbed)
     disturbed.discard(pair.board.pins[EARTH][""])
     node_at = {k: sure[n] for k, n in group_of.items() if k not in disturbed}
     return _split(pair, node_at, fits, disturbed, _in_pieces(sure))
@@ -84,6 +85,24 @@ def _in_pieces(sure: Mapping[int, int]) -> set[int]:
     for node in sure.values():
         count[node] += 1
     return {node for node, groups in count.items() if groups > 1}
+
+
+def _named_by_the_disturbed(
+    pair: Pair, groups: Iterable[Iterable[int]], disturbed: set[int]
+) -> set[int]:
+    """Places that are known only by pins that may be numbered otherwise."""
+    anchors = {
+        k
+        for name, pins in pair.board.pins.items()
+        for pin, k in pins.items()
+        if pair.drawing.pins[name][pin] != FREE
+    }
+    more: set[int] = set()
+    for group in groups:
+        pins = anchors.intersection(group)
+        if pins and pins <= disturbed:
+            more |= set(group)
+    return more
 
 
 Key = tuple[object, ...]
@@ -154,10 +173,16 @@ def _disturbed(
 
 
 def _on_same_furniture(pair: Pair, disturbed: set[int]) -> set[int]:
-    """All pins of furniture with two disturbed pins or more: it may be numbered otherwise."""
+    """All pins of furniture that may be numbered otherwise.
+
+    That is a socket or a control with one disturbed pin. Of other furniture two must be: much of
+    the chassis and the HT comes together on the pins of transformers and jacks.
+    """
     more: set[int] = set()
-    for pins in pair.board.pins.values():
-        if len(disturbed.intersection(pins.values())) > 1:
+    for name, pins in pair.board.pins.items():
+        part = pair.drawing.circuit.parts.get(name)
+        few = 1 if part and part.kind in ("socket", "pot") else 2
+        if len(disturbed.intersection(pins.values())) >= few:
             more |= set(pins.values())
     return more
 

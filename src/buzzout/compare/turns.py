@@ -18,6 +18,9 @@ from buzzout.compare.costs import SOCKETS
 from buzzout.compare.furniture import AS_DRAWN, Turn, frames, swaps
 from buzzout.compare.model import Pair
 
+# Sockets alike beyond which two in each other's place are considered only with their pins in order,
+# and beyond which they are not considered at all.
+MANY_TWINS, TOO_MANY_TWINS = 16, 60
 Ints = npt.NDArray[np.int64]
 
 
@@ -82,10 +85,15 @@ def _piece(pair: Pair, name: str, nodes: tuple[int, ...], places: tuple[int, ...
         Frame(turn, name, tuple(index[turn(pin)] for pin in index))
         for turn in frames(wanted, fitted)
     ]
-    wrong = [frame for frame in own if frame.turn is AS_DRAWN or not frame.turn.harmless]
+    twins = _twins(pair, name)
+    wrong = [
+        frame
+        for frame in own
+        if frame.turn is AS_DRAWN or (not frame.turn.harmless and len(twins) <= MANY_TWINS)
+    ]
     own += [
         Frame(replace(frame.turn, cost=frame.turn.cost + SOCKETS // 2), twin, frame.used)
-        for twin in _twins(pair, name)
+        for twin in (twins if len(twins) <= TOO_MANY_TWINS else ())
         for frame in wrong
     ]
     table = [
