@@ -81,7 +81,7 @@ def test_the_larger_of_drawn_and_computed_decides():
     drawn = part("resistor", "1k", power=parse("3W", "W"))
     assert size(drawn, stressed(0.1, "W", 0.25)).watts == 3.0
     assert size(drawn, stressed(2.0, "W", 5.0)).watts == 5.0
-    assert "2 W running; margin (computed)" in size(drawn, stressed(2.0, "W", 5.0)).why[0]
+    assert "computed: 2 W running; margin: margin" in size(drawn, stressed(2.0, "W", 5.0)).why[0]
     assert "computed" in size(drawn, stressed(0.1, "W", 0.25)).why[0]
 
 

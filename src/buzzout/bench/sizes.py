@@ -83,8 +83,7 @@ def _watts(part: Part, value: Quantity, stress: Stress | None) -> tuple[float, l
     """The larger of drawn and computed power, and of what the voltage across it asks for."""
     sizes: list[tuple[float, str]] = []
     if stress is not None:
-        computed = f"{stress.value:.2g} W {stress.when}; {stress.margin} (computed)"
-        sizes.append((stress.order, computed))
+        sizes.append((stress.order, _computed(stress)))
         across = math.sqrt(max(stress.value, 0.0) * value.value)
         why = f"{across:.0f} V across it {stress.when}; limiting voltage of its size"
         sizes.append((resistor_volts(across), why))
@@ -106,8 +105,7 @@ def _volts(part: Part, stress: Stress | None) -> tuple[float | None, list[str]]:
     """The larger of drawn and computed rating."""
     sizes: list[tuple[float, str]] = []
     if stress is not None and math.isfinite(stress.order):
-        why = f"{stress.value:.0f} V {stress.when}; {stress.margin} (computed)"
-        sizes.append((stress.order, why))
+        sizes.append((stress.order, _computed(stress)))
     if part.voltage is not None:
         sizes.append((part.voltage.value, "the rating that is drawn"))
     if not sizes:
@@ -115,6 +113,14 @@ def _volts(part: Part, stress: Stress | None) -> tuple[float | None, list[str]]:
     largest = max(volts for volts, _ in sizes)
     ordered = next((v for v in VOLTS if v >= largest * (1 - 1e-9)), largest)
     return ordered, _because(f"{ordered:g}V", sizes)
+
+
+def _computed(stress: Stress) -> str:
+    """What the circuit asks of the part, when, and the margin that is taken on it."""
+    if stress.unit == "W" and stress.value < 1e-3:
+        return "computed: less than a milliwatt"
+    figure = f"{stress.value:.2g} W" if stress.unit == "W" else f"{stress.value:.0f} V"
+    return f"computed: {figure} {stress.when}; margin: {stress.margin}"
 
 
 def _because(ordered: str, sizes: list[tuple[float, str]]) -> list[str]:
