@@ -122,6 +122,26 @@ def test_departures_change_the_drawing(tmp_path):
     assert float(rows["V2.3"]["ohm"]) == 180
 
 
+STAGE = "examples/valve-stage/valve-stage.reference.buzz"
+
+
+def test_a_bench_supply_feeds_a_stage_without_mains():
+    done = run(volts, [STAGE, "--supply", "HT=250V", "--format", "csv"])
+    rows = {row["point"]: row for row in csv.DictReader(io.StringIO(done.stdout))}
+    assert float(rows["HT"]["shown_v"]) == pytest.approx(250, abs=0.5)
+    assert 120 < float(rows["V1.6"]["shown_v"]) < 200
+    for words in (["--supply", "HT"], ["--supply", "HT=250V", "--steps"], ["--supply", "X=1V"]):
+        assert run(volts, [STAGE, *words]).exit_code == 2
+
+
+def test_readings_that_no_valve_gives_are_not_extrapolated():
+    done = run(stage, ["--type", "EL84", "--drop", "50V", "--ohms", "149R", "--anode", "64V"])
+    assert "far more than the current" in done.stdout
+    assert "cathode current" in done.stdout
+    assert "PREDICTED" not in done.stdout
+    assert done.exit_code == 1
+
+
 def test_an_overdriven_valve_is_named():
     done = run(tone, [DRAWN, "--in", "V1.7", "--level", "2V"])
     assert "V1/1" in done.stdout or "V1" in done.stdout

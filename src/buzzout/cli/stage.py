@@ -69,7 +69,7 @@ def stage(
 
     Readings come from the options, else from the `reads` lines of a chassis file, else they are
     computed, which is said. Without FILE give --type, --drop, --ohms and --anode.
-    Status 1: the exact anode dissipation is over the limit, or may be within the meter's accuracy.
+    Status 1: a limit of the valve is passed, or may be within the meter's accuracy.
 
     \b
     buzzout stage set.found.buzz V4 V5
@@ -159,12 +159,12 @@ def _sheet(taken: Taken, aim: float, head: tuple[tuple[str, str], ...]) -> tuple
         if taken.supply_ohms
         else "taken as constant"
     )
+    passed = [f"OVER THE LIMIT, or may be: {', '.join(got.over)}"] if got.over else []
     remarks = (
+        *passed,
         *got.remarks,
         stages.resistor_said(got),
         f"supply {stiff}; the ordered resistor has twice the power that it burns",
         *([_SHARED] if readings.valves > 1 else []),
     )
-    return Sheet("OUTPUT STAGE", head, tuple(tables), remarks), got.verdict.startswith(
-        ("over", "at")
-    )
+    return Sheet("OUTPUT STAGE", head, tuple(tables), remarks), bool(got.over)

@@ -15,7 +15,7 @@ from buzzout.cli.common import departed, fail, loaded_or_fail, use_own_devices
 
 if TYPE_CHECKING:
     from buzzout.circuit import Circuit, Point
-    from buzzout.electrics import Conditions, Meter
+    from buzzout.electrics import Conditions, Meter, Supply
     from buzzout.report.tables import Sheet
 
 ANY = click.Path(path_type=Path)
@@ -35,6 +35,29 @@ def shared(command: Callable[..., Any]) -> Callable[..., Any]:
     ):  # fmt: skip
         command = option(command)
     return command
+
+
+def fed(command: Callable[..., Any]) -> Callable[..., Any]:
+    """The option of commands that need power: a bench supply instead of the mains."""
+    return click.option(
+        "--supply", "supplied", multiple=True, metavar="HT=250V",
+        help="A direct voltage to chassis from outside, instead of the mains.",
+    )(command)  # fmt: skip
+
+
+def supplies(circuit: Circuit, supplied: Iterable[str]) -> tuple[Supply, ...]:
+    """Bench supplies as the options say."""
+    from buzzout.circuit import CHASSIS
+    from buzzout.electrics import Supply
+
+    made = []
+    for told in supplied:
+        name, equals, value = told.partition("=")
+        if not equals:
+            fail(f"--supply {told}: a point and a voltage with = between them, please")
+        at = point(name, circuit, "--supply")
+        made.append(Supply(at, CHASSIS, quantity(value, "V", "--supply")))
+    return tuple(made)
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,9 @@ from pathlib import Path
 import click
 
 from buzzout.cli.common import DISCREPANCIES, IN_ORDER, fail
-from buzzout.cli.standing import ANY, conditions, read_files, shared, show, titles
+from buzzout.cli.standing import ANY, conditions, fed, read_files, shared, show, supplies, titles
+
+_AGE = "A rating that is kept says nothing of a part's age or condition."
 
 
 @click.command()
@@ -16,11 +18,13 @@ from buzzout.cli.standing import ANY, conditions, read_files, shared, show, titl
 @click.option("--mains", type=click.FloatRange(min=0, min_open=True), metavar="VOLTS",
               help="Mains voltage; else that of the file.")  # fmt: skip
 @click.option("--all", "everything", is_flag=True, help="Also what is within its margin.")
+@fed
 @shared
 def stress(
     file: Path,
     mains: float | None,
     everything: bool,
+    supplied: tuple[str, ...],
     form: str,
     contacts: tuple[str, ...],
     turned: tuple[str, ...],
@@ -33,11 +37,12 @@ def stress(
     """
     from buzzout.electrics import Power, audit, operate
     from buzzout.electrics.stress import OVER
-    from buzzout.report.stresses import counted, stress_tables
+    from buzzout.report.stresses import counted, little, stress_tables
     from buzzout.report.tables import Sheet
 
     files = read_files(file, None, departures)
-    circuit, power = files.circuit, Power(volts=mains)
+    circuit = files.circuit
+    power = Power(volts=mains, supplies=supplies(circuit, supplied))
     stands = conditions(circuit, turned, contacts, "warm")
     state = operate(circuit, power, stands)
     if not state.settled:
@@ -51,7 +56,9 @@ def stress(
         ),
         ("result", counted(told)),
     )
-    remarks = (*state.remarks, "A rating that is kept says nothing of a part's age or condition.")
+    idle = sum(little(s) for s in told)
+    small = [f"{idle} resistors without a rating carry little: any size does, see --all"]
+    remarks = (*(small if idle and not everything else []), *state.remarks, _AGE)
     tables = tuple(stress_tables(told, circuit, everything=everything or form != "text"))
     show(Sheet("RATINGS", head, tables, remarks), form, files.paths)
     sys.exit(DISCREPANCIES if any(s.verdict == OVER for s in told) else IN_ORDER)

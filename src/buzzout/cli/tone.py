@@ -13,11 +13,13 @@ from buzzout.cli.common import DISCREPANCIES, IN_ORDER, fail
 from buzzout.cli.standing import (
     ANY,
     conditions,
+    fed,
     point,
     quantity,
     read_files,
     shared,
     show,
+    supplies,
     titles,
 )
 
@@ -38,6 +40,7 @@ if TYPE_CHECKING:
 @click.option("--open", "opened", metavar="LEAD",
               help="Lift this lead for the signal only, such as that of the feedback.")  # fmt: skip
 @click.option("--loop", metavar="LEAD", help="Open an oscillator here: does it start, and where.")
+@fed
 @shared
 def tone(
     file: Path,
@@ -48,6 +51,7 @@ def tone(
     source: str,
     opened: str | None,
     loop: str | None,
+    supplied: tuple[str, ...],
     form: str,
     contacts: tuple[str, ...],
     turned: tuple[str, ...],
@@ -62,7 +66,7 @@ def tone(
     buzzout tone set.reference.buzz --in V2.7 --open R19.2
     buzzout tone set.reference.buzz set.found.buzz --loop V3.7
     """  # noqa: D301
-    from buzzout.electrics import operate
+    from buzzout.electrics import Power, operate
     from buzzout.report.tables import Sheet
 
     if into is None and loop is None:
@@ -74,7 +78,7 @@ def tone(
     names = ["drawn", "found"] if len(circuits) > 1 else ["computed"]
     stands = conditions(files.circuit, turned, contacts, "warm")
     boards = [
-        Board(name, circuit, operate(circuit, conditions=stands))
+        Board(name, circuit, operate(circuit, Power(supplies=supplies(circuit, supplied)), stands))
         for name, circuit in zip(names, circuits, strict=True)
     ]
     asked = Asked(into, quantity(hz, "Hz", "--hz"), quantity(level, "V", "--level"),

@@ -11,7 +11,7 @@ import click
 
 from buzzout.cli import standing
 from buzzout.cli.common import DISCREPANCIES, IN_ORDER, fail
-from buzzout.cli.standing import ANY, read_files, share, shared, show, titles
+from buzzout.cli.standing import ANY, fed, read_files, share, shared, show, titles
 
 if TYPE_CHECKING:
     from buzzout.cli.standing import Files
@@ -43,6 +43,7 @@ _NO_LEAVE = (
 @click.option("--cold", is_flag=True,
               help="The moment when rectifiers conduct and no other valve does yet.")  # fmt: skip
 @click.option("--steps", is_flag=True, help="Bringing up: 25, 50, 75, 100 % and when to stop.")
+@fed
 @shared
 def volts(
     file: Path,
@@ -53,6 +54,7 @@ def volts(
     lamp: float | None,
     cold: bool,
     steps: bool,
+    supplied: tuple[str, ...],
     form: str,
     contacts: tuple[str, ...],
     turned: tuple[str, ...],
@@ -66,6 +68,9 @@ def volts(
     files = read_files(file, found, departures)
     stands = standing.conditions(files.circuit, turned, contacts, "warm")
     power = _power(files, mains, share(fraction, "--fraction"), lamp)
+    power = replace(power, supplies=standing.supplies(files.circuit, supplied))
+    if power.supplies and (steps or lamp):
+        fail("--supply: the mains stays off, so neither --steps nor --lamp")
     if power.fraction == 0:
         fail("--fraction 0: the set is off; see `buzzout ohms`")
     job = Asked(files, power, standing.meter(meter_), stands, cold)
@@ -153,7 +158,11 @@ def _about(job: Asked) -> tuple[tuple[str, str], ...]:
     lamp = f", behind a {power.limiter.watts:g} W lamp" if power.limiter else ""
     input_ = f"{meter.per_volt / 1e3:g} kohm/V" if meter.per_volt else f"{meter.ohms / 1e6:g} Mohm"
     heat = "rectifiers conduct, no other valve does yet" if job.cold else "warm, no signal"
-    supply = f"{mains:g} V, {power.fraction:.0%} of it{lamp}" if mains else "none in the file"
+    if power.supplies:
+        mains = None
+    fed_from = ", ".join(f"{s.a} at {s.volts:g} V" for s in power.supplies)
+    supply = f"{mains:g} V, {power.fraction:.0%} of it{lamp}" if mains else f"off; {fed_from}"
+    supply = supply if mains or fed_from else "none in the file"
     return (
         ("mains", f"{supply}; meter the mains itself"),
         ("state", f"{heat}; controls clockwise unless told otherwise"),

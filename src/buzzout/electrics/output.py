@@ -104,6 +104,16 @@ class OutputStage:
     remarks: tuple[str, ...] = ()
 
     @property
+    def over(self) -> tuple[str, ...]:
+        """Which limits are passed, or may be within the meter's accuracy."""
+        told = (
+            ("anode dissipation", self.anode, self.anode_limit),
+            ("screen dissipation", self.screen, self.screen_limit),
+            ("cathode current", self.cathode, self.cathode_limit),
+        )
+        return tuple(what for what, got, limit in told if got.high > limit)
+
+    @property
     def verdict(self) -> str:
         """Where the anode stands against its limit: over, at the limit within the meter, below."""
         if math.isnan(self.anode_limit):
@@ -117,6 +127,7 @@ def output_stage(readings: Readings) -> OutputStage:
     """Currents and dissipations from readings."""
     tube = device(readings.type)
     share, origin, remarks = _screen_share(readings, tube)
+    remarks = (*remarks, *_condition(readings))
     limits = [_limit(tube, key) for key in ("anode_w", "screen_w", "cathode_ma")]
 
     def figure(of: Callable[[Readings, float], float]) -> Figure:
@@ -166,6 +177,41 @@ def _propagated(of: Callable[[Readings, float], float], readings: Readings, shar
     return Figure(middle, math.sqrt(sum(x * x for x in known)))
 
 
+# A good valve passes from half to one and a half times what its sheet has; outside of that the
+# readings, or the circuit round the valve, are not what they are taken for (common practice).
+_WORN, _TOO_MUCH = 0.5, 1.5
+_ABSURD = 10.0  # beyond this, or below its inverse, nothing is predicted
+
+
+def emission(readings: Readings) -> float:
+    """The current read over what the sheet's valve passes at these voltages, grid at chassis. [1].
+
+    NaN where the type has no model; infinite where the model has the valve cut off.
+    """
+    known = output_model(readings.type)
+    if known is None:
+        return math.nan
+    vk = readings.drop
+    there = flow(known, -vk, _screen(readings) - vk, readings.anode - vk)
+    return _each(readings) / there.cathode if there.cathode > 1e-6 else math.inf
+
+
+def _condition(readings: Readings) -> Iterator[str]:
+    """What the current says of the valve and its grid."""
+    factor = emission(readings)
+    if factor < _WORN:
+        yield (
+            f"{factor:.0%} of the current that a new valve passes at these voltages: worn, or its"
+            " grid is negative: measure the grid"
+        )
+    if factor > _TOO_MUCH:
+        much = "far more than" if factor > _ABSURD else f"{factor:.1f} times"
+        yield (
+            f"{much} the current that a new valve passes at these voltages: grid positive (leaky"
+            " coupling capacitor, gas), another resistor than was taken, or a reading is wrong"
+        )
+
+
 def output_model(type_name: str) -> Model | None:
     """The model of an output valve's amplifying section."""
     tube = device(type_name)
@@ -184,7 +230,7 @@ def _screen_share(readings: Readings, tube: Any) -> tuple[float, str, tuple[str,
     remarks: tuple[str, ...] = ()
     if math.isnan(readings.screen):
         remarks = ("screen voltage not read, taken as the anode's",)
-    if known is not None:
+    if known is not None and emission(readings) < _ABSURD:
         vk = readings.drop
         got = flow(known, -vk, _screen(readings) - vk, readings.anode - vk)
         if got.cathode > 0:
@@ -218,22 +264,20 @@ def predict(readings: Readings, ohms: float, supply_ohms: float = 0.0) -> Propos
 
     The model's current is scaled so that it gives the measured one at the measured voltages; then
     the stage is solved anew. `supply_ohms` is how much the supply rises for each ampere less
-    (zero keeps anode and screen where they were read). None where the type has no model.
+    (zero keeps anode and screen where they were read). None where the type has no model, or the
+    readings are none that such a valve could give.
     """
-    known = output_model(readings.type)
-    if known is None:
+    known, factor = output_model(readings.type), emission(readings)
+    if known is None or not 1 / _ABSURD < factor < _ABSURD:
         return None
-    now = readings
-    vk, each = readings.drop, _each(readings)
-    there = flow(known, -vk, _screen(readings) - vk, readings.anode - vk)
-    emission = each / there.cathode if there.cathode > 0 else 1.0
+    now, each = readings, _each(readings)
     point = None
     for _ in range(30):
         stage = Stage(
             supply=now.anode, load=0.0, cathode=ohms, screen_volts=_screen(now),
             valves=readings.valves,
         )  # fmt: skip
-        last, point = point, settle(known, stage, emission)
+        last, point = point, settle(known, stage, factor)
         rise = supply_ohms * (each - point.flow.cathode) * readings.valves
         now = replace(readings, anode=readings.anode + rise, screen=_screen(readings) + rise)
         if last is not None and abs(last.cathode - point.cathode) < 1e-6:

@@ -172,8 +172,9 @@ def heaters(state: Operating) -> Iterator[Stress]:
             direct = across(state, branch)
             volts = math.hypot(volts, 0.0 if math.isnan(direct) else direct)
             verdict = OVER if volts > 1.1 * share else NEAR if volts < 0.9 * share else FINE
+            low = " TOO LOW" if verdict == NEAR else ""
             yield Stress(
-                valve.name, f"heater voltage {branch.a.pin}-{branch.b.pin}", volts, "V",
+                valve.name, f"heater voltage {branch.a.pin}-{branch.b.pin}{low}", volts, "V",
                 1.1 * share, verdict, "running", margin=f"{share:.3g} V, 10 % either way",
             )  # fmt: skip
 

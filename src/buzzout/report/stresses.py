@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from buzzout.circuit import Circuit
+from buzzout.electrics.stress import WATTS
 from buzzout.report.tables import Column, Table, amount, called
 
 if TYPE_CHECKING:
@@ -40,13 +41,18 @@ _COLUMNS = (
 
 def stress_tables(told: Iterable[Stress], circuit: Circuit, *, everything: bool) -> list[Table]:
     """One table for each verdict, worst first; what is within its margin only on request."""
-    found = list(told)
+    found = [s for s in told if everything or not little(s)]
     tables = []
     for verdict, title in HEADINGS.items():
         rows = [_row(s, circuit) for s in found if s.verdict == verdict]
         if rows and (everything or verdict != "within"):
             tables.append(Table(title, _COLUMNS, tuple(rows)))
     return tables
+
+
+def little(s: Stress) -> bool:
+    """Whether a part without a rating carries so little that the smallest size does."""
+    return s.verdict == "order" and s.unit == "W" and s.order <= WATTS[0]
 
 
 def _row(s: Stress, circuit: Circuit) -> tuple[Any, ...]:

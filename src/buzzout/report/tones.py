@@ -130,5 +130,5 @@ def growth_said(where: str, told: Stability) -> str:
             f"{where}: nothing in the whole circuit grows by itself (audio range, no stray wiring)"
         )
     at = ", ".join(f"{g.hertz:.4g} Hz" for g in told.growing) or "a frequency that was not found"
-    ends = "oscillates" if told.modes == 1 else f"oscillates in {told.modes} ways"
-    return f"{where}: the whole circuit {ends} by itself, starting at {at}"
+    ends = "a tone grows" if told.modes == 1 else f"{told.modes} tones grow"
+    return f"{where}: {ends} in the circuit by itself, at first at {at}; limiting then moves it"
