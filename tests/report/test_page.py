@@ -148,6 +148,19 @@ def test_a_part_name_in_the_drawing_cannot_become_markup(punch: PunchList) -> No
     assert EVIL in " ".join(read.words)
 
 
+@pytest.mark.parametrize(
+    "name", ['a id="b" c', 'a fill="#000000" c', '<g class="node">', "<!-- a -->"]
+)
+def test_a_name_that_looks_like_what_is_left_out_of_pictures_stays(
+    punch: PunchList, name: str
+) -> None:
+    drawn = punch.comparison.reference
+    extra = Part(name, "resistor", ("1", "2"))
+    named = drawn.but({**drawn.parts, name: extra})
+    text = page(replace(punch, comparison=replace(punch.comparison, reference=named)), {})
+    assert name in " ".join(Reader(text).words)
+
+
 def test_without_findings_the_page_says_so_and_needs_no_cautions(punch: PunchList) -> None:
     none = replace(punch, items=(), rules=(), gate=None, coverage=None)
     read = Reader(page(none, INPUTS))

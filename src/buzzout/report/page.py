@@ -25,6 +25,10 @@ _ON_TOP = ("because", "watch")  # said beside the answer itself
 _PROLOG = re.compile(r"^.*?(?=<svg)", re.DOTALL)
 _SIZE = re.compile(r'(<svg[^>]*?) width="[^"]*" height="[^"]*"')
 _NOISE = re.compile(r"<!--.*?-->\n?| id=\"[^\"]*\"", re.DOTALL)
+_USUAL = re.compile(  # what holds without being said; the style sheet names the face
+    r' (?:xml:space="preserve"|font-family="[^"]*"|fill="#000000"|text-anchor="start")'
+)
+_PLAIN = re.compile(r'<g class="(?:node|edge)">\n(.*?)</g>\n', re.DOTALL)  # groups of no finding
 
 
 @dataclass(frozen=True)
@@ -180,4 +184,5 @@ def _socket(view: SocketView) -> Mapping[str, object]:
 def _inline(svg: str) -> Markup:
     """The drawing as an element of the page: no prolog, no fixed size, no ids that could clash."""
     body = _NOISE.sub("", _SIZE.sub(r"\1", _PROLOG.sub("", svg, count=1), count=1))
+    body = _USUAL.sub("", _PLAIN.sub(r"\1", body))
     return Markup(body.strip())  # noqa: S704 - our own renderer's output, labels escaped there
