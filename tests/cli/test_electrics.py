@@ -122,6 +122,15 @@ def test_departures_change_the_drawing(tmp_path):
     assert float(rows["V2.3"]["ohm"]) == 180
 
 
+def test_a_switch_as_it_stands_moves_the_chart():
+    """The maker measured with the tone key held down; let go, its valve has no anode voltage."""
+    done = run(volts, [HALL, "--set", "S2=off", "--format", "json"])
+    assert done.exit_code == 1
+    rows = {row["at"]: row for row in json.loads(done.stdout)["tables"][0]["rows"]}
+    assert not rows["V3.6"]["agrees"]
+    assert rows["HT1"]["agrees"]
+
+
 STAGE = "examples/valve-stage/valve-stage.reference.buzz"
 
 

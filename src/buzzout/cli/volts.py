@@ -142,9 +142,11 @@ def _judged(job: Asked) -> tuple[tuple[Table, ...], bool]:
     printed: tuple[Verdict, ...] = ()
     read: tuple[Verdict, ...] = ()
     if files.drawn is not None and not job.cold:
-        printed = judge_voltages(files.drawn, files.drawn.expected, whole)
+        told = files.drawn.expected
+        printed = judge_voltages(files.drawn, told, whole, conditions=job.stands)
     if files.found is not None and not job.cold:
-        read = judge_voltages(files.found, files.found.readings, whole, BENCH_SHARE)
+        told = files.found.readings
+        read = judge_voltages(files.found, told, whole, BENCH_SHARE, job.stands)
     tables = (
         *verdict_table("THE MAKER'S CHART AGAINST THE DRAWING AS COMPUTED", printed),
         *verdict_table("READINGS AGAINST THE CHASSIS AS TYPED IN", read),

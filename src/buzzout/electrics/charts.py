@@ -146,6 +146,7 @@ def judge_voltages(
     readings: Iterable[Reading],
     power: Power | None = None,
     share: float = CHART_SHARE,
+    conditions: Conditions | None = None,
 ) -> tuple[Verdict, ...]:
     """Compare voltage lines (`expect` of a drawing, `reads` of a bench) with the computed circuit.
 
@@ -160,7 +161,8 @@ def judge_voltages(
         at = reading.supply.value if reading.supply else None
         if at not in states:
             base = power or Power()
-            states[at] = operate(circuit, base if at is None else replace(base, volts=at))
+            fed = base if at is None else replace(base, volts=at)
+            states[at] = operate(circuit, fed, conditions)
         told.append(_verdict(states[at], reading, share))
     return tuple(told)
 
