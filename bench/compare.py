@@ -10,8 +10,8 @@ from itertools import pairwise
 from math import log
 from random import Random
 
-from boards import chassis, drawing
 from faults import plant
+from made import chassis, drawing
 
 from buzzout.compare import compare
 from buzzout.compare.colours import halves

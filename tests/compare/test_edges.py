@@ -15,8 +15,8 @@ from buzzout.circuit import CHASSIS, Change, Circuit, Fit, Join, Move, Part, Poi
 from buzzout.compare import Comparison, compare
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "bench"))
-import boards
 import faults
+import made as boards
 
 
 def kinds(result: Comparison) -> list[str]:
