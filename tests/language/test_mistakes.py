@@ -8,7 +8,7 @@ import pathlib
 import sys
 
 import pytest
-from conftest import DRAWING
+from one_stage import DRAWING
 
 from buzzout.language import load, render
 
