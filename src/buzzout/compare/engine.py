@@ -21,6 +21,7 @@ from buzzout.compare.settle import all_settled, merged, settle
 from buzzout.compare.story import distinct
 
 AGAIN = 2  # times that what the remedies left undone is explained anew
+WHOLE_REST = 200  # small parts; a larger rest is searched only until nothing better turns up
 WHOLE_BOARD = 160  # small parts; larger boards are settled first and only the rest is searched
 Progress = Callable[[str, float], None]
 
@@ -98,7 +99,8 @@ def _best(pair: Pair, effort: int, say: Progress) -> tuple[Match, bool]:
         best = match(task(pair), effort, say)
         if best is not None:
             return best, True
-    rest = match(task(settled.rest), effort, say, prove=False)
+    few = len(settled.drawn) <= WHOLE_REST
+    rest = match(task(settled.rest), effort, say, prove=few)
     if rest is None:
         raise RuntimeError("no explanation within the effort")
     return merged(pair, settled, rest), False

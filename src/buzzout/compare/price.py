@@ -30,7 +30,8 @@ from buzzout.compare.programme import Array, Relaxed
 from buzzout.compare.turns import Piece
 
 Bools = npt.NDArray[np.bool_]
-FEW = 8  # so many columns of one row are brought in at a time
+FEW, FEWER = 8, 2  # so many columns of one row are brought in at a time, fewer on a large board
+LARGE = 400  # drawn parts
 BELOW = 1e-4  # a reduced cost within this of zero is zero
 
 
@@ -44,6 +45,7 @@ class Prices:
     def __init__(self, columns: Columns, relaxed: Relaxed, limit: float = -BELOW) -> None:
         """Lay the prices out as tables."""
         self.columns, self.relaxed, self.limit = columns, relaxed, limit
+        self.few = FEW if len(columns.task.pair.drawing.smalls) < LARGE else FEWER
         self.task = columns.task
         self.nodes = (*self.task.nodes, VOID)
         self.index = {node: n for n, node in enumerate(self.nodes)}
@@ -209,9 +211,9 @@ class Prices:
     def _few(self, reduced: Array) -> npt.NDArray[np.int64]:
         """Where the reduced cost is below the limit; the lowest few while columns are asked for."""
         below = np.nonzero(reduced < self.limit)[0]
-        if self.limit > 0 or len(below) <= FEW:
+        if self.limit > 0 or len(below) <= self.few:
             return below
-        return below[np.argsort(reduced[below], kind="stable")[:FEW]]
+        return below[np.argsort(reduced[below], kind="stable")[: self.few]]
 
     def _missed_fits(self) -> None:
         """Fits that nobody pays for; their pairs come with them."""
@@ -253,7 +255,7 @@ class Prices:
         few = []
         for n in wanted[np.argsort(group.cost[wanted], kind="stable")].tolist():
             keys = ((0, int(group.row[n])), (1, int(group.column[n])))
-            if min(count.get(key, 0) for key in keys) < FEW:
+            if min(count.get(key, 0) for key in keys) < self.few:
                 few.append(n)
                 for key in keys:
                     count[key] = count.get(key, 0) + 1
@@ -375,7 +377,7 @@ class Prices:
             if reduced[s] >= self.limit:
                 break
             pins = start[s][: size[s]].tolist()
-            if self.limit > 0 or all(count.get(q, 0) < FEW for q in pins):
+            if self.limit > 0 or all(count.get(q, 0) < self.few for q in pins):
                 few.append(int(s))
                 for q in pins:
                     count[q] = count.get(q, 0) + 1
@@ -433,7 +435,7 @@ class Prices:
             if (i, j) in self.columns.chosen.exchanged:
                 continue
             owed[[a, b]] = np.maximum(owed[[a, b]], max(0.0, -left[a, b]))
-            if self.limit > 0 or max(count[a], count[b]) < FEW:
+            if self.limit > 0 or max(count[a], count[b]) < self.few:
                 self.new.exchanged[i, j] = None
                 count[[a, b]] += 1
         self.owed += float(owed.sum()) / 2
