@@ -21,8 +21,10 @@ from scipy.sparse.csgraph import connected_components
 from scipy.sparse.linalg import SuperLU, splu
 
 from buzzout.electrics.network import Edges, Floats, Ints
+from buzzout.electrics.selected import inverse_diagonal
 
 DENSE = 600  # nodes up to which a dense inverse is quicker than sparse columns
+_SQUARE = 6000  # nodes up to which a square array may be spent on all resistances to one
 _BLOCK = 8  # columns solved at once; more spoil the cache and wake idle threads
 
 
@@ -82,6 +84,10 @@ class Solver:
             return result
         if factors is None:
             result[kept] = np.diag(np.linalg.inv(matrix.toarray()))
+            return result
+        diagonal = inverse_diagonal(factors) if len(kept) <= _SQUARE else None
+        if diagonal is not None:
+            result[kept] = diagonal
             return result
         for start in range(0, len(kept), _BLOCK):
             block = np.arange(start, min(start + _BLOCK, len(kept)))
