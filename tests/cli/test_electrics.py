@@ -122,6 +122,13 @@ def test_departures_change_the_drawing(tmp_path):
     assert float(rows["V2.3"]["ohm"]) == 180
 
 
+def test_the_common_lead_may_be_elsewhere():
+    done = run(volts, [DRAWN, "--to", "HT2", "--format", "csv"])
+    rows = {row["point"]: row for row in csv.DictReader(io.StringIO(done.stdout))}
+    assert float(rows["HT1"]["shown_v"]) == pytest.approx(6, abs=2)  # along R10
+    assert float(rows["V2.3"]["shown_v"]) < -200
+
+
 def test_a_switch_as_it_stands_moves_the_chart():
     """The maker measured with the tone key held down; let go, its valve has no anode voltage."""
     done = run(volts, [HALL, "--set", "S2=off", "--format", "json"])

@@ -35,6 +35,13 @@ _NO_LEAVE = (
 @click.argument("found", type=ANY, required=False)
 @click.option("--meter", "meter_", metavar="20k/V|10M", default="10M", show_default=True,
               help="The voltmeter: ohms per volt of full scale, or its input.")  # fmt: skip
+@click.option(
+    "--to",
+    default="chassis",
+    show_default=True,
+    metavar="POINT",
+    help="Where its common lead is; HT minus in a set with a live chassis.",
+)
 @click.option("--mains", type=click.FloatRange(min=0, min_open=True), metavar="VOLTS",
               help="Mains voltage at full supply; else that of the file.")  # fmt: skip
 @click.option("--fraction", default="1", metavar="50%", help="Setting of a variable transformer.")
@@ -49,6 +56,7 @@ def volts(
     file: Path,
     found: Path | None,
     meter_: str,
+    to: str,
     mains: float | None,
     fraction: str,
     lamp: float | None,
@@ -73,7 +81,8 @@ def volts(
         fail("--supply: the mains stays off, so neither --steps nor --lamp")
     if power.fraction == 0:
         fail("--fraction 0: the set is off; see `buzzout ohms`")
-    job = Asked(files, power, standing.meter(meter_), stands, cold)
+    used = replace(standing.meter(meter_), to=standing.point(to, files.circuit, "--to"))
+    job = Asked(files, power, used, stands, cold)
     sheet, off = (_steps if steps else _chart)(job)
     show(sheet, form, files.paths)
     sys.exit(DISCREPANCIES if off else IN_ORDER)
@@ -168,7 +177,7 @@ def _about(job: Asked) -> tuple[tuple[str, str], ...]:
     return (
         ("mains", f"{supply}; meter the mains itself"),
         ("state", f"{heat}; controls clockwise unless told otherwise"),
-        ("meter", f"to chassis, {input_}"),
+        ("meter", f"to {meter.to}, {input_}"),
         ("range", "resistors at their tolerance, valves 30 %, windings and rectifier 20 %"),
     )
 
