@@ -23,8 +23,8 @@ from buzzout.compare.findings import Finding
 from buzzout.compare.furniture import Turn
 from buzzout.compare.model import same_pins
 from buzzout.compare.story import Story, tell
-from buzzout.compare.values import Remark, judge
-from buzzout.compare.words import article, both, found_part, lead, listed, wire
+from buzzout.compare.values import Remark, article, judge
+from buzzout.compare.words import both, found_part, lead, listed, wire
 
 
 def turned(story: Story, now: Circuit) -> Iterator[Finding]:

@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from buzzout.circuit import Cut, Edit, Fit, Join, Link, Move, Part, Point, Remove, joined
 from buzzout.compare.findings import Finding
-from buzzout.compare.match import VOID
-from buzzout.compare.model import FREE, UNSEEN
+from buzzout.compare.model import FREE, UNSEEN, VOID
 from buzzout.compare.spots import distance
 from buzzout.compare.story import Story, tell
-from buzzout.compare.words import between, both, landings, lead, listed, wire
+from buzzout.compare.words import both, lead, wire
 
 
 @dataclass(frozen=True)
@@ -242,9 +241,7 @@ class _Wires:
 
     def _join(self, a: int, b: int) -> Finding:
         one, two = self.story.spots.point(a), self.story.spots.point(b)
-        alone = self.story.found.links_at.get(two, ())
         text = f"{one} and {two} are not joined; the drawing joins them"
-        del alone
         return tell(
             "connection-missing",
             text,
@@ -283,6 +280,3 @@ def _assigned(wishes: Mapping[int, list[int]], room: Mapping[int, int]) -> dict[
     for number in sorted(wishes):
         place(number, set())
     return serves
-
-
-_ = (between, landings, listed, replace)

@@ -7,20 +7,11 @@ from dataclasses import replace
 
 from buzzout.circuit import Change, Edit, Fit, Move, Part, Point, Remove, Rewire
 from buzzout.compare.findings import Finding
-from buzzout.compare.match import Fit as Fitting
+from buzzout.compare.fits import Fit as Fitting
 from buzzout.compare.model import UNSEEN
 from buzzout.compare.story import Story, tell
-from buzzout.compare.values import Remark, judge
-from buzzout.compare.words import (
-    article,
-    between,
-    both,
-    described,
-    drawn_part,
-    found_part,
-    landings,
-    listed,
-)
+from buzzout.compare.values import Remark, article, described, judge
+from buzzout.compare.words import between, both, drawn_part, found_part, landings, listed
 
 
 def wrong_parts(story: Story) -> Iterator[Finding]:

@@ -23,7 +23,7 @@ from functools import cached_property
 from buzzout.compare import costs
 from buzzout.compare.compounds import Group, groups
 from buzzout.compare.fits import Fit, Fits
-from buzzout.compare.model import FREE, UNSEEN, VOID, Pair
+from buzzout.compare.model import FREE, VOID, Pair
 from buzzout.compare.programme import Programme
 from buzzout.compare.turns import Piece, Swap, pieces
 
@@ -318,6 +318,3 @@ def landings(task: Task, piece: Piece, f: int, swap: Swap | None) -> Iterator[tu
             yield piece.nodes[p], places[q]
         elif q in swap.moved:
             yield piece.nodes[p], places[swap.moved[q]]
-
-
-__all__ = ["UNSEEN", "VOID", "Chosen", "Columns", "Task", "landings", "task"]

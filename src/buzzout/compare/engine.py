@@ -13,8 +13,8 @@ from buzzout.compare.compounds import Group
 from buzzout.compare.explain import explain
 from buzzout.compare.findings import DEFAULT_EFFORT, Comparison, Finding, Matching, Proof
 from buzzout.compare.furniture import Turn
-from buzzout.compare.match import VOID, Match, match
-from buzzout.compare.model import Pair, build
+from buzzout.compare.match import Match, match
+from buzzout.compare.model import VOID, Pair, build
 from buzzout.compare.prove import Claim, Together, Witness, differences
 from buzzout.compare.refine import node_of_place, same
 from buzzout.compare.settle import all_settled, merged, settle

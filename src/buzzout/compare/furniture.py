@@ -40,9 +40,9 @@ class Turn:
 AS_DRAWN = Turn("", {}, 0, harmless=True)
 
 
-def frames(wanted: Part, fitted: Part) -> tuple[Turn, ...]:
+def frames(wanted: Part) -> tuple[Turn, ...]:
     """Ways to number the whole piece, the drawn one first."""
-    own = [AS_DRAWN, *_symmetries(wanted, fitted)]
+    own = [AS_DRAWN, *_symmetries(wanted)]
     if wanted.kind == "socket":
         return (*own, *_wrong_numbering(wanted))
     if wanted.kind == "strip":
@@ -75,9 +75,9 @@ def _moves(table: Mapping[str, str]) -> dict[str, str]:
     return {p: q for p, q in table.items() if p != q}
 
 
-def _symmetries(wanted: Part, fitted: Part) -> list[Turn]:
+def _symmetries(wanted: Part) -> list[Turn]:
     """Harmless renumberings of more than two pins, closed under composition."""
-    makers = [t for t in (*_sections(wanted), *_gangs(wanted, fitted)) if len(t.moved) > 2]
+    makers = [t for t in (*_sections(wanted), *_gangs(wanted)) if len(t.moved) > 2]
     group: list[Turn] = []
     queue = list(makers)
     while queue and len(group) < MOST_FRAMES:
@@ -104,7 +104,7 @@ def _sections(part: Part) -> Iterator[Turn]:
             yield Turn(kind, dict(exchange.pins), HARMLESS, exchange.name, harmless=True)
 
 
-def _gangs(wanted: Part, fitted: Part) -> Iterator[Turn]:
+def _gangs(wanted: Part) -> Iterator[Turn]:
     """Gangs of a pot, poles of an on-off switch: exchangeable where they are alike."""
     kind = {"pot": "track", "switch": "contact"}.get(wanted.kind)
     for a, b in combinations([e for e in wanted.elements if e.kind == kind], 2):
@@ -114,24 +114,23 @@ def _gangs(wanted: Part, fitted: Part) -> Iterator[Turn]:
             moved |= {q: p for p, q in moved.items()}
             words = "gangs exchanged" if wanted.kind == "pot" else "poles exchanged"
             yield Turn("sections-exchanged", moved, HARMLESS, words, harmless=True)
-    del fitted
 
 
 def _alike(part: Part, a: Element, b: Element) -> bool:
     return a.closed == b.closed and alike(a, b, part.kind)
 
 
-def swaps(wanted: Part, fitted: Part) -> tuple[Turn, ...]:
+def swaps(wanted: Part) -> tuple[Turn, ...]:
     """Small exchanges inside a frame; for the same pins only the cheapest."""
     best: dict[tuple[tuple[str, str], ...], Turn] = {}
-    for turn in (*_own_swaps(wanted, fitted), *_slips(wanted)):
+    for turn in (*_own_swaps(wanted), *_slips(wanted)):
         key = tuple(sorted(turn.moved.items()))
         if key and (key not in best or turn.cost < best[key].cost):
             best[key] = turn
     return tuple(best.values())
 
 
-def _own_swaps(wanted: Part, fitted: Part) -> Iterator[Turn]:
+def _own_swaps(wanted: Part) -> Iterator[Turn]:
     yield from (t for t in _sections(wanted) if len(t.moved) == 2)
     if wanted.kind in ("choke", "speaker") and len(wanted.terminals) == 2:
         yield _swap("", wanted.terminals, HARMLESS, "ends turned round", harmless=True)
@@ -139,7 +138,6 @@ def _own_swaps(wanted: Part, fitted: Part) -> Iterator[Turn]:
         yield from _element_swaps(wanted, element)
     if wanted.kind == "can":
         yield from _can_sections(wanted)
-    del fitted
 
 
 def _element_swaps(part: Part, element: Element) -> Iterator[Turn]:

@@ -27,7 +27,6 @@ from buzzout.compare.columns import Chosen, Columns, Task
 from buzzout.compare.compounds import Group
 from buzzout.compare.fits import Fit
 from buzzout.compare.furniture import AS_DRAWN, Turn
-from buzzout.compare.model import VOID
 from buzzout.compare.price import Prices
 from buzzout.compare.programme import Array, Relaxed
 from buzzout.compare.seeds import seeds
@@ -244,6 +243,3 @@ def _read(columns: Columns, values: Array, cost: float, bound: float, steps: int
 def _turns(piece: Piece, frame: int | None, swaps: list[int]) -> tuple[Turn, ...]:
     first = AS_DRAWN if frame is None else piece.frames[frame].turn
     return (first, *(piece.swaps[s].turn for s in sorted(swaps)))
-
-
-__all__ = ["VOID", "Fit", "Match", "match"]

@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from buzzout.circuit import Point
-from buzzout.compare.match import VOID, Match
-from buzzout.compare.model import FREE, Pair
+from buzzout.compare.match import Match
+from buzzout.compare.model import FREE, VOID, Pair
 
 
 @dataclass

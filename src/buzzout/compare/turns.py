@@ -79,12 +79,8 @@ def pieces(pair: Pair) -> dict[str, Piece]:
 
 def _piece(pair: Pair, name: str, nodes: tuple[int, ...], places: tuple[int, ...]) -> Piece:
     wanted = pair.drawing.circuit.parts[name]
-    fitted = pair.board.circuit.parts[pair.board.called[name]]
     index = {pin: n for n, pin in enumerate(wanted.terminals)}
-    own = [
-        Frame(turn, name, tuple(index[turn(pin)] for pin in index))
-        for turn in frames(wanted, fitted)
-    ]
+    own = [Frame(turn, name, tuple(index[turn(pin)] for pin in index)) for turn in frames(wanted)]
     twins = _twins(pair, name)
     wrong = [
         frame
@@ -98,7 +94,7 @@ def _piece(pair: Pair, name: str, nodes: tuple[int, ...], places: tuple[int, ...
     ]
     table = [
         Swap(turn, {index[p]: index[q] for p, q in turn.moved.items()})
-        for turn in swaps(wanted, fitted)
+        for turn in swaps(wanted)
         if set(turn.moved) <= set(index)
     ]
     return Piece(name, nodes, places, tuple(own), tuple(table))

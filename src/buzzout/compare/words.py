@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from buzzout.circuit import Circuit, Link, Part, Point
-from buzzout.compare.values import article, described
+from buzzout.compare.values import described
 
 ENDS = {"+": "+ lead", "-": "- lead", "a": "anode lead", "k": "cathode lead"}
 
@@ -76,18 +76,3 @@ def sentence(words: str) -> str:
     """A sentence with its capital and its full stop."""
     words = words.strip()
     return words[:1].upper() + words[1:] + ("" if words.endswith((".", "?", "!")) else ".")
-
-
-__all__ = [
-    "article",
-    "between",
-    "both",
-    "described",
-    "drawn_part",
-    "found_part",
-    "landings",
-    "lead",
-    "listed",
-    "sentence",
-    "wire",
-]
