@@ -122,6 +122,24 @@ def test_departures_change_the_drawing(tmp_path):
     assert float(rows["V2.3"]["ohm"]) == 180
 
 
+def test_figures_of_a_state_that_did_not_settle_are_not_printed(monkeypatch):
+    from buzzout.electrics import operating
+
+    real = operating._result
+    monkeypatch.setattr(
+        operating, "_result", lambda made, state, agreed: real(made, state, agreed=False)
+    )
+    for command, words in ((volts, [DRAWN]), (volts, [DRAWN, "--steps"]),
+                           (tone, [DRAWN, "--in", "V1.7"])):  # fmt: skip
+        done = run(command, words)
+        assert done.exit_code == 1
+        assert "not computed" in done.stdout.lower()
+        assert "271 V" not in done.stdout
+        assert "grid 1" not in done.stdout
+    assert run(stress, [DRAWN]).exit_code == 2
+    assert run(stage, [DRAWN, "V2"]).exit_code == 2
+
+
 def test_the_common_lead_may_be_elsewhere():
     done = run(volts, [DRAWN, "--to", "HT2", "--format", "csv"])
     rows = {row["point"]: row for row in csv.DictReader(io.StringIO(done.stdout))}

@@ -1,7 +1,5 @@
 """Where the figures of an output stage come from: told, read, marked, computed."""
 
-import math
-
 import pytest
 
 from buzzout.electrics.taken import COMPUTED, MARKED, READ, TOLD, Given, NoStage, take
@@ -57,6 +55,13 @@ def test_what_is_no_stage_is_said(hall, valves, word):
 def test_a_cathode_without_resistor(hall, tmp_path):
     with pytest.raises(NoStage, match="no resistor"):
         take(found(tmp_path, hall, "wire V4.3 V5.3"), ("V4", "V5"))
-    told = take(found(tmp_path, hall, "wire V4.3 V5.3"), ("V4", "V5"), Given(ohms=150.0))
+    given = Given(ohms=150.0, drop=10.0, anode=275.0)
+    told = take(found(tmp_path, hall, "wire V4.3 V5.3"), ("V4", "V5"), given)
     assert told.readings.ohms == 150
-    assert math.isnan(told.readings.drop) or told.origin["cathode"] == COMPUTED
+    assert told.origin["cathode"] == TOLD
+
+
+def test_neither_read_nor_computed(hall, tmp_path):
+    floats = found(tmp_path, hall, "wire V4.3 V5.3", "wire V4.7 V5.7")
+    with pytest.raises(NoStage, match="not read"):
+        take(floats, ("V4", "V5"), Given(ohms=150.0))

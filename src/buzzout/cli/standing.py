@@ -15,7 +15,7 @@ from buzzout.cli.common import departed, fail, loaded_or_fail, use_own_devices
 
 if TYPE_CHECKING:
     from buzzout.circuit import Circuit, Point
-    from buzzout.electrics import Conditions, Meter, Supply
+    from buzzout.electrics import Conditions, Meter, Operating, Supply
     from buzzout.report.tables import Sheet
 
 ANY = click.Path(path_type=Path)
@@ -178,6 +178,14 @@ def show(sheet: Sheet, form: str, paths: Iterable[Path]) -> None:
     else:
         width = min(max(shutil.get_terminal_size((96, 40)).columns, 60), 120)
         click.echo(tables.as_text(sheet, width))
+
+
+def unsettled(state: Operating, name: str = "") -> tuple[str, ...]:
+    """What to say of a state that did not settle; its figures are not printed."""
+    if state.settled:
+        return ()
+    which = f", {name}" if name else ""
+    return (f"NOT COMPUTED{which}: {', '.join(state.unsettled)} would not settle",)
 
 
 def titles(files: Files) -> tuple[tuple[str, str], ...]:

@@ -8,7 +8,17 @@ from pathlib import Path
 import click
 
 from buzzout.cli.common import DISCREPANCIES, IN_ORDER, fail
-from buzzout.cli.standing import ANY, conditions, fed, read_files, shared, show, supplies, titles
+from buzzout.cli.standing import (
+    ANY,
+    conditions,
+    fed,
+    read_files,
+    shared,
+    show,
+    supplies,
+    titles,
+    unsettled,
+)
 
 _AGE = "A rating that is kept says nothing of a part's age or condition."
 
@@ -46,7 +56,7 @@ def stress(
     stands = conditions(circuit, turned, contacts, "warm")
     state = operate(circuit, power, stands)
     if not state.settled:
-        fail(f"not computed: {', '.join(state.unsettled)} would not settle")
+        fail("; ".join(unsettled(state)))
     told = audit(circuit, power, stands)
     head = (
         *titles(files),

@@ -21,6 +21,7 @@ from buzzout.cli.standing import (
     show,
     supplies,
     titles,
+    unsettled,
 )
 
 if TYPE_CHECKING:
@@ -85,14 +86,14 @@ def tone(
                   quantity(source, "ohm", "--source"), opened)  # fmt: skip
     if asked.hertz <= 0 or asked.level <= 0:
         fail("--hz and --level: above zero, please")
-    tables, remarks = _followed(boards, asked) if into else ((), ())
-    looped, off, more = _looped(boards, loop) if loop else ((), False, ())
-    unsettled = [f"NOT COMPUTED, {b.name}: {', '.join(b.state.unsettled)} would not settle"
-                 for b in boards if not b.state.settled]  # fmt: skip
+    failed = [words for b in boards for words in unsettled(b.state, b.name)]
+    settled = [b for b in boards if b.state.settled]
+    tables, remarks = _followed(settled, asked) if into and settled else ((), ())
+    looped, off, more = _looped(settled, loop) if loop and settled else ((), False, ())
     head = (*titles(files), *_about(asked), ("controls", ", ".join(turned) or "fully clockwise"))
-    every = (*unsettled, *remarks, *more, *boards[0].state.remarks)
+    every = (*failed, *remarks, *more, *boards[0].state.remarks)
     show(Sheet("TONE", head, (*looped, *tables), every), form, files.paths)
-    sys.exit(DISCREPANCIES if off or unsettled else IN_ORDER)
+    sys.exit(DISCREPANCIES if off or failed else IN_ORDER)
 
 
 @dataclass(frozen=True)

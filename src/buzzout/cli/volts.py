@@ -14,8 +14,9 @@ from buzzout.cli.common import DISCREPANCIES, IN_ORDER, fail
 from buzzout.cli.standing import ANY, fed, read_files, share, shared, show, titles
 
 if TYPE_CHECKING:
+    from buzzout.circuit import Point
     from buzzout.cli.standing import Files
-    from buzzout.electrics import Conditions, Meter, Power, Verdict
+    from buzzout.electrics import Conditions, Meter, Power, Verdict, VoltageChart
     from buzzout.report.tables import Sheet, Table
 
 
@@ -110,35 +111,40 @@ def _power(files: Files, mains: float | None, fraction: float, lamp: float | Non
 
 
 def _chart(job: Asked) -> tuple[Sheet, bool]:
-    from buzzout.electrics import STARTING, three_charts, voltage_chart
-    from buzzout.report import volts as said
+    from buzzout.electrics import STARTING, voltage_chart
     from buzzout.report.tables import Sheet
+    from buzzout.report.volts import floating
 
-    files, power = job.files, job.power
-    if job.cold:
-        power = replace(power, heat=STARTING)
+    files = job.files
+    power = replace(job.power, heat=STARTING) if job.cold else job.power
     chart = voltage_chart(files.circuit, power, job.meter, conditions=job.stands)
-    beside = files.drawn is not None and files.found is not None
-    tables, off = _judged(job)
-    if beside and files.drawn is not None and files.found is not None:
-        rows = three_charts(files.drawn, files.found, power, job.meter, job.stands)
-        tables += said.row_tables(rows, files.drawn)
-        off = off or any(row.moved for row in rows)
-    else:
-        tables += said.chart_tables(chart, files.circuit)
     state = chart.state
-    remarks = (*state.remarks, *said.floating(_live(state.floating, files)))
-    if not state.settled:
-        remarks = (f"NOT COMPUTED: {', '.join(state.unsettled)} would not settle", *remarks)
+    judged, misfit = _judged(job) if state.settled else ((), False)
+    tables, moved = _tables(job, chart) if state.settled else ((), False)
+    hanging = floating(_live(state.floating, files))
+    remarks = (*standing.unsettled(state), *state.remarks, *hanging)
     head = (*titles(files), *_about(job), ("mains draws", f"{state.line_amps:.3g} A"))
-    return Sheet("VOLTAGE CHART", head, tables, remarks), off or not state.settled
+    sheet = Sheet("VOLTAGE CHART", head, (*judged, *tables), remarks)
+    return sheet, misfit or moved or not state.settled
 
 
-def _live(points: tuple[object, ...], files: Files) -> list:  # type: ignore[type-arg]
+def _tables(job: Asked, chart: VoltageChart) -> tuple[tuple[Table, ...], bool]:
+    """The chart, beside that of the drawing where there are both; whether any point moved."""
+    from buzzout.electrics import three_charts
+    from buzzout.report.volts import chart_tables, row_tables
+
+    drawn, found = job.files.drawn, job.files.found
+    if drawn is None or found is None:
+        return chart_tables(chart, job.files.circuit), False
+    rows = three_charts(drawn, found, chart.state.power, job.meter, job.stands)
+    return row_tables(rows, drawn), any(row.moved for row in rows)
+
+
+def _live(points: tuple[Point, ...], files: Files) -> list[Point]:
     """Points with something on them that float, socket pins only."""
     sockets = {p.name for p in files.circuit.parts.values() if p.kind == "socket"}
     linked = {p for link in files.circuit.links for p in (link.a, link.b)}
-    return [p for p in points if p in linked and getattr(p, "owner", "") in sockets]
+    return [p for p in points if p in linked and p.owner in sockets]
 
 
 def _judged(job: Asked) -> tuple[tuple[Table, ...], bool]:

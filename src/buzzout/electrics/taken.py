@@ -66,6 +66,8 @@ def take(circuit: Circuit, valves: Iterable[str], given: Given | None = None) ->
     found = {"ohms": (ohms, whence)}
     for role, own in (("cathode", told.drop), ("anode", told.anode), ("screen", told.screen)):
         found[role] = _volts(state, [p[role] for p in pins if role in p], own)
+    if math.isnan(found["cathode"][0]) or math.isnan(found["anode"][0]):
+        raise NoStage("drop or anode voltage not read, and the circuit could not be computed")
     readings = Readings(
         state.net.circuit.parts[names[0]].type, found["cathode"][0], ohms, found["anode"][0],
         found["screen"][0], len(names), told.accuracy, tolerance if whence == MARKED else None,

@@ -178,7 +178,7 @@ def _title(number: int, step: Step) -> str:
 
 def _metered(number: int, step: Step, circuit: Circuit) -> Iterable[tuple[Any, ...]]:
     stops = dict(_split(words) for words in step.stop)
-    for line in step.lines:
+    for line in step.lines if step.settled else ():
         yield (number, str(line.point), *_span(line), _stop(stops, str(line.point)))
     for what, limit in stops.items():
         yield number, called(what, circuit), None, None, None, limit
