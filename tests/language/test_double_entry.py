@@ -120,13 +120,14 @@ def test_the_report_in_words(found):
         "  found.buzz:9:1\n"
         "    9 | resistor 10k to TS1.1\n"
         "      | ^^^^^^^^^^^^^^^^^^^^^\n"
-        "not looked at, taken from the drawing: 1\n"
+        "not looked at, taken from the drawing: 5\n"
         "  V1, V2, T1, C20, P1\n"
-        "could not be read: 1\n"
+        "could not be read: 2\n"
+        "  resistor on line 5: value\n"
         "  resistor on line 7: value\n"
         "an end that nobody saw: 1\n"
         "  capacitor on line 6\n"
-        "never visited: 7\n"
+        "points never visited: 42\n"
         "  V1: 1 2 4 5 6 7 8 9\n"
         "  V2: 1 2 3 4 5 6 7 8 9\n"
         "  T1: red1 red/yellow red2 h1 h2\n"
@@ -140,3 +141,10 @@ def test_two_red_wires_of_which_one_line_was_forgotten_are_no_contradiction(foun
     assert not covered.contradictions
     assert [s.here for s, _ in covered.unmatched] == [Point("TS1", "4")]
     assert len([x for x in loaded.circuit.links if x.how == "wire"]) == 2
+
+
+def test_what_two_lines_disagree_on_counts_as_unread(found):
+    loaded = found("at TS1.1\nresistor 22k to V1.3\nat V1.3\nresistor 220k to TS1.1\n")
+    part = next(p for p in loaded.circuit.parts.values() if p.anonymous)
+    assert part.value is None
+    assert part.unread == {"value"}

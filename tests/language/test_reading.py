@@ -77,6 +77,9 @@ def test_expected_figures_keep_their_circumstances(drawing):
         ('marked ".05/400"', "capacitor", lambda p: p.voltage.value == 400),
         ('marked "0.1uF 400V DC"', "capacitor", lambda p: abs(p.value.value - 0.1e-6) < 1e-15),
         ('marked "1k 5W"', "resistor", lambda p: (p.value.value, p.power.value) == (1e3, 5)),
+        ('marked ".001/400"', "capacitor", lambda p: abs(p.value.value - 1e-9) < 1e-15),
+        ('marked ".022 /400"', "capacitor", lambda p: abs(p.value.value - 22e-9) < 1e-15),
+        ('marked "22n K 400V"', "capacitor", lambda p: p.value.minus == 0.1),
         ('marked "?"', "capacitor", lambda p: p.unread == {"value"}),
         ("dots red green black", "capacitor", lambda p: abs(p.value.value - 25e-12) < 1e-18),
         ("2 jar", "capacitor", lambda p: abs(p.value.value - 2.222e-9) < 1e-14),
@@ -228,3 +231,23 @@ def test_typographic_quotes_are_quotes(found):
         if p.anonymous
     )
     assert part.note == "hot"
+
+
+def test_the_taper_of_a_pot_is_kept(drawing):
+    assert load(drawing).circuit.parts["P1"].style == ("log",)
+
+
+def test_without_a_heading_nothing_else_is_guessed(write):
+    loaded = load(write('refrence "x"\nsocket V1 B9A\nR1 resistor 1k V9.1 chassis\n'))
+    assert [p.message for p in loaded.problems] == [
+        "'refrence' begins no statement",
+        "the first line must say what this file is",
+    ]
+
+
+def test_a_chassis_of_another_drawing_is_pointed_out(write, drawing):
+    path = write('found "x"\nof "other.reference.buzz"\n', "x.found.buzz")
+    loaded = load(path, load(drawing).circuit)
+    assert [p.message for p in loaded.problems] == [
+        "this file is of other.reference.buzz, but it is compared with drawing.buzz"
+    ]

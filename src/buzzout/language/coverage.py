@@ -85,10 +85,17 @@ def told(covered: Coverage, sources: Mapping[str, tuple[str, ...]], most: int | 
         lines.append(f"CONTRADICTION: {doubt.reason}")
         for span in (doubt.first, doubt.second):
             lines += [f"  {span}", *excerpt(span, sources)]
-    lines += _listed("not looked at, taken from the drawing", _names(covered.unlooked), most)
+    lines += _listed(
+        "not looked at, taken from the drawing",
+        _names(covered.unlooked),
+        most,
+        len(covered.unlooked),
+    )
     lines += _listed("could not be read", map(_unread, covered.unread), most)
     lines += _listed("an end that nobody saw", map(_located, covered.unseen), most)
-    lines += _listed("never visited", _by_owner(covered.unvisited), most)
+    lines += _listed(
+        "points never visited", _by_owner(covered.unvisited), most, len(covered.unvisited)
+    )
     missing = [
         f"{s.here} (line {s.span.line}) leads to {s.far}, whose list (line {at.line}) lacks it"
         for s, at in covered.unmatched
@@ -97,13 +104,20 @@ def told(covered: Coverage, sources: Mapping[str, tuple[str, ...]], most: int | 
     return lines
 
 
-def _listed(title: str, things: Iterable[str], most: int | None) -> list[str]:
+def _listed(
+    title: str, things: Iterable[str], most: int | None, count: int | None = None
+) -> list[str]:
+    """A title with how many there are, and a row for each; `count` where rows hold several."""
     rows = list(things)
     if not rows:
         return []
     shown = rows if most is None else rows[:most]
     more = [f"  … and {len(rows) - len(shown)} more (--all)"] if len(shown) < len(rows) else []
-    return [f"{title}: {len(rows)}", *(f"  {row}" for row in shown), *more]
+    return [
+        f"{title}: {len(rows) if count is None else count}",
+        *(f"  {row}" for row in shown),
+        *more,
+    ]
 
 
 def _names(parts: Iterable[Part]) -> Iterable[str]:

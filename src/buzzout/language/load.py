@@ -71,6 +71,8 @@ def load(path: Path | str, drawing: Circuit | None = None, wanted: str = "") -> 
     _misplaced(gathered, problems)
     if not gathered.statements:
         return Loaded(Circuit(kind=gathered.kind), problems.sorted(), sources)
+    if not gathered.kind:  # without knowing what it is, all else would be guesswork
+        return Loaded(Circuit(kind=""), problems.sorted(), sources)
     furniture = drawing if gathered.kind == "found" else None
     if gathered.kind == "departures":
         empty = Circuit(kind="departures", title=gathered.title)
@@ -120,6 +122,8 @@ def _drawing(
         message = "of which drawing are these departures?"
         hint = 'add a line: of "hall-amplifier.reference.buzz"'
         problems.error(Span(path.as_posix(), 1), message, hint)
+    if given is not None and lines and given.file:
+        _other_drawing(lines[0], Path(given.file), problems)
     if given is not None or not lines:
         return given
     named = path.parent / str(lines[0].tree.children[0]).strip(QUOTES)
@@ -132,6 +136,14 @@ def _drawing(
     sources.update(drawn.sources)
     problems.items += [p for p in drawn.problems if p.level == "error"]
     return drawn.circuit
+
+
+def _other_drawing(line: Statement, given: Path, problems: ProblemList) -> None:
+    """Point out a chassis that is compared with another drawing than its own."""
+    named = str(line.tree.children[0]).strip(QUOTES)
+    if Path(named).name != given.name:
+        message = f"this file is of {named}, but it is compared with {given.name}"
+        problems.warn(line.span, message, "is it the right pair?")
 
 
 def _misplaced(gathered: Gathered, problems: ProblemList) -> None:

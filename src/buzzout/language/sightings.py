@@ -222,7 +222,7 @@ def _made(
             continue
         part = _united(first, second)
         if first.span in doubted:
-            part = replace(part, unsure=True)
+            part = _doubtful(part, first, second)
         name, number = part.name, 2
         while part.name in parts:
             part = replace(part, name=f"{name}.{number}")
@@ -236,6 +236,21 @@ def _made(
             if at is not None
         ]
     return tuple(parts.values()), tuple(links)
+
+
+def _doubtful(part: Part, first: Sighting, second: Sighting | None) -> Part:
+    """A part on which two lines disagree: what they disagree on counts as unread."""
+    a, b = first.part, second.part if second else None
+    unread = set(part.unread)
+    if a and b and a.value and b.value and a.value.value != b.value.value:
+        unread.add("value")
+    if a and b and a.type and b.type and a.type.lower() != b.type.lower():
+        unread.add("type")
+    if a and b and first.near_end == second.near_end and a.swap == "reversed":  # type: ignore[union-attr]
+        unread.add("polarity")
+    value = None if "value" in unread else part.value
+    kind = "" if "type" in unread else part.type
+    return replace(part, unsure=True, unread=frozenset(unread), value=value, type=kind)
 
 
 def _far(first: Sighting, second: Sighting | None) -> Point | None:

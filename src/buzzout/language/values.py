@@ -62,9 +62,8 @@ class FactReader:
         """All facts among `items`; other trees are left alone."""
         facts = Facts()
         for item in items:
-            if isinstance(item, Tree):
-                inner = item.children[0] if item.data == "fact" else item
-                self._one(inner, facts)
+            inner = item.children[0] if isinstance(item, Tree) and item.data == "fact" else item
+            self._one(inner, facts)
         return facts
 
     def _one(self, item: Node | Token, facts: Facts) -> None:
@@ -263,8 +262,9 @@ def read_marking(kind: str, text: str) -> dict[str, Quantity]:
         elif index and "/" in text and re.fullmatch(r"\d+", word):
             told["voltage"] = parse(word, "V")
         elif "value" not in told:
-            value = _marked_value(kind, "".join(words[index : index + 2]))
-            value = value or _marked_value(kind, word)
+            behind = words[index + 1] if index + 1 < len(words) else ""
+            letters = behind if behind.isalpha() else ""  # a unit, or a tolerance letter
+            value = _marked_value(kind, word + letters) or _marked_value(kind, word)
             told |= {"value": value} if value is not None else {}
     return told
 
