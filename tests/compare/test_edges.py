@@ -9,7 +9,7 @@ from pathlib import Path
 from random import Random
 
 import pytest
-from stage import chassis, drawing, found_name, point
+from compare_stage import chassis, drawing, found_name, point
 
 from buzzout.circuit import CHASSIS, Change, Circuit, Fit, Join, Move, Part, Point, Remove, apply
 from buzzout.compare import Comparison, compare

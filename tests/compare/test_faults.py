@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import pytest
-from stage import changed, chassis, drawing, found_name, part, point
+from compare_stage import changed, chassis, drawing, found_name, part, point
 
 from buzzout.circuit import Change, Cut, Edit, Fit, Join, Move, Remove, Rewire, parse
 from buzzout.compare import KINDS, Comparison, compare
