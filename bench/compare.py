@@ -10,8 +10,8 @@ from itertools import pairwise
 from math import log
 from random import Random
 
-from faults import plant
 from made import chassis, drawing
+from slips_of_the_hand import plant
 
 from buzzout.compare import compare
 from buzzout.compare.colours import halves

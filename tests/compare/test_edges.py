@@ -15,8 +15,8 @@ from buzzout.circuit import CHASSIS, Change, Circuit, Fit, Join, Move, Part, Poi
 from buzzout.compare import Comparison, compare
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "bench"))
-import faults
 import made as boards
+import slips_of_the_hand as faults
 
 
 def kinds(result: Comparison) -> list[str]:

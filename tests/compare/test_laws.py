@@ -15,8 +15,8 @@ from buzzout.circuit import Circuit, Point, apply
 from buzzout.compare import compare
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "bench"))
-from faults import HARMFUL, plant
 from made import chassis, drawing
+from slips_of_the_hand import HARMFUL, plant
 
 SEEDS = st.integers(0, 10_000)
 few = settings(max_examples=5, deadline=None)
