@@ -127,7 +127,7 @@ def test_the_report_in_words(found):
         "  resistor on line 7: value\n"
         "an end that nobody saw: 1\n"
         "  capacitor on line 6\n"
-        "points never visited: 42\n"
+        "points never visited: 40\n"
         "  V1: 1 2 4 5 6 7 8 9\n"
         "  V2: 1 2 3 4 5 6 7 8 9\n"
         "  T1: red1 red/yellow red2 h1 h2\n"
