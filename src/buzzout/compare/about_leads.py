@@ -6,12 +6,12 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from buzzout.circuit import Cut, Edit, Fit, Join, Link, Move, Part, Point, Remove, joined
+from buzzout.circuit import Circuit, Cut, Edit, Fit, Join, Link, Move, Part, Point, Remove, joined
 from buzzout.compare.findings import Finding
 from buzzout.compare.model import FREE, UNSEEN, VOID
 from buzzout.compare.spots import distance
 from buzzout.compare.story import Story, tell
-from buzzout.compare.words import both, lead, wire
+from buzzout.compare.words import both, found_part, lead, wire
 
 
 @dataclass(frozen=True)
@@ -241,6 +241,10 @@ class _Wires:
 
     def _join(self, a: int, b: int) -> Finding:
         one, two = self.story.spots.point(a), self.story.spots.point(b)
+        for loose, place in ((one, two), (two, one)):
+            part = self.story.found.parts.get(loose.owner)
+            if part is not None and not part.furniture:
+                return _hanging(self.story.found, part, loose, place)
         text = f"{one} and {two} are not joined; the drawing joins them"
         return tell(
             "connection-missing",
@@ -249,6 +253,20 @@ class _Wires:
             points=(one, two),
             remedy=(Join(one, two),),
         )
+
+
+def _hanging(found: Circuit, part: Part, loose: Point, place: Point) -> Finding:
+    """A lead that is soldered to nothing."""
+    end = lead(loose.pin)
+    return tell(
+        "connection-missing",
+        f"{end} of {found_part(found, part)} is soldered to nothing; it belongs on {place}",
+        f"land it on {place}",
+        seen=(part,),
+        points=(place,),
+        remedy=(Join(loose, place),),
+        spans=(part.span,),
+    )
 
 
 def _nearest(story: Story, ours: list[int], others: list[int]) -> tuple[int, int]:

@@ -144,7 +144,8 @@ def _element_swaps(part: Part, element: Element) -> Iterator[Turn]:
     if element.kind == "track" and len(element.terminals) >= 3:
         ends = (element.terminals[0], element.terminals[-1])
         yield _swap("pot-ends-exchanged", ends, ERROR, "the two ends of the track")
-    if element.kind == "contact" and len(element.terminals) == 2 and _alone(part, element):
+    mere = part.kind in ("switch", "pot")  # a jack's contacts are places: the plug knows them apart
+    if mere and element.kind == "contact" and len(element.terminals) == 2 and _alone(part, element):
         yield _swap("", element.terminals, HARMLESS, "ends of a contact", harmless=True)
     if element.kind == "winding" and _reversible(element):
         turned = dict(zip(element.terminals, reversed(element.terminals), strict=True))
@@ -185,7 +186,7 @@ def _can_sections(part: Part) -> Iterator[Turn]:
             continue
         moved = dict(zip(ends, others, strict=True))
         moved |= {q: p for p, q in moved.items()}
-        same = alike(a, b, "electrolytic")
+        same = (a.value, a.voltage) == (b.value, b.voltage)  # 32u may be had for 16u, not be it
         words = f"{a.label or ends[0]} and {b.label or others[0]}"
         cost = HARMLESS if same else ERROR
         yield Turn("sections-exchanged", moved, cost, words, harmless=same)

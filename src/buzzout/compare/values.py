@@ -72,6 +72,8 @@ def judge(wanted: Part, fitted: Part) -> Verdict:
     """What is to say about `fitted` in the place of `wanted`."""
     if wanted.kind != fitted.kind:
         return _other_kind(wanted, fitted)
+    if fitted.type == "none" and wanted.type != "none":
+        return Verdict((Remark("part-missing", _empty(wanted)),))
     remarks = [
         *_value(wanted, fitted),
         *_ratings(wanted, fitted),
@@ -79,6 +81,13 @@ def judge(wanted: Part, fitted: Part) -> Verdict:
         *_polarity(wanted, fitted),
     ]
     return Verdict(tuple(remarks), _apart(wanted, fitted))
+
+
+def _empty(wanted: Part) -> str:
+    """What to say of a holder with nothing in it, or of a can that was taken out."""
+    if wanted.kind == "socket":
+        return f"its socket is empty; {article(wanted.type or 'valve')} belongs in it"
+    return "it is not there" if wanted.kind == "can" else "its holder is empty"
 
 
 def _other_kind(wanted: Part, fitted: Part) -> Verdict:

@@ -82,6 +82,8 @@ def _bridge(part: Part, _conditions: Conditions) -> Contents:
 
 def _ohmic(part: Part, conditions: Conditions) -> Contents:
     """Chokes, speakers, lamps and fuses: the ohms that a meter sees across the two ends."""
+    if part.type == "none":  # an empty holder
+        return Contents(())
     a, b = part.points[:2]
     ohms, factor, remark = _ohms_of(part, conditions)
     henries = part.value.value if part.value and part.value.unit == "H" else 0.0
