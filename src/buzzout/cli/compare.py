@@ -22,7 +22,11 @@ from buzzout.cli.common import (
 from buzzout.cli.progress import shown
 
 if TYPE_CHECKING:
+    from buzzout.compare import Comparison
     from buzzout.job import PunchList
+    from buzzout.report.charts import Charts
+
+_PER_VOLT = 20e3  # ohms; the meter of most service sheets, common practice
 
 _ANY = click.Path(path_type=Path)
 _FILE = click.Path(path_type=Path, dir_okay=False)
@@ -82,7 +86,8 @@ def compare(
     if html is not None:
         from buzzout.report.page import page
 
-        write(html, page(listed, _provenance([reference, found, *departures])))
+        inputs = _provenance([reference, found, *departures])
+        write(html, page(listed, inputs, _charts(comparison)))
     sys.exit(DISCREPANCIES if listed.open else IN_ORDER)
 
 
@@ -102,6 +107,21 @@ def _draw(listed: PunchList, path: Path, only_findings: bool) -> None:
 
     comparison = listed.comparison
     write(path, picture(path, comparison.reference, listed, only_findings))
+
+
+def _charts(comparison: Comparison) -> Charts:
+    """Resistances and voltages for the page, drawing beside chassis."""
+    from buzzout.electrics import Meter, Power, side_by_side, three_charts
+    from buzzout.report.charts import Charts
+
+    drawing, chassis = comparison.reference, comparison.found
+    meter = Meter(per_volt=_PER_VOLT)
+    remarks = ["power off, capacitors discharged and measured, valves out, to chassis"]
+    if drawing.mains is None:
+        return Charts(side_by_side(drawing, chassis), (), remarks=remarks)
+    volts = three_charts(drawing, chassis, Power(), meter)
+    remarks.append(f"volts at {drawing.mains.voltage}, no signal, meter of 20 kilohms per volt")
+    return Charts(side_by_side(drawing, chassis), volts, remarks=remarks)
 
 
 def _provenance(files: list[Path]) -> dict[str, str]:

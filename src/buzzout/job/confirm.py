@@ -88,6 +88,8 @@ def _bridged(finding: Finding, _: Comparison) -> str:
 
 
 def _open(finding: Finding, _: Comparison) -> str:
+    if len(finding.points) == 1:  # a lead in the air
+        return "Look at the lead: does it really touch nothing?"
     return f"Buzz {_pair(finding)}: they must be joined and are not." if finding.points else ""
 
 
