@@ -1,7 +1,7 @@
 import pytest
 
 from buzzout.bench.output_stage import stages, told
-from buzzout.bench.readings import sessions
+from buzzout.bench.readings import sittings
 from buzzout.compare import Comparison, Matching, Proof
 from buzzout.language import load
 
@@ -18,7 +18,7 @@ def found(tmp_path, drawing, *lines):
     path.write_text("\n".join(['found "readings"', *lines, ""]), encoding="utf-8")
     circuit = load(path, drawing, wanted="found").sound()
     whole = Comparison(drawing, drawing, (), Proof(True, True, 0, 0), Matching(), drawing)
-    return stages(sessions(circuit)[0], whole)
+    return stages(sittings(circuit)[0], whole)
 
 
 READ = ("reads V4.3 10.0 V", "reads V4.7 275 V", "reads V5.7 275 V", "reads V4.9 276 V",

@@ -1,6 +1,6 @@
 import pytest
 
-from buzzout.bench.readings import last_digit, report, sessions, told
+from buzzout.bench.readings import last_digit, report, sittings, told
 from buzzout.circuit import parse
 from buzzout.compare import Comparison, Matching, Proof
 from buzzout.language import load
@@ -28,7 +28,7 @@ def test_readings_go_by_the_step_that_is_noted_above_them(tmp_path, drawing):
         tmp_path, drawing, "reads V4.7 250 V", 'note "Step 3, behind the lamp"',
         "reads V4.7 180 V mains 200 V", "reads V4.3 7 V", 'note "another remark"', "reads V3.3 7 V",
     )  # fmt: skip
-    got = [(s.step, [str(r.at) for r in s.readings]) for s in sessions(loaded)]
+    got = [(s.step, [str(r.at) for r in s.readings]) for s in sittings(loaded)]
     assert got == [(0, ["V4.7"]), (3, ["V4.7", "V4.3", "V3.3"])]
 
 
@@ -37,7 +37,7 @@ def test_an_undisturbed_set_reads_as_expected(tmp_path, drawing):
         tmp_path, drawing, "reads V4.7 302 V meter 10M mains 230 V",
         "reads V4.3 10.4 V meter 20k/V mains 230 V",
     )  # fmt: skip
-    made = report(sessions(loaded)[0], compared(drawing))
+    made = report(sittings(loaded)[0], compared(drawing))
     assert made.volts == 230
     assert [line.off for line in made.lines] == [False, False]
     for line in made.lines:
@@ -47,7 +47,7 @@ def test_an_undisturbed_set_reads_as_expected(tmp_path, drawing):
 def test_a_low_mains_is_taken_into_account(tmp_path, drawing):
     """200 V on the primary: a tenth and more less everywhere, and nothing is off."""
     loaded = typed(tmp_path, drawing, "reads V4.7 259 V meter 10M mains 200 V")
-    made = report(sessions(loaded)[0], compared(drawing))
+    made = report(sittings(loaded)[0], compared(drawing))
     assert made.volts == 200
     assert [line.off for line in made.lines] == [False]
 
@@ -57,7 +57,7 @@ def test_what_is_off_is_explained(tmp_path, drawing):
         tmp_path, drawing, "reads V4.7 325 V mains 230 V", "reads V4.3 0.0 V mains 230 V",
         "reads V1.1 230 V mains 230 V",
     )  # fmt: skip
-    made = report(sessions(loaded)[0], compared(drawing))
+    made = report(sittings(loaded)[0], compared(drawing))
     assert any(line.off for line in made.lines)
     assert made.diagnosis.explanations
     assert any(row.startswith("  OFF V4.3") for row in told(made))
@@ -66,14 +66,14 @@ def test_what_is_off_is_explained(tmp_path, drawing):
 def test_a_pointer_meter_stays_on_the_range_of_what_is_expected(tmp_path, drawing):
     """Nothing at all on an anode is off, not the load of a 2.5 V range."""
     loaded = typed(tmp_path, drawing, "reads V2.1 0.0 V meter 20k/V mains 230 V")
-    made = report(sessions(loaded)[0], compared(drawing))
+    made = report(sittings(loaded)[0], compared(drawing))
     assert made.lines[0].low > 50
     assert made.lines[0].off
 
 
 def test_readings_that_take_no_part_are_told(tmp_path, drawing):
     loaded = typed(tmp_path, drawing, "reads V4.3 to chassis 130R", "reads V4.7 302 V mains 230 V")
-    made = report(sessions(loaded)[0], compared(drawing))
+    made = report(sittings(loaded)[0], compared(drawing))
     assert [str(r.at) for r, _ in made.skipped] == ["V4.3"]
 
 
@@ -83,7 +83,7 @@ def stage():
 
 
 def test_a_set_that_nothing_feeds(tmp_path, stage):
-    made = report(sessions(typed(tmp_path, stage, "reads V1.6 150 V"))[0], compared(stage))
+    made = report(sittings(typed(tmp_path, stage, "reads V1.6 150 V"))[0], compared(stage))
     assert "nothing is fed" in " ".join(made.remarks)
     assert [line.off for line in made.lines] == [True]
 
@@ -93,7 +93,7 @@ def test_a_set_fed_from_outside_takes_its_supply_from_the_reading_there(tmp_path
     loaded = typed(
         tmp_path, stage, "reads SK1.1 250 V", "reads V1.6 150 V", "reads V1.8 0.0 V",
     )  # fmt: skip
-    made = report(sessions(loaded)[0], compared(stage))
+    made = report(sittings(loaded)[0], compared(stage))
     assert [str(r.at) for r, _ in made.skipped] == ["SK1.1"]
     anode, cathode = made.lines
     assert not anode.off

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from buzzout.bench.readings import Session, names
+from buzzout.bench.readings import Sitting, names
 from buzzout.catalogue import device
 from buzzout.circuit import CHASSIS, Circuit, Part, Point, Reading, printed
 from buzzout.compare import Comparison
@@ -44,7 +44,7 @@ class Found:
     share: float = CLASS_AB
 
 
-def stages(session: Session, comparison: Comparison) -> tuple[Found, ...]:
+def stages(sitting: Sitting, comparison: Comparison) -> tuple[Found, ...]:
     """Every output stage with a cathode resistor, in the order of the chassis."""
     circuit = comparison.found
     called = names(comparison)
@@ -54,7 +54,7 @@ def stages(session: Session, comparison: Comparison) -> tuple[Found, ...]:
         if "cathode" in pins and _output(part):
             groups.setdefault(circuit.node_of[pins["cathode"]], []).append(part)
     return tuple(
-        _found(session, circuit, (node, valves), called)
+        _found(sitting, circuit, (node, valves), called)
         for node, valves in groups.items()
         if node != circuit.node_of[CHASSIS]
     )
@@ -74,14 +74,14 @@ def _pins(part: Part) -> Mapping[str, Point]:
 
 
 def _found(
-    session: Session, circuit: Circuit, group: tuple[int, list[Part]], called: Mapping[str, str]
+    sitting: Sitting, circuit: Circuit, group: tuple[int, list[Part]], called: Mapping[str, str]
 ) -> Found:
     node, valves = group
     resistors = [p for p in circuit.parts.values() if _from_node(p, circuit, node)]
     shown = tuple(called.get(p.name, p.name) for p in resistors)
     cathode = _pins(valves[0])["cathode"]
-    ohms, measured = _ohms(session, circuit, cathode, resistors)
-    read = _Read(session.readings, circuit)
+    ohms, measured = _ohms(sitting, circuit, cathode, resistors)
+    read = _Read(sitting.readings, circuit)
     drop = read.volts(cathode)
     anodes = [read.volts(_pins(v)["anode"]) for v in valves]
     screens = [read.volts(_pins(v)["screen"]) for v in valves if "screen" in _pins(v)]
@@ -107,10 +107,10 @@ def _from_node(part: Part, circuit: Circuit, node: int) -> bool:
 
 
 def _ohms(
-    session: Session, circuit: Circuit, cathode: Point, resistors: Sequence[Part]
+    sitting: Sitting, circuit: Circuit, cathode: Point, resistors: Sequence[Part]
 ) -> tuple[float, bool]:
     """The cathode resistor: as read between its points, as measured lifted, else its marking."""
-    for reading in (*session.readings, *circuit.readings):
+    for reading in (*sitting.readings, *circuit.readings):
         ends = {circuit.node_of.get(reading.at), circuit.node_of.get(reading.to)}
         wanted = {circuit.node_of[cathode], circuit.node_of[CHASSIS]}
         if reading.value.unit == "ohm" and ends == wanted:

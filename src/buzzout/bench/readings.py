@@ -35,7 +35,7 @@ _OFF = 2.5  # deviations from which a reading is off
 
 
 @dataclass(frozen=True)
-class Session:
+class Sitting:
     """The readings of one step. `step` is 0 where none was named: the whole set at full mains."""
 
     step: int
@@ -61,7 +61,7 @@ class Report:
     contradict; `skipped` readings that take no part, with the reason.
     """
 
-    session: Session
+    sitting: Sitting
     volts: float
     lines: tuple[Line, ...]
     slips: tuple[Slip, ...]
@@ -72,7 +72,7 @@ class Report:
     refused: str = ""
 
 
-def sessions(loaded: Loaded) -> tuple[Session, ...]:
+def sittings(loaded: Loaded) -> tuple[Sitting, ...]:
     """The readings of a file by the step that a note above them names, in order of the file."""
     step, at = 0, dict[tuple[str, int], int]()
     for statement in loaded.statements:
@@ -85,27 +85,27 @@ def sessions(loaded: Loaded) -> tuple[Session, ...]:
     for reading in loaded.circuit.readings:
         where = at.get((reading.span.file, reading.span.line), 0)
         by_step.setdefault(where, []).append(reading)
-    return tuple(Session(step, tuple(own)) for step, own in by_step.items())
+    return tuple(Sitting(step, tuple(own)) for step, own in by_step.items())
 
 
-def report(session: Session, comparison: Comparison) -> Report:
+def report(sitting: Sitting, comparison: Comparison) -> Report:
     """Compare the readings of one step with the chassis as it is, and explain what is off."""
-    circuit, power, volts = _conditions(session, comparison.found)
+    circuit, power, volts = _conditions(sitting, comparison.found)
     state = operate(circuit, power)
     if state.side is None:
-        power = replace(power, supplies=_supplies(session, circuit))
+        power = replace(power, supplies=_supplies(sitting, circuit))
         state = operate(circuit, power)
     if not state.settled or not state.system.size:
         why = "; ".join([*state.unsettled, *state.remarks]) or "nothing is fed"
         nothing = Diagnosis((), ())
-        return Report(session, volts, (), (), (), nothing, refused=f"could not be computed: {why}")
+        return Report(sitting, volts, (), (), (), nothing, refused=f"could not be computed: {why}")
     asked = case(state, names(comparison), _findings(comparison, circuit))
-    taken, skipped = _taken(session, state, volts)
+    taken, skipped = _taken(sitting, state, volts)
     told = diagnose(asked, [t for _, t in taken])
-    lines = (*_lines(asked, taken), *_heaters(session, state))
+    lines = (*_lines(asked, taken), *_heaters(sitting, state))
     found = slips([t for _, t in taken], state.net.of)
     over = left_over(state, [t for _, t in taken], names(comparison))
-    return Report(session, volts, lines, found, over, told, tuple(skipped), state.remarks)
+    return Report(sitting, volts, lines, found, over, told, tuple(skipped), state.remarks)
 
 
 def names(comparison: Comparison) -> Mapping[str, str]:
@@ -114,23 +114,23 @@ def names(comparison: Comparison) -> Mapping[str, str]:
     return {there: drawn for drawn, parts in matched for there in parts}
 
 
-def _conditions(session: Session, found: Circuit) -> tuple[Circuit, Power, float]:
+def _conditions(sitting: Sitting, found: Circuit) -> tuple[Circuit, Power, float]:
     """Sockets, supply and lamp of the step, with the mains as it was measured."""
-    told = [r.supply.value for r in session.readings if r.supply is not None]
+    told = [r.supply.value for r in sitting.readings if r.supply is not None]
     nominal = found.mains.voltage.value if found.mains else 230.0
-    steps = settings(found) if session.step else ()
-    if not 1 <= session.step <= len(steps):
+    steps = settings(found) if sitting.step else ()
+    if not 1 <= sitting.step <= len(steps):
         volts = float(median(told)) if told else nominal
         return found, Power(volts=volts), volts
-    setting = steps[session.step - 1]
+    setting = steps[sitting.step - 1]
     volts = float(median(told)) if told else nominal * setting.power.fraction
     return setting.circuit, replace(setting.power, volts=volts, fraction=1.0), volts
 
 
-def _supplies(session: Session, circuit: Circuit) -> tuple[Supply, ...]:
+def _supplies(sitting: Sitting, circuit: Circuit) -> tuple[Supply, ...]:
     """What feeds a set without a mains side: the direct voltages read at its connectors."""
     found = []
-    for reading in session.readings:
+    for reading in sitting.readings:
         part = circuit.parts.get(reading.at.owner)
         direct = reading.value.unit == "V" and not reading.alternating
         if (
@@ -158,11 +158,11 @@ def _findings(comparison: Comparison, circuit: Circuit) -> list[tuple[str, Circu
 
 
 def _taken(
-    session: Session, state: Operating, volts: float
+    sitting: Sitting, state: Operating, volts: float
 ) -> tuple[list[tuple[Reading, Taken]], list[tuple[Reading, str]]]:
     """Direct voltages as probes; everything else with the reason why it takes no part."""
     taken, skipped = [], []
-    for reading in session.readings:
+    for reading in sitting.readings:
         why = _why_not(reading, state)
         if why:
             skipped.append((reading, why))
@@ -222,10 +222,10 @@ def _lines(asked: Case, taken: Sequence[tuple[Reading, Taken]]) -> Iterable[Line
         yield Line(reading, middle, middle - off, middle + off, abs(t.volts - middle) > off)
 
 
-def _heaters(session: Session, state: Operating) -> Iterable[Line]:
+def _heaters(sitting: Sitting, state: Operating) -> Iterable[Line]:
     """Alternating voltages against the windings, 8 % either way (common practice)."""
     of = state.net.of
-    for reading in session.readings:
+    for reading in sitting.readings:
         if not reading.alternating or not {reading.at, reading.to} <= of.keys():
             continue
         middle = alternating(state.side, state.pulses, of[reading.at], of[reading.to])
@@ -235,7 +235,7 @@ def _heaters(session: Session, state: Operating) -> Iterable[Line]:
 
 def told(made: Report) -> list[str]:
     """One report as lines of text."""
-    step = f"step {made.session.step}" if made.session.step else "running"
+    step = f"step {made.sitting.step}" if made.sitting.step else "running"
     lines = [f"{step}, computed for {made.volts:.4g} V at the primary"]
     if made.refused:
         return [*lines, f"  {made.refused}"]

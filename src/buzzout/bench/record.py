@@ -16,7 +16,7 @@ from buzzout.bench.decisions import Decision, open_lines
 from buzzout.bench.output_stage import Found, stages
 from buzzout.bench.output_stage import told as stage_told
 from buzzout.bench.pages import rendered
-from buzzout.bench.readings import Report, report, sessions
+from buzzout.bench.readings import Report, report, sittings
 from buzzout.bench.state import State, state
 from buzzout.circuit import Circuit
 from buzzout.job import Item
@@ -112,9 +112,9 @@ def _readings(now: State) -> tuple[tuple[Report, ...], tuple[tuple[str, ...], ..
     if not typed.ok:
         return (), ()
     reports, output = [], []
-    for session in sessions(typed):
-        reports.append(report(session, now.punch.comparison))
-        found: tuple[Found, ...] = stages(session, now.punch.comparison)
+    for sitting in sittings(typed):
+        reports.append(report(sitting, now.punch.comparison))
+        found: tuple[Found, ...] = stages(sitting, now.punch.comparison)
         output += [tuple(stage_told(f)) for f in found if f.stage is not None]
     return tuple(reports), tuple(output)
 
@@ -177,7 +177,7 @@ def _left(line: Decided) -> str:
 
 
 def _off(one: Report) -> str:
-    step = f"step {one.session.step}" if one.session.step else "running"
+    step = f"step {one.sitting.step}" if one.sitting.step else "running"
     off = sum(line.off for line in one.lines)
     likely = one.diagnosis.explanations[:1]
     best = f"; best explained by: {likely[0].words} ({likely[0].share:.0%})" if likely else ""
@@ -192,7 +192,7 @@ def _received(made: Record) -> Iterator[str]:
 
 def _reading_rows(one: Report) -> Iterator[str]:
     """Readings in one line each: point, reading, range."""
-    yield f"step {one.session.step}" if one.session.step else "running"
+    yield f"step {one.sitting.step}" if one.sitting.step else "running"
     for line in one.lines:
         mark = "off" if line.off else "as expected"
         r = line.reading

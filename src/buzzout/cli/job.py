@@ -191,16 +191,16 @@ def diagnose(folder: Path, step: int | None) -> None:
 
     Status 1: a reading is off.
     """
-    from buzzout.bench.readings import report, sessions, told
+    from buzzout.bench.readings import report, sittings, told
 
     place = job_folder(folder)
     typed = loaded_or_fail(place.readings, wanted="found")
-    chosen = [s for s in sessions(typed) if step is None or s.step == step]
+    chosen = [s for s in sittings(typed) if step is None or s.step == step]
     if not chosen:
         fail(f"no readings in {place.readings}: write lines such as  reads V1.1 168 V mains 229 V")
     now = _state(place)
     click.echo(_caution())
-    made = [report(session, now.punch.comparison) for session in chosen]
+    made = [report(sitting, now.punch.comparison) for sitting in chosen]
     click.echo("\n\n".join("\n".join(told(one)) for one in made))
     off = any(line.off for one in made for line in one.lines)
     sys.exit(DISCREPANCIES if off or any(one.slips for one in made) else IN_ORDER)
@@ -211,15 +211,15 @@ def diagnose(folder: Path, step: int | None) -> None:
 def output_stage(folder: Path) -> None:
     """Current and dissipation of the output valves from the typed readings, and a proposal."""
     from buzzout.bench.output_stage import stages, told
-    from buzzout.bench.readings import sessions
+    from buzzout.bench.readings import sittings
 
     place = job_folder(folder)
     typed = loaded_or_fail(place.readings, wanted="found")
     now = _state(place)
     click.echo(_caution())
-    for session in sessions(typed):
-        click.echo(f"step {session.step}" if session.step else "running")
-        for found in stages(session, now.punch.comparison):
+    for sitting in sittings(typed):
+        click.echo(f"step {sitting.step}" if sitting.step else "running")
+        for found in stages(sitting, now.punch.comparison):
             click.echo("\n".join(told(found)))
 
 
