@@ -139,12 +139,16 @@ class Bench:
         return _part(part, self.drawn.get(part.name, "")) + told[len(part.name) :]
 
     def _moves(self, state: Operating) -> str:
-        """The voltage that moves furthest, in words."""
+        """The voltage that moves by most volts, in words."""
         moved = list(_moved(self.base.warm, state))
         if not moved:
             return f"; no direct voltage moves by more than {figure('moves-share'):.0%}"
-        _, point, before, after = max(moved, key=lambda row: (row[0], str(row[1])))
+        _, point, before, after = max(moved, key=lambda row: (abs(row[3] - row[2]), str(row[1])))
         return f"; {point} goes from {_figure(before, 'V')} to {_figure(after, 'V')}"
+
+
+# Where a voltage is metered: sockets before all, and where HT and output are taken off.
+_TELLING = ("socket", "can", "connector", "transformer", "speaker")
 
 
 def _states(circuit: Circuit) -> States:
@@ -210,9 +214,9 @@ def _part(part: Part, drawn: str) -> str:
 
 
 def _moved(before: Operating, after: Operating) -> Iterator[tuple[float, Point, float, float]]:
-    """Electrodes of valves whose voltage moves: how far [1], where, from and to. [V]."""
-    valves = [v for v in before.net.valves if v.kind != "diode"]
-    points = dict.fromkeys(p for v in valves for p in v.electrodes.values())
+    """Points of furniture whose voltage moves: how far [1], where, from and to. [V]."""
+    parts = before.net.circuit.parts.values()
+    points = [p for part in parts if part.kind in _TELLING for p in part.points]
     for point in points:
         old, new = before.volts(point), after.volts(point)
         if math.isnan(old) or math.isnan(new):
