@@ -231,7 +231,7 @@ def fitted(story: Story) -> Iterator[Finding]:
         if bad := [r for r in remarks if not r.harmless and not r.unread]:
             wrong[name] = tell(
                 bad[0].kind,
-                f"{name}: " + "; ".join(r.words for r in bad),
+                f"{name}: " + "; ".join(dict.fromkeys(r.words for r in bad)),
                 f"fit {article(_what(wanted))} as {name}",
                 about=(wanted,),
                 seen=(part,),
