@@ -9,7 +9,7 @@ import buzzout
 from buzzout.language import load, render
 
 README = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
-BLOCKS = re.findall(r"```\n(.*?)```", README, re.DOTALL)
+BLOCKS = re.findall(r"^```\w*\n(.*?)^```", README, re.DOTALL | re.MULTILINE)
 
 
 def block(start):
