@@ -87,13 +87,8 @@ def test_compare_status(folder, files, status):
 def test_compare_as_json(folder):
     done = run("compare", "stage.reference.buzz", "wrong.found.buzz", "--format", "json")
     told = json.loads(done.stdout)
-    assert [(f["kind"], f["parts"]) for f in told["findings"]] == [
-        ("value-wrong", ["R2"]),
-        ("reversed", ["C1"]),
-    ] or [(f["kind"], f["parts"]) for f in told["findings"]] == [
-        ("reversed", ["C1"]),
-        ("value-wrong", ["R2"]),
-    ]
+    named = sorted((f["kind"], f["parts"]) for f in told["findings"])
+    assert named == [("reversed", ["C1"]), ("value-wrong", ["R2"])]
     assert told["proof"]["sufficient"]
     assert told["proof"]["minimal"]
     assert all(f["remedy"] for f in told["findings"])

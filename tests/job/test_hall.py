@@ -74,3 +74,10 @@ def test_with_the_departures_the_drawing_is_told_no_more():
     from buzzout.job.judge import judged
 
     assert judged(made).violations == ()
+
+
+def test_no_line_tells_to_fit_what_another_takes_out(punch):
+    line = next(i for i in punch.everything if i.rule and i.finding.parts == ("C1",))
+    fit = next(i for i in punch.items if planted(i) == ("value-wrong", "C1"))
+    assert line.finding.action.startswith("Take it out")
+    assert fit.finding.action.startswith(f"Number {line.number} comes first")

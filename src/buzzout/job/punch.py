@@ -96,7 +96,7 @@ def punch_list(
         if notes or not line[1].finding.harmless
     ]
     ranked = sorted(lines, key=lambda line: line[0].urgency)
-    numbered = [replace(item, number=number) for number, (_, item) in enumerate(ranked, 1)]
+    numbered = _warned([replace(item, number=number) for number, (_, item) in enumerate(ranked, 1)])
     told = gate(numbered, weighed.board, coverage, comparison)
     return PunchList(
         comparison,
@@ -108,6 +108,29 @@ def punch_list(
         told,
         whole,
     )
+
+
+def _warned(items: Sequence[Item]) -> list[Item]:
+    """No line tells to fit what another line tells to take out.
+
+    A part that the drawing has against a rule may also differ from the drawing: putting it right
+    as drawn would put the danger back.
+    """
+    against = {
+        name: item.number
+        for item in items
+        if item.rule and item.finding.action.startswith("Take it out")
+        for name in item.finding.parts
+    }
+    told = []
+    for item in items:
+        first = next((against[n] for n in item.finding.parts if n in against), None)
+        if first is not None and not item.rule:
+            action = f"Number {first} comes first: the part is better gone. Only to be as drawn: "
+            action += item.finding.action[:1].lower() + item.finding.action[1:]
+            item = replace(item, finding=replace(item.finding, action=action))  # noqa: PLW2901
+        told.append(item)
+    return told
 
 
 def _consequences(
