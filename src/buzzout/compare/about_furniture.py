@@ -278,7 +278,15 @@ def _would_do(wanted: Part, there: Part) -> bool:
 
 
 def _what(part: Part) -> str:
+    if part.kind == "can":
+        return f"can with {listed([_section(e) for e in part.elements])}"
     return part.type or (f"{part.value} {part.kind}" if part.value else part.kind)
+
+
+def _section(element: Element) -> str:
+    """`square 32u 450V`: what to ask for at the counter."""
+    facts = (element.label, element.value, element.voltage)
+    return " ".join(str(fact) for fact in facts if fact)
 
 
 def _unread(unread: list[tuple[Part, Part, Remark]]) -> Finding:
