@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from buzzout.bench.board import Board, Change
-from buzzout.bench.laws import Bools, Floats, Ints, gas, valve
 from buzzout.circuit import Point
+from buzzout.electrics.laws import Bools, Floats, Ints, gas, valve
 from buzzout.electrics.valves import Model
 
 _LEAK = 1e-9  # insulation of a valve between grid and cathode, as in `electrics` [S]

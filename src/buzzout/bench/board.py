@@ -12,8 +12,8 @@ from functools import cached_property
 
 import numpy as np
 
-from buzzout.bench.laws import Floats, Table, table
 from buzzout.circuit import Point
+from buzzout.electrics.laws import Floats, Table, table
 from buzzout.electrics.operating import Operating
 from buzzout.electrics.system import GROUND
 

@@ -10,10 +10,10 @@ import numpy as np
 from buzzout.bench.batch import States, solve
 from buzzout.bench.board import Board
 from buzzout.bench.faults import NOTHING, WEIGHTS, Fault, faults
-from buzzout.bench.laws import Floats
 from buzzout.bench.predict import Predicted, Probe, predict
 from buzzout.circuit import CHASSIS, Circuit, Point
 from buzzout.electrics.draft import Power
+from buzzout.electrics.laws import Floats
 from buzzout.electrics.operating import Operating, operate
 
 _DROP = 0.05  # what has less across it is not worth a meter [V]

@@ -15,11 +15,11 @@ import numpy as np
 
 from buzzout.bench.case import Case, Taken
 from buzzout.bench.faults import NOTHING, Fault
-from buzzout.bench.laws import Floats
 from buzzout.bench.pairs import Paired, pairs
 from buzzout.bench.predict import Predicted, Probe
 from buzzout.bench.score import Fit, Question, expected_gain, fit, shares
 from buzzout.bench.slips import decades
+from buzzout.electrics.laws import Floats
 
 _MOST = 8  # explanations that are told
 _SMALL = 0.004  # share below which an explanation is not told after the third

@@ -11,9 +11,9 @@ import numpy as np
 from buzzout.bench.board import Change
 from buzzout.bench.case import Case, Taken
 from buzzout.bench.faults import Fault
-from buzzout.bench.laws import Floats
 from buzzout.bench.predict import predict
 from buzzout.bench.score import Fit, capped, fit
+from buzzout.electrics.laws import Floats
 
 _CHOSEN = 26  # faults of which pairs are made
 _SIZES = 2  # sizes of each of them

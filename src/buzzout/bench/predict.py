@@ -14,8 +14,8 @@ import numpy as np
 from buzzout.bench.batch import States, solve
 from buzzout.bench.board import Board
 from buzzout.bench.faults import Fault
-from buzzout.bench.laws import Bools, Floats
 from buzzout.circuit import CHASSIS, Point
+from buzzout.electrics.laws import Bools, Floats
 
 VALVE_SPREAD = 0.13  # standard deviation of a good valve's current; +-30 % is what makers allowed
 TRANSFORMER = 0.02  # of a mains transformer's voltage; common practice

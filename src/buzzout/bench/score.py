@@ -13,8 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from buzzout.bench.laws import Floats, Ints
 from buzzout.bench.predict import Predicted
+from buzzout.electrics.laws import Floats, Ints
 
 ACCURACY = 0.005  # deviation of a hand-held meter, as a share; half of the 1 % it is sold for
 MODEL = 0.012  # deviation of our own laws beside the spread of the parts

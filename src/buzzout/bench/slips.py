@@ -9,10 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from buzzout.bench.case import Taken
-from buzzout.bench.laws import Floats
 from buzzout.bench.predict import Predicted
 from buzzout.bench.score import fit
 from buzzout.circuit import Point
+from buzzout.electrics.laws import Floats
 
 # Weights beside those of the faults: one reading is a slip, all else is right. Common practice.
 _ANY, _DECADE = 0.6, 0.4

@@ -1,7 +1,7 @@
 """The laws of valves, rectifiers and stabilisers for many states at once.
 
-The same laws as `electrics.valves` and `electrics.rectifier`, on arrays; a test holds the two
-equal. One row is one state of the set: one way in which it may have gone wrong.
+The same laws as `valves` and `rectifier`, on arrays; a test holds the two
+equal. One row is one state of a set: another sample of its parts, or a way to go wrong.
 """
 
 from __future__ import annotations

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from buzzout.bench.laws import gas, table, valve
 from buzzout.catalogue import device
+from buzzout.electrics.laws import gas, table, valve
 from buzzout.electrics.models import model
 from buzzout.electrics.rectifier import Law, pulse
 from buzzout.electrics.system import Path
