@@ -52,7 +52,8 @@ class Reading:
     """A measured or expected figure between two points.
 
     `voltage` and `resistance` tell by the unit of `value`. `meter` is the meter's loading in ohms,
-    or in ohms per volt where `per_volt`; `supply` is the mains voltage at that moment.
+    or in ohms per volt where `per_volt`; `supply` is the mains voltage at that moment; `step` the
+    step of the bring-up plan, 0 for the whole set at full mains.
     """
 
     at: Point
@@ -64,6 +65,7 @@ class Reading:
     alternating: bool = False
     note: str = ""
     span: Span = field(default=NOWHERE, compare=False)
+    step: int = 0
 
 
 @dataclass(frozen=True, slots=True)

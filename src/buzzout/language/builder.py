@@ -25,7 +25,7 @@ from buzzout.circuit import (
 from buzzout.language.declare import Declarations, own_name, part_kind
 from buzzout.language.doubts import doubt
 from buzzout.language.ends import Ends, Place, ends_missing, ends_of, signed
-from buzzout.language.figures import figure
+from buzzout.language.figures import Standing, figure, noted_step, standing
 from buzzout.language.gather import Gathered, Statement
 from buzzout.language.heaters import heater_links
 from buzzout.language.names import Names
@@ -62,6 +62,7 @@ class Builder:
     notes: list[str] = field(default_factory=list)
     mains: Mains | None = None
     here: Point | None = None
+    standing: Standing = field(default_factory=Standing)
     lost: bool = False  # the heading above could not be read; what stands below it waits
     entered: Entered = field(default_factory=lambda: Entered((), (), (), ()))
     declared: Declarations = field(init=False)
@@ -116,6 +117,9 @@ class Builder:
     def _on_remark(self, statement: Statement) -> None:
         word, text = (str(child) for child in statement.tree.children)
         self.notes.append(f"{word.lower()}: {text.strip(QUOTES)}")
+        step = noted_step(text.strip(QUOTES))
+        if step is not None:
+            self.standing = Standing(step)
 
     def _on_date(self, statement: Statement) -> None:
         self.notes.append(f"date: {statement.tree.children[0]}")
@@ -148,7 +152,10 @@ class Builder:
 
     def _on_reads(self, statement: Statement) -> None:
         reading = figure(statement, self.names, self.problems)
-        self.readings += [reading] if reading else []
+        self.readings += [self.standing.over(reading)] if reading else []
+
+    def _on_step(self, statement: Statement) -> None:
+        self.standing = standing(statement, self.problems)
 
     # -- joints ----------------------------------------------------------------------------------
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from math import inf
 
 from lark import Token, Tree
@@ -33,6 +33,54 @@ def figure(statement: Statement, names: Names, problems: ProblemList) -> Reading
         value = value.within(told.tolerance)
     meter = (told.meter, told.per_volt)
     return Reading(at, other, value, *meter, told.supply, told.ac, told.note, statement.span)
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """What a `step` line says for the readings below it: step, meter and measured mains."""
+
+    step: int = 0
+    meter: float | None = None
+    per_volt: bool = False
+    supply: Quantity | None = None
+
+    def over(self, reading: Reading) -> Reading:
+        """The reading with what its own line does not say; nothing loads or feeds a resistance."""
+        if reading.value.unit == "ohm":
+            return replace(reading, step=self.step)
+        own = (reading.meter, reading.per_volt)
+        meter, per_volt = own if reading.meter is not None else (self.meter, self.per_volt)
+        supply = reading.supply or self.supply
+        return replace(
+            reading, meter=meter, per_volt=per_volt, supply=supply, step=self.step
+        )  # fmt: skip
+
+
+def standing(statement: Statement, problems: ProblemList) -> Standing:
+    """The readings below a `step` line; what is wrong with it is noted."""
+    told = _Circumstances(statement, problems)
+    number = str(statement.tree.children[0])
+    if not number.isdecimal():
+        span = statement.line.span(statement.tree.children[0])
+        problems.error(span, f"{number!r} is no step", "a whole number, as in the plan: step 5")
+        return Standing()
+    trees = [tree for tree in statement.tree.children[1:] if isinstance(tree, Tree)]
+    for tree in trees:
+        told.take(tree)
+    bare = any(isinstance(t.children[0], Tree) and t.children[0].data == "quantity" for t in trees)
+    if bare or told.ac:
+        fix = f"step {number} meter 10M mains 228 V"
+        problems.error(statement.span, "a step says which meter and which mains", fix)
+    return Standing(int(number), told.meter, told.per_volt, told.supply)
+
+
+_NOTED = re.compile(r"\s*step\s+(\d+)", re.IGNORECASE)
+
+
+def noted_step(text: str) -> int | None:
+    """The step that a note names: `note "step 5"`, as files had it before there was `step`."""
+    named = _NOTED.match(text)
+    return int(named[1]) if named else None
 
 
 def _value(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from math import isinf
 
 from buzzout.circuit import Circuit, Element, Part, Point, Quantity, Reading, parse, printed
 from buzzout.language.layout import formatted
@@ -20,7 +21,7 @@ def written(circuit: Circuit) -> str:
     rows += [f"node {name}" for name in circuit.names]
     rows += _links(circuit)
     rows += [f"expect {_figure(reading)}" for reading in circuit.expected]
-    rows += [f"reads {_figure(reading)}" for reading in circuit.readings]
+    rows += _readings(circuit.readings)
     return formatted("\n".join(rows))
 
 
@@ -111,8 +112,17 @@ def _links(circuit: Circuit) -> Iterator[str]:
             )
 
 
+def _readings(readings: Iterable[Reading]) -> Iterator[str]:
+    step = 0
+    for reading in readings:
+        if reading.step != step:
+            step = reading.step
+            yield f"step {step}"
+        yield f"reads {_figure(reading)}"
+
+
 def _figure(reading: Reading) -> str:
-    value = exact(reading.value)
+    value = reading.value.text or "open" if isinf(reading.value.value) else exact(reading.value)
     told = [str(reading.at), "to", str(reading.to), value]
     told += ["ac"] if reading.alternating else []
     if reading.meter is not None:
