@@ -1,6 +1,6 @@
-"""The programme over a chosen part of its columns.
+"""The programme over a part of its columns, which grows.
 
-All columns together are far more than any solution needs. `Chosen` says which are written down;
+All columns together are far more than any solution needs. `Chosen` names some to write down;
 `price.py` finds the ones that are missed. What a column means:
 
 - a *fit* (x): drawn part i is found part j, so turned, with these leads kept in place;
@@ -16,7 +16,7 @@ All columns together are far more than any solution needs. `Chosen` says which a
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Hashable, Iterator, Mapping
+from collections.abc import Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -76,7 +76,7 @@ def task(pair: Pair) -> Task:
 
 @dataclass
 class Chosen:
-    """The columns that are written down. `sits` are those beyond what the frames bring."""
+    """Columns to write down. `sits` are those beyond what the frames bring."""
 
     sits: set[tuple[int, int]] = field(default_factory=set)
     fits: dict[Fit, None] = field(default_factory=dict)
@@ -90,129 +90,167 @@ class Chosen:
 
 
 class Columns:
-    """The programme for a choice of columns, and what each column means."""
+    """The programme for the columns that were added so far, and what each of them means."""
 
-    def __init__(self, task: Task, chosen: Chosen) -> None:
-        """Write the programme down."""
+    def __init__(self, task: Task) -> None:
+        """Write down what is there in any case: parts missed, parts too many, wires cut."""
         self.task = task
-        self.chosen = chosen
         self.programme = Programme()
-        self.meaning: dict[int, Hashable] = {}
+        self.meaning: list[Hashable] = []
+        self.at: dict[Hashable, int] = {}
         self.sits: dict[tuple[int, int], int] = {}
+        self.fits: dict[Fit, int] = {}
         self.nodes_of: dict[int, list[int]] = defaultdict(list)
-        self._sit()
-        self._turn()
-        self._fit()
-        self._wire()
+        self._free: dict[int, list[tuple[int, float]]] = defaultdict(list)
+        self._wires: dict[int, list[int]] = defaultdict(list)
+        self._waiting: list[Fit | Group | tuple[int, int]] = []
+        self._wrong: dict[int, list[tuple[int, int]]] = defaultdict(list)
+        self._crossed: dict[int, list[tuple[Hashable, int]]] = defaultdict(list)
+        self._lacking()
 
     def _column(self, meaning: Hashable, cost: float = 0, most: float = 1) -> int:
         number = self.programme.column(cost, most)
-        self.meaning[number] = meaning
+        self.meaning.append(meaning)
+        self.at[meaning] = number
         return number
+
+    def _lacking(self) -> None:
+        programme = self.programme
+        for i, cost in enumerate(self.task.fits.missing):
+            programme.exactly(("drawn", i), 1)
+            programme.put(("drawn", i), self._column(("missing", i), cost))
+        for j in range(len(self.task.pair.board.smalls)):
+            programme.exactly(("found", j), 1)
+            programme.put(("found", j), self._column(("extra", j), costs.PART))
+        for node in self.task.nodes:
+            programme.at_most(("whole", node), 1)
+            column = self._column(("joins", node), costs.JOIN, len(self.task.pair.board.places))
+            programme.put(("whole", node), column, -1)
+        for number, wire in enumerate(self.task.pair.board.wires):
+            self._wires[wire.a].append(number)
+            self._wires[wire.b].append(number)
+            programme.at_most(("wire", number), -1)
+            if not wire.fixed:
+                column = self._column(("cut", number), cut_cost(wire))
+                programme.put(("wire", number), column, -1)
+
+    def add(self, more: Chosen) -> None:
+        """Write more columns down. A fit or group waits until its pairs are there."""
+        for use in more.frames:
+            if ("frame", *use) not in self.at:
+                self._frame(*use)
+        for swap_use in more.swaps:
+            if ("swap", *swap_use) not in self.at:
+                self._swap(*swap_use)
+        for node, place in sorted(more.sits):
+            self._sit(node, place)
+        every = [*self._waiting, *more.fits, *more.groups, *more.exchanged]
+        self._waiting = []
+        for each in dict.fromkeys(every):
+            match each:
+                case Fit() if each not in self.fits:
+                    self._fit(each)
+                case Group() if ("group", each) not in self.at:
+                    self._group(each)
+                case (int(a), int(b)) if ("exchanged", a, b) not in self.at:
+                    self._exchange(a, b)
+
+    def _must_wait(self, each: Fit | Group, pairs: Iterable[tuple[int, int]]) -> bool:
+        if all(pair in self.sits for pair in pairs):
+            return False
+        self._waiting.append(each)
+        return True
 
     # ---- places
 
-    def _sit(self) -> None:
-        wanted = dict.fromkeys(sorted({*self.chosen.sits, *self._brought()}))
-        for node, place in wanted:
-            column = self._column(("sits", node, place))
-            self.sits[node, place] = column
-            self.nodes_of[place].append(node)
-            self.programme.put(("place", place), column)
-            if place in self.task.anchored:
-                self.programme.put(("anchor", node, place), column)
-                self.programme.at_most(("anchor", node, place), 0)
-        for place in self.nodes_of:
-            self.programme.exactly(("place", place), 1)
-
-    def _brought(self) -> Iterator[tuple[int, int]]:
-        """Pairs of node and place that the chosen frames and swaps bring about."""
-        for name, f in self.chosen.frames:
-            piece = self.task.pieces[name]
-            yield from landings(self.task, piece, f, None)
-        for name, f, s in self.chosen.swaps:
-            piece = self.task.pieces[name]
-            yield from landings(self.task, piece, f, piece.swaps[s])
+    def _sit(self, node: int, place: int) -> None:
+        """A pair of node and place, and what it means to the wires that end there."""
+        if (node, place) in self.sits:
+            return
+        programme = self.programme
+        column = self.sits[node, place] = self._column(("sits", node, place))
+        self.nodes_of[place].append(node)
+        programme.exactly(("place", place), 1)
+        programme.put(("place", place), column)
+        if node != VOID:
+            programme.put(("whole", node), column)
+        if place in self.task.anchored:
+            programme.at_most(("anchor", node, place), 0)
+            programme.put(("anchor", node, place), column)
+            for frame, sign in self._free[place]:
+                programme.put(("anchor", node, place), frame, -sign)
+        for number in self._wires[place]:
+            self._wire(number, node, place)
 
     # ---- furniture
 
-    def _turn(self) -> None:
-        at: dict[Use, int] = {}
-        for name, f in self.chosen.frames:
-            piece = self.task.pieces[name]
-            frame = piece.frames[f]
-            column = self._column(("frame", name, f), frame.turn.cost)
-            if frame.target != name:
-                tie = ("crossed", min(name, frame.target), max(name, frame.target))
-                self.programme.exactly(tie, 0)
-                self.programme.put(tie, column, 1 if name < frame.target else -1)
-            at[name, f] = column
-            self.programme.put(("piece", name), column)
-            self.programme.exactly(("piece", name), 1)
-            self._bring(piece, f, None, column)
-        for name, f, s in self.chosen.swaps:
-            piece = self.task.pieces[name]
-            swap = piece.swaps[s]
-            column = self._column(("swap", name, f, s), swap.turn.cost)
-            for q in swap.moved:
-                row = ("busy", name, f, q)
-                if row not in self.programme.right:
-                    self.programme.put(row, at[name, f], -1)
-                self.programme.at_most(row, 0)
-                self.programme.put(row, column)
-            self._bring(piece, f, swap, column)
-
-    def _bring(self, piece: Piece, f: int, swap: Swap | None, column: int) -> None:
-        """Let a pin's place belong to the node of whichever drawn pin it serves for."""
+    def _frame(self, name: str, f: int) -> None:
+        piece = self.task.pieces[name]
         frame = piece.frames[f]
+        for node, place in landings(self.task, piece, f, None):
+            self._sit(node, place)
+        column = self._column(("frame", name, f), frame.turn.cost)
+        if frame.target != name:
+            tie = ("crossed", min(name, frame.target), max(name, frame.target))
+            self.programme.exactly(tie, 0)
+            self.programme.put(tie, column, 1 if name < frame.target else -1)
+        self.programme.exactly(("piece", name), 1)
+        self.programme.put(("piece", name), column)
         places = self.task.pieces[frame.target].places
         for p, q in enumerate(frame.used):
-            if swap is None:
-                self._allow(piece.nodes[p], places[q], column, 1)
-            elif q in swap.moved:
+            self._allow(piece.nodes[p], places[q], column, 1)
+
+    def _swap(self, name: str, f: int, s: int) -> None:
+        piece = self.task.pieces[name]
+        frame, swap = piece.frames[f], piece.swaps[s]
+        for node, place in landings(self.task, piece, f, swap):
+            self._sit(node, place)
+        column = self._column(("swap", name, f, s), swap.turn.cost)
+        for q in swap.moved:
+            row = ("busy", name, f, q)
+            if self.programme.at_most(row, 0):
+                self.programme.put(row, self.at["frame", name, f], -1)
+            self.programme.put(row, column)
+        places = self.task.pieces[frame.target].places
+        for p, q in enumerate(frame.used):
+            if q in swap.moved:
                 self._allow(piece.nodes[p], places[q], column, -1)
                 self._allow(piece.nodes[p], places[swap.moved[q]], column, 1)
 
     def _allow(self, node: int, place: int, column: int, sign: float) -> None:
+        """Let a pin's place belong to the node of whichever drawn pin it serves for."""
+        if node == FREE:
+            self._free[place].append((column, sign))
         for each in self.nodes_of[place] if node == FREE else (node,):
-            if (each, place) in self.sits:
-                self.programme.put(("anchor", each, place), column, -sign)
+            self.programme.put(("anchor", each, place), column, -sign)
 
     # ---- parts
 
-    def _fit(self) -> None:
+    def _fit(self, fit: Fit) -> None:
         fits = self.task.fits
-        for i, cost in enumerate(fits.missing):
-            self.programme.put(("drawn", i), self._column(("missing", i), cost))
-            self.programme.exactly(("drawn", i), 1)
-        for j in range(len(self.task.pair.board.smalls)):
-            self.programme.put(("found", j), self._column(("extra", j), costs.PART))
-            self.programme.exactly(("found", j), 1)
-        off: dict[int, int] = {}
-        for fit in self.chosen.fits:
-            if any((node, place) not in self.sits for _, _, node, place in fits.kept(fit)):
-                continue
-            column = self._column(("fit", fit), fits.cost(fit))
-            self.programme.put(("drawn", fit.i), column)
-            self.programme.put(("found", fit.j), column)
-            for s, t, node, place in fits.kept(fit):
-                self._tie(("lead", fit.i, s, place), column, node, place)
-                self._tie(("end", fit.j, t, node), column, node, place)
-            if fits.wrong(fit):
-                if fit.i not in off:
-                    off[fit.i] = self._column(("off", fit.i), costs.ERROR)
-                    self.programme.put(("off", fit.i), off[fit.i], -1)
-                    self.programme.at_most(("off", fit.i), 0)
-                self.programme.put(("off", fit.i), column)
-        self._exchange(off)
-        for group in self.chosen.groups:
-            self._group(group)
+        if self._must_wait(fit, [(node, place) for _, _, node, place in fits.kept(fit)]):
+            return
+        column = self.fits[fit] = self._column(("fit", fit), fits.cost(fit))
+        self.programme.put(("drawn", fit.i), column)
+        self.programme.put(("found", fit.j), column)
+        for s, t, node, place in fits.kept(fit):
+            self._tie(("lead", fit.i, s, place), column, node, place)
+            self._tie(("end", fit.j, t, node), column, node, place)
+        if not fits.wrong(fit):
+            return
+        row = ("off", fit.i)
+        if self.programme.at_most(row, 0):
+            self.programme.put(row, self._column(row, costs.ERROR), -1)
+        self.programme.put(row, column)
+        self._wrong[fit.i].append((column, fit.j))
+        for other_row, other in self._crossed[fit.i]:
+            if fits.right(other, fit.j):
+                self.programme.put(other_row, column, -1)
 
     def _group(self, group: Group) -> None:
         """Several parts together are right if their outer leads are where they should be."""
-        needed = [(node, place) for node, place, _, _ in group.ties]
-        needed += [(VOID, place) for place in group.inner]
-        if any(pair not in self.sits for pair in needed):
+        pairs = [(node, place) for node, place, _, _ in group.ties]
+        if self._must_wait(group, [*pairs, *((VOID, place) for place in group.inner)]):
             return
         column = self._column(("group", group), costs.HARMLESS)
         for i in group.drawn:
@@ -226,54 +264,43 @@ class Columns:
 
     def _tie(self, row: Hashable, column: int, node: int, place: int) -> None:
         """A lead is kept only if its place belongs to its node; summed over all candidates."""
-        if row not in self.programme.right:
+        if self.programme.at_most(row, 0):
             self.programme.put(row, self.sits[node, place], -1)
-            self.programme.at_most(row, 0)
         self.programme.put(row, column)
 
-    def _exchange(self, off: Mapping[int, int]) -> None:
-        by_part: dict[int, list[tuple[int, int]]] = defaultdict(list)
-        for column, meaning in self.meaning.items():
-            match meaning:
-                case ("fit", Fit() as fit) if self.task.fits.wrong(fit):
-                    by_part[fit.i].append((column, fit.j))
-        for a, b in self.chosen.exchanged:
-            if a not in off or b not in off:
-                continue
-            column = self._column(("exchanged", a, b), costs.EXCHANGED)
-            for one, other in ((a, b), (b, a)):
-                self.programme.put(("off", one), column, -1)
-                row = ("exchanged", one, self.task.fits.look(other))
-                new = row not in self.programme.right
-                self.programme.at_most(row, 0)
-                self.programme.put(row, column)
-                for fit_column, j in by_part[one] if new else ():
+    def _exchange(self, a: int, b: int) -> None:
+        """Two wrong parts in each other's place, once both may be wrong."""
+        if any(("off", x) not in self.at for x in (a, b)):
+            self._waiting.append((a, b))
+            return
+        column = self._column(("exchanged", a, b), costs.EXCHANGED)
+        for one, other in ((a, b), (b, a)):
+            self.programme.put(("off", one), column, -1)
+            row = ("exchanged", one, self.task.fits.look(other))
+            if self.programme.at_most(row, 0):
+                self._crossed[one].append((row, other))
+                for fit_column, j in self._wrong[one]:
                     if self.task.fits.right(other, j):
                         self.programme.put(row, fit_column, -1)
+            self.programme.put(row, column)
 
     # ---- wires
 
-    def _wire(self) -> None:
-        programme = self.programme
-        for (node, _), column in self.sits.items():
-            if node != VOID:
-                programme.put(("whole", node), column)
-        for node in self.task.nodes:
-            programme.at_most(("whole", node), 1)
-            column = self._column(("joins", node), costs.JOIN, len(self.nodes_of))
-            programme.put(("whole", node), column, -1)
-        for number, wire in enumerate(self.task.pair.board.wires):
-            row = ("wire", number)
-            programme.at_most(row, -1)
-            if not wire.fixed:
-                programme.put(row, self._column(("cut", number), cut_cost(wire)), -1)
-            both = set(self.nodes_of[wire.a]) & set(self.nodes_of[wire.b])
-            for node in sorted(both):
-                self._holds(number, node)
-            if not wire.fixed and len(wire.links) == 1:
-                either = {*self.nodes_of[wire.a], *self.nodes_of[wire.b]} - {VOID}
-                for node in sorted(either):
-                    self._moved(number, node)
+    def _wire(self, number: int, node: int, place: int) -> None:
+        """What a wire means to a new pair at one of its ends."""
+        wire = self.task.pair.board.wires[number]
+        far = wire.a + wire.b - place
+        if node in self.nodes_of[far]:
+            self._holds(number, node)
+        if wire.fixed or len(wire.links) != 1 or node == VOID:
+            return
+        row = ("moved", number, node)
+        if self.programme.at_most(row, 0):
+            column = self._column(row, costs.MOVED)
+            self.programme.put(row, column)
+            self.programme.put(("wire", number), column, -1)
+            self.programme.put(("whole", node), column, -1)
+        self.programme.put(row, self.sits[node, place], -1)
 
     def _holds(self, number: int, node: int) -> None:
         wire = self.task.pair.board.wires[number]
@@ -286,18 +313,6 @@ class Columns:
             self.programme.at_most(row, 0)
             self.programme.put(row, column)
             self.programme.put(row, self.sits[node, place], -1)
-
-    def _moved(self, number: int, node: int) -> None:
-        wire = self.task.pair.board.wires[number]
-        column = self._column(("moved", number, node), costs.MOVED)
-        self.programme.put(("wire", number), column, -1)
-        self.programme.put(("whole", node), column, -1)
-        row = ("moved", number, node)
-        self.programme.at_most(row, 0)
-        self.programme.put(row, column)
-        for place in (wire.a, wire.b):
-            if (node, place) in self.sits:
-                self.programme.put(row, self.sits[node, place], -1)
 
 
 def cut_cost(wire: object) -> int:

@@ -22,7 +22,7 @@ from buzzout.compare.story import distinct
 
 AGAIN = 2  # times that what the remedies left undone is explained anew
 WHOLE_REST = 200  # small parts; a larger rest is searched only until nothing better turns up
-WHOLE_BOARD = 160  # small parts; larger boards are settled first and only the rest is searched
+WHOLE_BOARD = 400
 Progress = Callable[[str, float], None]
 
 

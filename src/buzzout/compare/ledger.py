@@ -80,6 +80,18 @@ class Ledger:
         """Share out what all the cheap fits owe."""
         self.prices, self.groups = prices, groups
         self.ends, self.leads = np.zeros(prices.end.shape), np.zeros(prices.lead.shape)
+        pair, index = prices.task.pair, prices.index
+        self.landed = [
+            (j, t, place)
+            for j, small in enumerate(pair.board.smalls)
+            for t, place in enumerate(small.at[:2])
+            if place != UNSEEN
+        ]
+        self.leaving = [
+            (i, s, index[node])
+            for i, small in enumerate(pair.drawing.smalls)
+            for s, node in enumerate(small.at[:2])
+        ]
         pins = prices.on_pin & ~prices.free_pins
         self.turnable = pins[None, :] & ~prices.there & ~prices.closed
         for _ in range(PASSES):
@@ -91,15 +103,13 @@ class Ledger:
 
     def total(self) -> Array:
         """What each pair of node and place is charged."""
-        total = np.zeros(self.prices.size)
-        for j, small in enumerate(self.prices.task.pair.board.smalls):
-            for t, place in enumerate(small.at[:2]):
-                if place != UNSEEN:
-                    total[:, place] += self.ends[j, t]
-        for i, drawn in enumerate(self.prices.task.pair.drawing.smalls):
-            for s, node in enumerate(drawn.at[:2]):
-                total[self.prices.index[node]] += self.leads[i, s]
-        return total
+        nodes, places = self.prices.size
+        at_place, at_node = np.zeros((places, nodes)), np.zeros((nodes, places))
+        for j, t, place in self.landed:
+            at_place[place] += self.ends[j, t]
+        for i, s, node in self.leaving:
+            at_node[node] += self.leads[i, s]
+        return at_place.T + at_node
 
     def debt(self, group: Cheap) -> Array:
         """What each fit of a group still owes."""
@@ -160,10 +170,8 @@ class Ledger:
         total, bearing = self.total(), np.maximum(self.prices.bearing, 0)
         over = (total > bearing) & ~self.turnable
         scale = np.where(over, bearing / np.maximum(total, PENNY), 1.0)
-        for j, small in enumerate(self.prices.task.pair.board.smalls):
-            for t, place in enumerate(small.at[:2]):
-                if place != UNSEEN:
-                    self.ends[j, t] *= scale[:, place]
-        for i, drawn in enumerate(self.prices.task.pair.drawing.smalls):
-            for s, node in enumerate(drawn.at[:2]):
-                self.leads[i, s] *= scale[self.prices.index[node]]
+        by_place = np.ascontiguousarray(scale.T)
+        for j, t, place in self.landed:
+            self.ends[j, t] *= by_place[place]
+        for i, s, node in self.leaving:
+            self.leads[i, s] *= scale[node]

@@ -10,13 +10,14 @@ be searched at all.
 1. Begin with the columns that look likely (`seeds.py`); solve the relaxation; bring in the
    columns that its prices ask for (`price.py`); repeat until they ask for none. Then its cost is
    a bound for every explanation there is.
-2. If the solution is whole, it is the best explanation. Otherwise solve the integer programme
-   over the columns at hand, bring in those that could still beat what it found, and solve again.
+2. Solve the integer programme over the columns that the prices leave in the running for that
+   bound. If that reaches the bound, it is the best explanation. Otherwise solve it over all
+   columns at hand, bring in those that could still beat what it found, and solve again.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from math import ceil
 
@@ -33,11 +34,9 @@ from buzzout.compare.seeds import seeds
 from buzzout.compare.turns import Piece
 
 LOOSE = 1e-3  # see `Programme.relax`
-MANY = 8000  # rows
 FEWEST = 4  # rounds that are always made
-TOO_MANY = 20000  # columns beyond which no more are asked for
 FIRST = 2  # rounds that ask for turned furniture first
-SMALL = 1e-7  # a price within this of zero is zero
+SMALL = 1e-3  # a price within this of zero is zero
 ROUNDS = 40  # rounds of asking for columns before the bound is given up
 
 
@@ -79,58 +78,52 @@ def match(task: Task, effort: int, say: Say, *, prove: bool = True) -> Match | N
 
     Without `prove` columns are asked for only until they no longer make it cheaper.
     """
-    columns, prices, bound, rounds = _priced(task, seeds(task), say, prove=prove)
+    columns = Columns(task)
+    columns.add(seeds(task))
+    priced, bound, rounds = _priced(columns, effort, say, prove=prove)
     say("searching", 0.5)
-    relaxed = columns.programme.relax()
-    if relaxed.whole:
-        best = _read(columns, np.round(relaxed.values), relaxed.cost, bound, rounds)
-    else:
-        answer = columns.programme.solve(effort)
-        if answer is None:
-            return None
-        best = _read(columns, answer.values, answer.cost, bound, rounds + answer.nodes)
-    if best.proven or not prove:
+    best = _best(columns, priced, bound, effort, rounds)
+    if best is None or best.proven or not prove:
         return best
-    return _closed(columns, prices, best, effort)
+    return _closed(columns, priced, best, effort)
 
 
-def _priced(
-    task: Task, chosen: Chosen, say: Say, *, prove: bool
-) -> tuple[Columns, Relaxed, float, int]:
-    """The relaxation over all columns, as far as they matter, and the bound it gives.
-
-    Most rows have price 0: the board is in order there. So after the first round only the rows that
-    had a price, and those that new columns touch, are priced; all are when that gives too little.
-    """
-    rows: set[Hashable] | None = None
-    known: set[Hashable] = set()
+def _priced(columns: Columns, effort: int, say: Say, *, prove: bool) -> tuple[Relaxed, float, int]:
+    """The relaxation over all columns, as far as they matter, the bound it gives, the rounds."""
     best, last = 0.0, 0.0
-    for number in range(1, ROUNDS + 1):
-        columns = Columns(task, chosen)
-        if rows is not None:
-            new = {c for c, meaning in columns.meaning.items() if meaning not in known}
-            rows |= columns.programme.touched(new)
-        many = rows is None and len(columns.programme.right) > MANY
-        relaxed = columns.programme.price(0 if many else LOOSE, rows)
-        if rows is not None and certain(relaxed.bound) < certain(last):
-            relaxed = _again(columns, rows)
+    most = max(1, min(ROUNDS, effort))
+    for number in range(1, most + 1):
+        relaxed = columns.programme.price(LOOSE)
         stuck = number > FEWEST and certain(relaxed.bound) == certain(last)
-        known, last = set(columns.meaning.values()), relaxed.bound
-        rows = priced(relaxed)
+        last = relaxed.bound
         prices = Prices(columns, relaxed)
         missed = prices.missed()
         if number <= FIRST and missed.frames:
             missed = _turns_only(missed, columns)
         best = max(best, relaxed.bound - prices.owed)
         say("bounding", 0.1 + 0.4 * number / ROUNDS)
-        if not len(missed) or certain(best) == certain(relaxed.bound):
-            break
-        if number > FEWEST and len(columns.programme.costs) > TOO_MANY:
+        if not len(missed) or certain(best) == certain(relaxed.bound) or number == most:
             break
         if stuck and not prove:
             break
-        chosen = _with(chosen, missed)
-    return columns, relaxed, best, number
+        columns.add(missed)
+    return relaxed, best, number
+
+
+def _best(columns: Columns, priced: Relaxed, bound: float, effort: int, steps: int) -> Match | None:
+    """The best explanation over the columns at hand; first over those that prices allow it.
+
+    A column whose reduced cost exceeds what is left up to the next whole error is in no
+    explanation that reaches the bound.
+    """
+    programme, target = columns.programme, certain(priced.bound)
+    most = np.array(programme.most)
+    room = target * costs.ERROR - priced.bound + SMALL
+    for limits in (np.where(priced.reduced > room, 0.0, most), most):
+        answer = programme.solve(effort, limits)
+        if answer and (limits is most or costs.errors(answer.cost) == target):
+            return _read(columns, answer.values, answer.cost, bound, steps + answer.nodes)
+    return None
 
 
 def _turns_only(missed: Chosen, columns: Columns) -> Chosen:
@@ -152,50 +145,20 @@ def _turns_only(missed: Chosen, columns: Columns) -> Chosen:
     )
 
 
-def _again(columns: Columns, rows: set[Hashable]) -> Relaxed:
-    """Better prices where those of some rows prove too little.
-
-    All rows give the best ones. Where they are many, the rows that matter are asked of the plain
-    relaxation, which is quick but finds prices of any kind.
-    """
-    if len(columns.programme.right) < MANY:
-        return columns.programme.price(LOOSE)
-    tight = columns.programme.price(0)
-    relaxed = columns.programme.price(LOOSE, rows | priced(tight))
-    return tight if certain(relaxed.bound) < certain(tight.bound) else relaxed
-
-
-def priced(relaxed: Relaxed) -> set[Hashable]:
-    """The rows that have a price."""
-    return {row for row, price in relaxed.prices.items() if abs(price) > SMALL}
-
-
 def certain(bound: float) -> int:
     """Errors that a bound in bare costs makes certain."""
     return max(0, ceil(bound / costs.ERROR - 1e-6))
 
 
-def _with(chosen: Chosen, more: Chosen) -> Chosen:
-    return Chosen(
-        chosen.sits | more.sits,
-        chosen.fits | more.fits,
-        chosen.groups | more.groups,
-        chosen.frames | more.frames,
-        chosen.swaps | more.swaps,
-        chosen.exchanged | more.exchanged,
-    )
-
-
-def _closed(columns: Columns, prices: Relaxed, best: Match, effort: int) -> Match:
+def _closed(columns: Columns, priced: Relaxed, best: Match, effort: int) -> Match:
     """Solve again with every column that could be in a better explanation."""
-    gap = (best.errors - 1) * costs.ERROR - prices.bound + SMALL
-    more = Prices(columns, prices, gap).missed()
-    whole = Columns(columns.task, _with(columns.chosen, more))
-    answer = whole.programme.solve(effort)
+    gap = (best.errors - 1) * costs.ERROR - priced.bound + SMALL
+    columns.add(Prices(columns, priced, gap).missed())
+    answer = columns.programme.solve(effort)
     if answer is None:
         return best
     bound = max(best.bound, costs.errors(answer.bound) * costs.ERROR)
-    return _read(whole, answer.values, answer.cost, bound, best.steps + answer.nodes)
+    return _read(columns, answer.values, answer.cost, bound, best.steps + answer.nodes)
 
 
 def _read(columns: Columns, values: Array, cost: float, bound: float, steps: int) -> Match:

@@ -22,12 +22,12 @@ import numpy as np
 import numpy.typing as npt
 
 from buzzout.compare import costs
-from buzzout.compare.columns import Chosen, Columns, landings
+from buzzout.compare.columns import Chosen, Columns
 from buzzout.compare.fits import WAYS, Family
 from buzzout.compare.ledger import Cheap, Ledger, cheap
 from buzzout.compare.model import FREE, UNSEEN, VOID
 from buzzout.compare.programme import Array, Relaxed
-from buzzout.compare.turns import Piece
+from buzzout.compare.turnings import Turnings
 
 Bools = npt.NDArray[np.bool_]
 FEW, FEWER = 8, 2  # so many columns of one row are brought in at a time, fewer on a large board
@@ -53,9 +53,6 @@ class Prices:
         self._lay_out()
         self.bearing = self._pairs()
         self.new = Chosen()
-        self._turned: dict[tuple[str, int], float] = {}
-        self._waiting: dict[tuple[str, int], list[int]] = {}
-        self._gained: dict[tuple[str, str], Array] = {}
         self.free_pins = np.array([not self._brought(k) for k in range(self.size[1])])
         floor = max(self.limit, -BELOW)
         ways = range(len(WAYS))
@@ -75,8 +72,7 @@ class Prices:
         `owed` is then by how much they could at most lower the bound, all together.
         """
         self._missed_pairs()
-        for name in self.task.pieces:
-            self._missed_turns(name)
+        Turnings(self).missed()
         self._missed_fits()
         self._missed_exchanges()
         return self.new
@@ -167,7 +163,7 @@ class Prices:
     def _written_fits(self) -> dict[tuple[int, int], list[tuple[int, int]]]:
         """Rows and columns of the fits that are written down, by family and way."""
         table: dict[tuple[int, int], list[tuple[int, int]]] = defaultdict(list)
-        for fit in self.columns.chosen.fits:
+        for fit in self.columns.fits:
             if at := self.task.fits.located(fit):
                 family, row, column, way = at
                 table[id(self.task.fits.families[family]), way].append((row, column))
@@ -264,143 +260,13 @@ class Prices:
     def _add_fit(self, group: Cheap, n: int) -> None:
         row, column = int(group.row[n]), int(group.column[n])
         fit = self.task.fits.named(group.family, row, column, group.way)
-        if fit in self.columns.chosen.fits:
+        if fit in self.columns.fits:
             return
         self.new.fits[fit] = None
         for s in (0, 1):
             a, k = int(group.node[s][n]), int(group.place[s][n])
             if group.held[s][n] and not self.there[a, k]:
                 self._add_pair(a, k)
-
-    def _missed_turns(self, name: str) -> None:
-        piece = self.task.pieces[name]
-        reduced = [self._turn_cost(name, f) for f in range(len(piece.frames))]
-        for f, frame in enumerate(piece.frames):
-            if frame.target == name and reduced[f] < self.limit:
-                self._add_frame(name, f)
-        own = [r for r, frame in zip(reduced, piece.frames, strict=True) if frame.target == name]
-        self.owed += max(0.0, -min(own))
-        for target in dict.fromkeys(frame.target for frame in piece.frames):
-            if name < target:
-                self._missed_crossing(name, target)
-
-    def _missed_crossing(self, name: str, target: str) -> None:
-        """Two sockets in each other's place: both halves are chosen together, or none."""
-        ours = self._halves(name, target)
-        theirs = self._halves(target, name)
-        pairs = [(a + b, f, g) for a, f in ours for b, g in theirs if a + b < self.limit]
-        self.owed += max([-cost for cost, _, _ in pairs], default=0.0)
-        for _, f, g in pairs if self.limit > 0 else sorted(pairs)[:1]:
-            self._add_frame(name, f)
-            self._add_frame(target, g)
-
-    def _halves(self, name: str, target: str) -> list[tuple[float, int]]:
-        frames = self.task.pieces[name].frames
-        return [(self._turn_cost(name, f), f) for f, x in enumerate(frames) if x.target == target]
-
-    def _turn_cost(self, name: str, f: int) -> float:
-        """Reduced cost of a frame with all that its swaps could bring; missed swaps are noted."""
-        if (name, f) not in self._turned:
-            frame = self.task.pieces[name].frames[f]
-            gains = self._gains(name, frame.target)
-            chosen = (name, f) in self.columns.chosen.frames
-            most = float(np.maximum(0, gains.max(axis=1)).sum())
-            if (
-                not chosen
-                and costs.bare(frame.turn.cost) + self.price(("piece", name)) - most > costs.SOCKETS
-            ):
-                return costs.ERROR
-            extra = self._missed_swaps(self.task.pieces[name], f, gains, chosen=chosen)
-            reduced = costs.bare(frame.turn.cost) + self.price(("piece", name)) - extra
-            reduced -= sum(float(gains[p, q]) for p, q in enumerate(frame.used))
-            if frame.target != name:
-                tie = self.price(("crossed", min(name, frame.target), max(name, frame.target)))
-                reduced += tie if name < frame.target else -tie
-            self._turned[name, f] = reduced
-        return self._turned[name, f]
-
-    def _add_frame(self, name: str, f: int) -> None:
-        if (name, f) in self.columns.chosen.frames:
-            return
-        self.new.frames[name, f] = None
-        self._open(self.task.pieces[name], f, None)
-        for s in self._waiting.get((name, f), ()):
-            self._add_swap((name, f), s)
-
-    def _add_swap(self, key: tuple[str, int], s: int) -> None:
-        self.new.swaps[(*key, s)] = None
-        self._open(self.task.pieces[key[0]], key[1], s)
-
-    def _open(self, piece: Piece, f: int, s: int | None) -> None:
-        swap = None if s is None else piece.swaps[s]
-        for node, place in landings(self.task, piece, f, swap):
-            self.there[self.index[node], place] = True
-
-    def _missed_swaps(self, piece: Piece, f: int, gains: Array, *, chosen: bool) -> float:
-        """Add swaps that pay in a chosen frame; in another, tell what they could bring at most."""
-        if not piece.swaps:
-            return 0.0
-        frame = piece.frames[f]
-        pin = np.argsort(frame.used)
-        table = gains[pin]
-        table = table - np.diag(table)[:, None]
-        start, stop, cost, _ = piece.swap_table
-        brings = np.where(start >= 0, table[start, stop], 0).sum(axis=1) - costs.bare(cost)
-        if chosen:
-            busy = np.array(
-                [self.price(("busy", piece.name, f, q)) for q in range(len(frame.used))]
-            )
-            brings = brings - np.where(start >= 0, busy[start], 0).sum(axis=1)
-            self.owed += self._most(piece, brings)
-            for s in self._few_swaps(piece, -brings):
-                if (piece.name, f, s) not in self.columns.chosen.swaps:
-                    self._add_swap((piece.name, f), s)
-            return 0.0
-        self._waiting[piece.name, f] = self._few_swaps(piece, -brings)
-        return self._most(piece, brings)
-
-    def _most(self, piece: Piece, brings: Array) -> float:
-        """What swaps that share no pin can bring together, at most."""
-        start, _, _, size = piece.swap_table
-        at_pin = np.zeros(len(piece.places))
-        for s in np.nonzero(brings > BELOW)[0]:
-            for q in start[s][: size[s]]:
-                at_pin[q] = max(at_pin[q], brings[s] / size[s])
-        return float(at_pin.sum())
-
-    def _few_swaps(self, piece: Piece, reduced: Array) -> list[int]:
-        """Swaps below the limit; of those that share a pin only the best few."""
-        start, _, _, size = piece.swap_table
-        count: dict[int, int] = {}
-        few = []
-        for s in np.argsort(reduced, kind="stable"):
-            if reduced[s] >= self.limit:
-                break
-            pins = start[s][: size[s]].tolist()
-            if self.limit > 0 or all(count.get(q, 0) < self.few for q in pins):
-                few.append(int(s))
-                for q in pins:
-                    count[q] = count.get(q, 0) + 1
-        return few
-
-    def _gains(self, name: str, target: str) -> Array:
-        """What it brings to let found pin q of the target serve for drawn pin p."""
-        if (name, target) not in self._gained:
-            self._gained[name, target] = self._gain(
-                self.task.pieces[name], self.task.pieces[target]
-            )
-        return self._gained[name, target]
-
-    def _gain(self, piece: Piece, target: Piece) -> Array:
-        table = np.zeros((len(piece.nodes), len(target.places)))
-        rows = np.array([self.index.get(node, -1) for node in piece.nodes])
-        free = np.array([node == FREE for node in piece.nodes])
-        for q, place in enumerate(target.places):
-            column = np.where(self.there0[:, place], 0, np.maximum(0, -self.left[:, place]))
-            for node in self.columns.nodes_of[place]:
-                column[self.index[node]] = self.price(("anchor", node, place))
-            table[:, q] = np.where(free, column.sum() if free.any() else 0, column[rows])
-        return table
 
     def _missed_exchanges(self) -> None:
         """Two wrong parts in each other's place, where the prices leave room for that."""
@@ -432,7 +298,7 @@ class Prices:
         for n in np.argsort(left[rows, columns], kind="stable"):
             a, b = int(rows[n]), int(columns[n])
             i, j = sorted((int(family.drawn[a]), int(family.drawn[b])))
-            if (i, j) in self.columns.chosen.exchanged:
+            if ("exchanged", i, j) in self.columns.at:
                 continue
             owed[[a, b]] = np.maximum(owed[[a, b]], max(0.0, -left[a, b]))
             if self.limit > 0 or max(count[a], count[b]) < self.few:

@@ -1,41 +1,38 @@
-"""A linear or integer programme, written down row by row under names and solved by HiGHS."""
+"""A linear or integer programme that grows, written down under names and solved by HiGHS.
+
+Rows and columns are added between solutions, and each solution begins where the last one ended.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Container, Hashable, Iterable, Mapping
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
 
+import highspy
 import numpy as np
 import numpy.typing as npt
-from scipy.optimize import Bounds, LinearConstraint, linprog, milp
-from scipy.sparse import csr_array, eye_array, hstack
 
 from buzzout.compare.costs import bare
 
 Array = npt.NDArray[np.float64]
-Bools = npt.NDArray[np.bool_]
-WHOLE = 1e-6  # a value this near to a whole number is taken for it
+Ints = npt.NDArray[np.int64]
+NOTHING = 1e-7  # a price within this of zero is zero
+PRIMAL = 4  # HiGHS: the primal simplex, which goes on from a solution when columns are added
 
 
 @dataclass(frozen=True)
 class Relaxed:
-    """The solution of the relaxation: `prices` of the rows, `reduced` costs of the columns.
+    """What the solution of the relaxation says: `prices` of the rows, `reduced` costs of columns.
 
     A price tells by how much the cost falls for one more unit on a row's right side; it is at
-    least 0 for rows of the form "at most". `bound` follows from the prices alone: no solution of
-    the relaxation costs less, whatever the solver's tolerance.
+    least 0 for rows of the form "at most". Rows without a price are not listed. `bound` follows
+    from the prices alone: no solution of the relaxation costs less, whatever the solver's
+    tolerance.
     """
 
-    values: Array
-    cost: float
     bound: float
     prices: Mapping[Hashable, float]
     reduced: Array
-
-    @property
-    def whole(self) -> bool:
-        """All values are whole numbers: the relaxation solves the programme itself."""
-        return bool(np.all(np.abs(self.values - np.round(self.values)) < WHOLE))
 
 
 @dataclass(frozen=True)
@@ -55,11 +52,15 @@ class Programme:
         """An empty programme."""
         self.costs: list[float] = []
         self.most: list[float] = []
-        self.right: dict[Hashable, float] = {}
-        self.equal: set[Hashable] = set()
-        self._names: list[Hashable] = []
-        self._columns: list[int] = []
-        self._entries: list[float] = []
+        self.rows: dict[Hashable, int] = {}
+        self._right: list[float] = []
+        self._equal: list[bool] = []
+        self._new: dict[tuple[int, int], float] = {}
+        self._row, self._column = np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64)
+        self._entry = np.zeros(0)
+        self._sizes = (0, 0)
+        self._solver = _quiet()
+        self._solver.setOptionValue("simplex_strategy", PRIMAL)
 
     def column(self, cost: float = 0, most: float = 1) -> int:
         """A new column from 0 to `most`; its number."""
@@ -68,95 +69,144 @@ class Programme:
         return len(self.costs) - 1
 
     def put(self, row: Hashable, column: int, entry: float = 1) -> None:
-        """One entry of the matrix."""
-        self._names.append(row)
-        self._columns.append(column)
-        self._entries.append(entry)
+        """One entry of the matrix, in a row that is there; what is put twice adds up."""
+        key = self.rows[row], column
+        self._new[key] = self._new.get(key, 0.0) + entry
 
-    def at_most(self, row: Hashable, right: float) -> None:
-        """Let the row be at most `right`."""
-        self.right[row] = right
+    def at_most(self, row: Hashable, right: float) -> bool:
+        """Have a row that is at most `right`; whether it is a new one."""
+        return self._have(row, right, equal=False)
 
-    def exactly(self, row: Hashable, right: float) -> None:
-        """Let the row be exactly `right`."""
-        self.right[row] = right
-        self.equal.add(row)
+    def exactly(self, row: Hashable, right: float) -> bool:
+        """Have a row that is exactly `right`; whether it is a new one."""
+        return self._have(row, right, equal=True)
 
-    def _matrix(self, rows: Iterable[Hashable]) -> csr_array:
-        number = {row: n for n, row in enumerate(rows)}
-        keep = [n for n, row in enumerate(self._names) if row in number]
-        entries = [self._entries[n] for n in keep]
-        where = [number[self._names[n]] for n in keep]
-        columns = [self._columns[n] for n in keep]
-        return csr_array((entries, (where, columns)), shape=(len(number), len(self.costs)))
+    def _have(self, row: Hashable, right: float, *, equal: bool) -> bool:
+        if row in self.rows:
+            return False
+        self.rows[row] = len(self._right)
+        self._right.append(right)
+        self._equal.append(equal)
+        return True
 
-    def touched(self, columns: Container[int]) -> set[Hashable]:
-        """The rows in which any of the columns has an entry."""
-        return {r for r, c in zip(self._names, self._columns, strict=True) if c in columns}
+    def price(self, loose: float) -> Relaxed:
+        """Prices that prove a bound in bare costs and say little where there is little to say.
 
-    def relax(self) -> Relaxed:
-        """Solve the relaxation.
+        Every row may be missed by `loose`: of all prices that prove the bound the solver then
+        rather finds those near 0. The bound is computed from the prices for the rows as they are,
+        so it holds in any case.
 
         Raises
         ------
         RuntimeError
             If the solver fails, which a programme that can be satisfied never causes.
         """
-        rows = list(self.right)
-        level = np.array([row in self.equal for row in rows], dtype=bool)
-        return self._solved(rows, level, np.array(self.costs), np.zeros(len(rows)))
+        self._grow()
+        costs = np.asarray(bare(np.array(self.costs)), dtype=np.float64)
+        rows, columns = np.arange(len(self._right)), np.arange(len(costs))
+        low, high = self._sides(loose)
+        solver = self._solver
+        solver.changeColsCost(len(columns), columns, costs)
+        solver.changeColsBounds(len(columns), columns, 0 * costs, np.array(self.most))
+        solver.changeRowsBounds(len(rows), rows, low, high)  # type: ignore[attr-defined]
+        solver.run()
+        if solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+            raise RuntimeError(solver.modelStatusToString(solver.getModelStatus()))
+        solution = solver.getSolution()
+        prices = -np.array(solution.row_dual)
+        level = np.array(self._equal, dtype=bool)
+        prices[~level] = np.maximum(0, prices[~level])
+        prices[np.abs(prices) < NOTHING] = 0
+        weights = self._entry * prices[self._row]
+        reduced = costs + np.bincount(self._column, weights, minlength=len(costs))
+        bound = np.minimum(0, reduced) @ np.array(self.most) - prices @ np.array(self._right)
+        names = list(self.rows)
+        named = {names[n]: float(prices[n]) for n in np.nonzero(prices)[0]}
+        return Relaxed(float(bound), named, reduced)
 
-    def price(self, loose: float, rows: Container[Hashable] | None = None) -> Relaxed:
-        """Prices that prove a bound in bare costs and say little where there is little to say.
+    def solve(self, nodes: int, limits: Array | None = None) -> Answer | None:
+        """The cheapest whole solution, None where none was found within the search nodes.
 
-        Every row may be missed by `loose`: of all prices that prove the bound the solver then
-        rather finds those near 0. With `rows` the others are left out and priced at 0. The bound
-        is computed from the prices for the rows as they are, so it holds in any case.
+        With `limits` of the columns, those that may be nothing but 0 are left out.
         """
-        kept = [row for row in self.right if rows is None or row in rows]
-        level = np.array([row in self.equal for row in kept], dtype=bool)
-        return self._solved(kept, level, bare(np.array(self.costs)), np.full(len(kept), loose))
-
-    def _solved(self, rows: list[Hashable], level: Bools, costs: Array, loose: Array) -> Relaxed:
-        matrix, most = self._matrix(rows), np.array(self.most)
-        right = np.array([self.right[row] for row in rows])
-        used = np.unique(matrix.indices)
-        few = matrix[:, used]
-        slack = np.column_stack([-loose[level], loose[level]])
-        limits = np.vstack([np.column_stack([np.zeros(len(used)), most[used]]), slack])
-        result = linprog(
-            np.append(costs[used], np.zeros(len(slack))),
-            hstack([few[~level], csr_array((int((~level).sum()), len(slack)))]),
-            right[~level] + loose[~level],
-            hstack([few[level], eye_array(len(slack))]),
-            right[level],
-            limits,  # type: ignore[call-overload]  # the stubs know lists of pairs only
-            method="highs",
+        self._grow()
+        most = np.array(self.most) if limits is None else limits
+        used = np.nonzero(most > 0)[0]
+        place = np.full(len(most), -1)
+        place[used] = np.arange(len(used))
+        kept = place[self._column] >= 0
+        solver = _quiet()
+        low, high = self._sides(0)
+        number, starts, rows, entries = _packed([], [], [], len(low))
+        solver.addRows(len(low), low, high, number, starts, rows, entries)
+        number, starts, rows, entries = _packed(
+            place[self._column[kept]], self._row[kept], self._entry[kept], len(used)
         )
-        if result.x is None:
-            raise RuntimeError(result.message)
-        prices = np.zeros(len(rows))
-        prices[~level], prices[level] = -result.ineqlin.marginals, -result.eqlin.marginals
-        reduced = costs + matrix.T @ prices
-        bound = float(np.minimum(0, reduced) @ most - prices @ right)
-        values = np.zeros(len(costs))
-        values[used] = result.x[: len(used)]
-        named = dict(zip(rows, prices.tolist(), strict=True))
-        return Relaxed(values, float(result.fun), bound, named, reduced)
-
-    def solve(self, nodes: int) -> Answer | None:
-        """The cheapest whole solution, None where none was found within the search nodes."""
-        rows = list(self.right)
-        highs = np.array([self.right[row] for row in rows])
-        lows = np.where([row in self.equal for row in rows], highs, -np.inf)
-        result = milp(
-            self.costs,
-            integrality=np.ones(len(self.costs), dtype=np.int64),
-            bounds=Bounds(0, np.array(self.most)),
-            constraints=LinearConstraint(self._matrix(rows), lows, highs),
-            options={"node_limit": nodes, "mip_rel_gap": 0},
-        )
-        if result.x is None:
+        costs = np.array(self.costs)[used]
+        solver.addCols(len(used), costs, 0 * costs, most[used], number, starts, rows, entries)
+        whole = np.ones(len(used), dtype=np.uint8)
+        solver.changeColsIntegrality(len(used), np.arange(len(used)), whole)
+        solver.setOptionValue("mip_max_nodes", nodes)
+        solver.setOptionValue("mip_rel_gap", 0.0)
+        solver.run()
+        info = solver.getInfo()
+        if info.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
             return None
-        bound = result.fun if result.mip_dual_bound is None else result.mip_dual_bound
-        return Answer(result.x, float(result.fun), float(bound), int(result.mip_node_count or 0))
+        values = np.zeros(len(most))
+        values[used] = np.round(solver.getSolution().col_value)
+        cost = float(info.objective_function_value)
+        return Answer(values, cost, float(info.mip_dual_bound), max(0, info.mip_node_count))
+
+    def _sides(self, loose: float) -> tuple[Array, Array]:
+        """Lower and upper limits of the rows, each missed by as much as `loose`."""
+        right = np.array(self._right)
+        return np.where(self._equal, right - loose, -highspy.kHighsInf), right + loose
+
+    def _grow(self) -> None:
+        """Add the new rows over the old columns, then the new columns over all rows."""
+        rows, columns = self._sizes
+        many, wide = len(self._right) - rows, len(self.costs) - columns
+        row, column = np.array(list(self._new), dtype=np.int64).reshape(-1, 2).T
+        entry = np.array(list(self._new.values()), dtype=np.float64)
+        old, below = column < columns, row < rows
+        mine = old & ~below
+        number, starts, across, entries = _packed(row[mine] - rows, column[mine], entry[mine], many)
+        ends = np.full(many, highspy.kHighsInf)
+        self._solver.addRows(many, -ends, ends, number, starts, across, entries)
+        number, starts, across, entries = _packed(
+            column[~old] - columns, row[~old], entry[~old], wide
+        )
+        none = np.zeros(wide)
+        self._solver.addCols(wide, none, none, none, number, starts, across, entries)
+        for n in np.nonzero(old & below)[0]:
+            before = self._entry[(self._row == row[n]) & (self._column == column[n])].sum()
+            self._solver.changeCoeff(int(row[n]), int(column[n]), float(before + entry[n]))
+        self._row, self._column = np.append(self._row, row), np.append(self._column, column)
+        self._entry = np.append(self._entry, entry)
+        self._new, self._sizes = {}, (rows + many, columns + wide)
+
+
+def _quiet() -> highspy.Highs:
+    solver = highspy.Highs()  # type: ignore[no-untyped-call]
+    solver.silent()
+    solver.setOptionValue("parallel", "off")
+    return solver
+
+
+def _packed(
+    line: npt.ArrayLike, across: npt.ArrayLike, entry: npt.ArrayLike, lines: int
+) -> tuple[int, Ints, Ints, Array]:
+    """Entries line by line, as the solver wants them: their number, starts, places, values.
+
+    Entries at one place are added up.
+    """
+    rows, columns = np.asarray(line, dtype=np.int64), np.asarray(across, dtype=np.int64)
+    order = np.lexsort((columns, rows))
+    rows, columns = rows[order], columns[order]
+    entries = np.asarray(entry, dtype=np.float64)[order]
+    if len(rows):
+        first = np.append(True, (np.diff(rows) != 0) | (np.diff(columns) != 0))
+        entries = np.add.reduceat(entries, np.nonzero(first)[0])
+        rows, columns = rows[first], columns[first]
+    starts = np.searchsorted(rows, np.arange(lines)).astype(np.int64)
+    return len(rows), starts, columns, entries

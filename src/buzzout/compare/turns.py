@@ -22,6 +22,7 @@ from buzzout.compare.model import Pair
 # and beyond which they are not considered at all.
 MANY_TWINS, TOO_MANY_TWINS = 16, 60
 Ints = npt.NDArray[np.int64]
+Array = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -50,6 +51,17 @@ class Piece:
     places: tuple[int, ...]
     frames: tuple[Frame, ...]
     swaps: tuple[Swap, ...]
+
+    @cached_property
+    def on(self) -> dict[str, tuple[Ints, Ints, Ints, Array]]:
+        """Target to its frames: their indices, `used`, drawn pin by found pin, costs."""
+        table = {}
+        for target in dict.fromkeys((self.name, *(frame.target for frame in self.frames))):
+            rows = [f for f, frame in enumerate(self.frames) if frame.target == target]
+            used = np.array([self.frames[f].used for f in rows])
+            cost = np.array([self.frames[f].turn.cost for f in rows], dtype=np.float64)
+            table[target] = (np.array(rows), used, np.argsort(used, axis=1), cost)
+        return table
 
     @cached_property
     def swap_table(self) -> tuple[Ints, Ints, Ints, Ints]:
