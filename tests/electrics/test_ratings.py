@@ -5,6 +5,7 @@ import pytest
 from boards import Board, point
 
 from buzzout.circuit import CHASSIS, Change, apply, parse
+from buzzout.electrics.bringup import bring_up
 from buzzout.electrics.draft import Power, Supply
 from buzzout.electrics.ratings import audit
 from buzzout.electrics.stress import FINE, NEAR, ORDER, OVER
@@ -114,3 +115,29 @@ def test_ripple_of_a_bridge_is_the_reservoirs_alone():
     assert small.value < 5
     assert find(got, "C1", "ripple current").value > 0.1
     assert not [s for s in got if s.part == "C2" and s.what == "ripple current"]
+
+
+def capacitor_set(rated):
+    """385 V r.m.s. into a can: 544 V at the crest while no valve draws current."""
+    board = Board(mains=("230V", "50Hz")).winding_part(
+        "T1", "transformer",
+        [("primary", "0 230", (0, 230), (20.0,)), ("ht", "a ct b", (-385, 0, 385), (150, 150)),
+         ("heaters", "h1 h2", (0, 6.3), (0.1,))],
+        ct="chassis", h1="V2.4", h2="V2.5",
+    )  # fmt: skip
+    board.part("D1", "diode", None, "T1.a", "HT").part("D2", "diode", None, "T1.b", "HT")
+    board.e("C1", "32u", "HT", "chassis", voltage=parse(rated))
+    board.valve("V2", "EL84", p2="chassis", p3="K", p7="HT", p9="HT", p4="HA", p5="HB")
+    return board.r("RK", "200R", "K", "chassis").circuit()
+
+
+@pytest.mark.parametrize(("rated", "verdict"), [("500V", OVER), ("630V", FINE)])
+def test_surge_above_the_rating_of_a_can(rated, verdict):
+    circuit = capacitor_set(rated)
+    told = find(audit(circuit), "C1", "voltage")
+    assert told.value == pytest.approx(1.1 * 385 * math.sqrt(2), rel=0.02)  # mains 10 % high
+    assert told.verdict == verdict
+    assert told.when.startswith("before the heaters are warm")
+    steps = {(s.fraction, s.heat): " ".join(s.stop) for s in bring_up(circuit)}
+    assert ("C1 above its rating: 542 V" in steps[1.0, "starting"]) == (verdict == OVER)
+    assert "above its rating" not in steps[0.75, "starting"]

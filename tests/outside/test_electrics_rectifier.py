@@ -221,22 +221,27 @@ def test_critical_current_of_a_choke_input(load, below):
     assert bool(told) == below
 
 
-@pytest.mark.parametrize("load", [2000, 4000])
+@pytest.mark.parametrize("load", [2000, 4000, 9400, 16000, 60_000])
 def test_choke_input(load):
+    """Also below the critical current, where the choke runs dry and the output rises."""
     board = choke_supply(load)
     k = 0.060 / 10**1.5
 
     def rate(t, y):
         volts, amps = y
-        amps = max(amps, 0.0)
-        fed = abs(300 * math.sqrt(2) * math.sin(OMEGA * t)) - 100 * amps - (amps / k) ** (2 / 3)
-        return [(amps - volts / load) / 32e-6, (fed - volts - 200 * amps) / 10]
+        flowing = max(amps, 0.0)
+        fed = abs(300 * math.sqrt(2) * math.sin(OMEGA * t)) - 100 * flowing
+        slope = (fed - (flowing / k) ** (2 / 3) - volts - 200 * flowing) / 10
+        if amps <= 0 and slope < 0:  # the rectifier lets nothing back
+            slope = -1e4 * amps
+        return [(flowing - volts / load) / 32e-6, slope]
 
-    mean, _ = integrate(rate, [250.0, 250.0 / load], cycles=60)
+    mean, _ = integrate(rate, [260.0 if load < 9e3 else 390.0, 260.0 / load],
+                        cycles=60)  # fmt: skip
     got = operate(board.circuit())
     assert got.settled
     assert got.reservoirs[0].choke == 2
-    assert got.volts(point("OUT")) == pytest.approx(mean[0], rel=0.015)
+    assert got.volts(point("OUT")) == pytest.approx(mean[0], rel=0.01)
 
 
 @pytest.mark.parametrize(

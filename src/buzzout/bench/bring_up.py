@@ -23,8 +23,6 @@ from buzzout.job.gate import REFUSED, Gate
 # to the running set: heaters lose their emission below that (common practice).
 LAMPS = (25, 40, 60, 100, 150, 200, 300)
 LAMP_SHARE = 0.2
-# How far a mains transformer may be off what is marked on it. Common practice.
-_TRANSFORMER = 0.05
 # Above what was computed by this share it is time to stop and look; as in `electrics.charts`.
 STOP = 1.25
 _HT, _AC_OFF = 160.0, 0.08
@@ -244,12 +242,14 @@ def _expected(line: VoltageLine, state: Operating, cold: Operating | None) -> Ex
     top = max(abs(line.low), abs(line.high))
     surge = abs(cold.volts(line.point)) if cold is not None else 0.0
     surge = 0.0 if math.isnan(surge) else surge
-    most = min(max(STOP * top, 1.05 * surge), weakest(state, line.point))
+    weak = weakest(state, line.point)
+    most = min(max(STOP * top, 1.05 * surge), weak)
     higher = surge > 1.1 * top and surge > _HT
     remark = f"up to {surge:.0f} V until the valves are warm" if higher else ""
-    off = math.hypot(_TRANSFORMER * line.shown, (line.high - line.low) / 2)
-    low, high = line.shown - off, line.shown + off
-    return Expected(line.point, CHASSIS, False, line.shown, low, high, most, remark)
+    if max(surge, abs(line.shown)) > weak:
+        over = f"ABOVE THE {weak:.0f} V OF THE CAPACITOR HERE, do not go this far"
+        remark = f"{remark}: {over}" if remark else over
+    return Expected(line.point, CHASSIS, False, line.shown, line.low, line.high, most, remark)
 
 
 def _points(circuit: Circuit, power: Power) -> tuple[Point, ...]:

@@ -111,9 +111,9 @@ def _power(files: Files, mains: float | None, fraction: float, lamp: float | Non
 
 
 def _chart(job: Asked) -> tuple[Sheet, bool]:
-    from buzzout.electrics import STARTING, voltage_chart
+    from buzzout.electrics import ASSUMED, STARTING, currents, voltage_chart
     from buzzout.report.tables import Sheet
-    from buzzout.report.volts import floating
+    from buzzout.report.volts import current_table, floating
 
     files = job.files
     power = replace(job.power, heat=STARTING) if job.cold else job.power
@@ -122,9 +122,10 @@ def _chart(job: Asked) -> tuple[Sheet, bool]:
     judged, misfit = _judged(job) if state.settled else ((), False)
     tables, moved = _tables(job, chart) if state.settled else ((), False)
     hanging = floating(_live(state.floating, files))
-    remarks = (*standing.unsettled(state), *state.remarks, *hanging)
-    head = (*titles(files), *_about(job), ("mains draws", f"{state.line_amps:.3g} A"))
-    sheet = Sheet("VOLTAGE CHART", head, (*judged, *tables), remarks)
+    remarks = (*standing.unsettled(state), *chart.remarks, *hanging, ASSUMED)
+    amps = (current_table(currents(chart.ranges)),) if state.settled else ()
+    head = (*titles(files), *_about(job))
+    sheet = Sheet("VOLTAGE CHART", head, (*judged, *tables, *amps), remarks)
     return sheet, misfit or moved or not state.settled
 
 
@@ -170,6 +171,8 @@ def _judged(job: Asked) -> tuple[tuple[Table, ...], bool]:
 
 
 def _about(job: Asked) -> tuple[tuple[str, str], ...]:
+    from buzzout.electrics.ranges import RANGE
+
     power, meter = job.power, job.meter
     mains = power.volts or (job.files.circuit.mains and job.files.circuit.mains.voltage.value)
     lamp = f", behind a {power.limiter.watts:g} W lamp" if power.limiter else ""
@@ -184,18 +187,19 @@ def _about(job: Asked) -> tuple[tuple[str, str], ...]:
         ("mains", f"{supply}; meter the mains itself"),
         ("state", f"{heat}; controls clockwise unless told otherwise"),
         ("meter", f"to {meter.to}, {input_}"),
-        ("range", "resistors at their tolerance, valves 30 %, windings and rectifier 20 %"),
+        ("range", RANGE),
     )
 
 
 def _steps(job: Asked) -> tuple[Sheet, bool]:
-    from buzzout.electrics import bring_up
+    from buzzout.electrics import ASSUMED, bring_up
     from buzzout.report.tables import Sheet
     from buzzout.report.volts import step_tables
 
     files = job.files
     made = bring_up(files.circuit, job.power.limiter, conditions=job.stands, volts=job.power.volts)
-    remarks = (_STOP, _NO_LEAVE)
-    head = (*titles(files), *_about(job)[:1])
+    remarks = (_STOP, _NO_LEAVE, ASSUMED)
+    about = _about(job)
+    head = (*titles(files), about[0], about[-1])
     sheet = Sheet("BRINGING UP", head, step_tables(made, files.circuit), remarks)
     return sheet, any(not step.settled for step in made)

@@ -2,22 +2,24 @@
 
 Power off: `resistance` (charts with exact tolerance bounds), `reads` (readings judged), `checks`
 (the reading that decides a finding). Under power: `operating` (voltages and currents everywhere),
-`ranges` (what tolerances make of them), `charts` and `bringup`, `ratings` (what every part has to
-stand), `output` (the output stage from readings), `signal`, `loops` and `stability`. Below them:
-what lies inside a part (`inside`, `windings`, `controls`, `sockets`), `network`, `linear`,
-`system`, `balance`, `newton`, `alternating`, `mains`, `paths`, `rectifier`, `charging`, `valves`,
-`models`.
+`ranges` (what tolerances make of them, by `samples` and `line`), `charts` and `bringup`, `ratings`
+(what every part has to stand), `output` (the output stage from readings), `signal`, `loops` and
+`stability`. Below them: what lies inside a part (`inside`, `windings`, `controls`, `sockets`),
+`network`, `linear`, `system`, `balance`, `newton`, `alternating`, `mains`, `paths`, `rectifier`,
+`charging`, `strike`, `valves` (`laws` for many states at once), `models`.
 """
 
 from __future__ import annotations
 
 from buzzout.electrics.bringup import Step, bring_up
 from buzzout.electrics.charts import (
+    Current,
     Meter,
     Row,
     Verdict,
     VoltageChart,
     VoltageLine,
+    currents,
     judge_voltages,
     three_charts,
     voltage_chart,
@@ -36,7 +38,7 @@ from buzzout.electrics.output import (
     predict,
     propose,
 )
-from buzzout.electrics.ranges import Spread, spread
+from buzzout.electrics.ranges import ASSUMED, Spread, spread
 from buzzout.electrics.ratings import audit
 from buzzout.electrics.reads import Judgement, judge
 from buzzout.electrics.resistance import Chart, Pair, Range, chart, resistances, side_by_side
@@ -45,6 +47,7 @@ from buzzout.electrics.stability import Stability, stability
 from buzzout.electrics.stress import Stress
 
 __all__ = [
+    "ASSUMED",
     "COLD",
     "STARTING",
     "WARM",
@@ -52,6 +55,7 @@ __all__ = [
     "Chart",
     "Check",
     "Conditions",
+    "Current",
     "Drive",
     "Judgement",
     "Lamp",
@@ -76,6 +80,7 @@ __all__ = [
     "audit",
     "bring_up",
     "chart",
+    "currents",
     "cut",
     "fewest_checks",
     "judge",

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 
 from buzzout.electrics.network import Floats
-from buzzout.electrics.rectifier import Law, driven, drop, pulse
+from buzzout.electrics.rectifier import Law, choked, driven, drop, pulse
 from buzzout.electrics.system import (
     GROUND,
     Fitted,
@@ -122,12 +120,13 @@ def _put_choke(sheet: _Sheet, system: System, index: int, x: Floats, fraction: f
     row = first + index
     whole = path.choke * float(x[row])
     lost, slope = drop(path.law, whole)
-    crest = fraction * path.peak * 2 / math.pi
+    crest, falls = choked(np.array([whole]), fraction * path.peak, path.reactance)
     # in milliamps per volt, so that the row weighs as much as its neighbours
-    sheet.rest[row] = -1e-3 * (drive(system, index, x) + crest - path.ohms * whole - lost)
+    left = drive(system, index, x) + float(crest[0]) - path.ohms * whole - lost
+    sheet.rest[row] = -1e-3 * left
     sheet.slope(row, path.a, -1e-3)
     sheet.slope(row, path.k, 1e-3)
-    sheet.jacobian[row, row] += 1e-3 * path.choke * (path.ohms + slope)
+    sheet.jacobian[row, row] += 1e-3 * path.choke * (path.ohms + slope - float(falls[0]))
     for other, ohms in enumerate(path.coupled):
         sheet.jacobian[row, first + other] -= 1e-3 * ohms
 

@@ -14,6 +14,7 @@ from buzzout.electrics.conditions import Conditions
 from buzzout.electrics.draft import STARTING, WARM, Power
 from buzzout.electrics.mains import Lamp, alternating
 from buzzout.electrics.operating import Operating, operate
+from buzzout.electrics.ranges import spread
 from buzzout.electrics.stress_parts import rated_volts
 
 
@@ -22,8 +23,8 @@ class Step:
     """One step of bringing a set up.
 
     `lines` are the points to meter with the range to expect. `line_amps` is the mains current,
-    `lamp_volts` across the limiter, `glow` that over its rated voltage. `stop` says in sentences
-    when to switch off.
+    `lamp_volts` across the limiter, each with `…_span` from lowest to highest, `glow` the latter
+    over its rated voltage. `stop` says in sentences when to switch off. [A], [V], r.m.s.
     """
 
     fraction: float
@@ -31,7 +32,9 @@ class Step:
     heat: str
     lines: tuple[VoltageLine, ...]
     line_amps: float
+    line_span: tuple[float, float]
     lamp_volts: float
+    lamp_span: tuple[float, float]
     glow: float
     settled: bool
     stop: tuple[str, ...]
@@ -70,11 +73,13 @@ def _step(
 ) -> Step:
     state = operate(circuit, power, conditions)
     wanted = watched(state) if points is None else points
-    lines = tuple(chart_lines(state, wanted, Meter()))
+    ranges = spread(state)
+    lines = tuple(chart_lines(ranges, wanted, Meter()))
     rated = power.limiter.volts if power.limiter else math.inf
     glow = state.lamp_volts / rated
     return Step(
-        power.fraction, power.limiter, power.heat, lines, state.line_amps, state.lamp_volts, glow,
+        power.fraction, power.limiter, power.heat, lines,
+        state.line_amps, ranges.line_amps()[1:], state.lamp_volts, ranges.lamp_volts()[1:], glow,
         state.settled, tuple(_stops(state, lines, glow)),
     )  # fmt: skip
 
@@ -111,6 +116,7 @@ def _stops(state: Operating, lines: tuple[VoltageLine, ...], glow: float) -> Ite
     if not state.settled:
         yield f"not computed: {', '.join(state.unsettled)} would not settle"
         return
+    yield from _strained(state)
     yield f"mains current above {_STOP_SHARE * state.line_amps:.2g} A"
     if state.power.limiter:
         bright = min(1.0, max(_STOP_SHARE * glow, glow + 0.1))
@@ -120,6 +126,18 @@ def _stops(state: Operating, lines: tuple[VoltageLine, ...], glow: float) -> Ite
             most = _STOP_SHARE * max(abs(line.low), abs(line.high))
             most = min(most, weakest(state, line.point))
             yield f"{line.point} beyond {np.sign(line.shown) * most:.3g} V"
+
+
+def _strained(state: Operating) -> Iterable[str]:
+    """Capacitors that would stand above their rating in this very state."""
+    for branch in state.net.branches:
+        if branch.kind != "capacitor":
+            continue
+        rated = rated_volts(state.net.circuit.parts[branch.part], branch)
+        volts = abs(state.volts(branch.a, branch.b))
+        if rated is not None and volts > rated:
+            far = f"{volts:.0f} V on {rated:.0f} V; do not go this far"
+            yield f"{branch.name} above its rating: {far}"
 
 
 def weakest(state: Operating, point: Point) -> float:

@@ -10,8 +10,11 @@ from buzzout.circuit import CHASSIS, Circuit, Part, Point, Reading
 from buzzout.electrics.conditions import Conditions
 from buzzout.electrics.draft import Power
 from buzzout.electrics.mains import alternating
+from buzzout.electrics.network import Floats
 from buzzout.electrics.operating import Operating, operate
-from buzzout.electrics.ranges import source_ohms, spread
+from buzzout.electrics.ranges import Spread, spread
+from buzzout.electrics.samples import TRANSFORMER
+from buzzout.electrics.strike import gas_amps
 
 # Full scales of a moving-coil meter; the next one above the reading is used (common practice).
 FULL_SCALES = (2.5, 10.0, 25.0, 50.0, 100.0, 250.0, 500.0, 1000.0, 2500.0)
@@ -37,6 +40,7 @@ class Meter:
         """Its resistance on the range that shows these volts. [ohm]."""
         if not self.per_volt:
             return self.ohms
+        volts = 0.0 if math.isnan(volts) else volts
         scale = next((s for s in FULL_SCALES if s >= abs(volts)), FULL_SCALES[-1])
         return self.per_volt * scale
 
@@ -63,11 +67,24 @@ class VoltageLine:
 
 @dataclass(frozen=True, slots=True)
 class VoltageChart:
-    """Voltages of a set. `state` is the operating point that they come from."""
+    """Voltages of a set.
+
+    `ranges` come from the operating point `state`.
+    """
 
     lines: tuple[VoltageLine, ...]
     meter: Meter
-    state: Operating
+    ranges: Spread
+
+    @property
+    def state(self) -> Operating:
+        """The operating point."""
+        return self.ranges.state
+
+    @property
+    def remarks(self) -> tuple[str, ...]:
+        """What was assumed, and what is to be said of the ranges."""
+        return (*self.ranges.remarks, *self.state.remarks)
 
     def at(self, point: Point) -> VoltageLine | None:
         """The line of a point."""
@@ -88,7 +105,9 @@ def voltage_chart(
     state = operate(circuit, power, conditions)
     wanted = tuple(pins(circuit) if points is None else points)
     used = meter or NO_METER
-    return VoltageChart(tuple(chart_lines(state, wanted, used)), used, state)
+    ranges = spread(state)
+    lines = tuple(chart_lines(ranges, wanted, used))
+    return VoltageChart(lines, used, ranges)
 
 
 def pins(circuit: Circuit) -> tuple[Point, ...]:
@@ -105,21 +124,50 @@ def electrode(state: Operating, point: Point) -> str:
     return str(found) if found is not None else ""
 
 
-def chart_lines(state: Operating, points: tuple[Point, ...], meter: Meter) -> Iterable[VoltageLine]:
+def chart_lines(ranges: Spread, points: tuple[Point, ...], meter: Meter) -> Iterable[VoltageLine]:
     """Lines of a chart from an operating point that is already there."""
+    state = ranges.state
     known = tuple(p for p in points if p in state.net.of and p != meter.to)
     if meter.to not in state.net.of:
         return
-    deviation = spread(state)
     common = state.net.of[meter.to]
-    for point, ohms in zip(known, source_ohms(state, known, meter.to), strict=True):
-        volts, low, high = deviation.volts(point, meter.to)
+    volts = {p: state.volts(p, meter.to) for p in known}
+    shown: dict[Point, Floats] = {}
+    for ohms in dict.fromkeys(meter.loading(v) for v in volts.values()):
+        own = tuple(p for p in known if meter.loading(volts[p]) == ohms)
+        shown.update(zip(own, ranges.shown(own, meter.to, ohms), strict=True))
+    for point in known:
         heater = alternating(state.side, state.pulses, state.net.of[point], common)
-        inside = meter.loading(0.0 if math.isnan(volts) else volts)
-        share = 1 / (1 + max(ohms, 0.0) / inside)
-        yield VoltageLine(
-            point, electrode(state, point), volts, volts * share, low * share, high * share, heater
-        )
+        reads, low, high = (float(v) for v in shown[point])
+        yield VoltageLine(point, electrode(state, point), volts[point], reads, low, high, heater)
+
+
+@dataclass(frozen=True, slots=True)
+class Current:
+    """A current with its range. [A]. `where` is a valve section, a part, or "mains"."""
+
+    where: str
+    what: str
+    amps: float
+    low: float
+    high: float
+
+
+def currents(ranges: Spread) -> tuple[Current, ...]:
+    """What the mains, the rectifiers, the valves and the gas stabilisers carry."""
+    state = ranges.state
+    told = [("mains", "r.m.s.", ranges.line_amps())] if state.side else []
+    rectifiers = dict.fromkeys(way.parts[0] for way in state.ways)
+    told += [(part, "direct, rectified", ranges.rectified(part)) for part in rectifiers]
+    told += [
+        (valve.name, electrode, ranges.valve_amps(valve.name, electrode))
+        for valve in state.system.valves
+        for electrode in ("anode", *(("screen",) if valve.model.screen else ()), "cathode")
+    ]
+    for tube in state.system.gas:
+        amps = gas_amps(tube, state.solution.x)
+        told.append((tube.name, "dark" if tube.dark else "discharge", (amps, amps, amps)))
+    return tuple(Current(where, what, *span) for where, what, span in told)
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +202,7 @@ def judge_voltages(
     is what a figure without tolerance is good for: `CHART_SHARE`, at the bench `BENCH_SHARE`. [1]
     """
     told: list[Verdict] = []
-    states: dict[float | None, Operating] = {}
+    states: dict[float | None, Spread] = {}
     for reading in readings:
         if reading.value.unit != "V":
             continue
@@ -162,19 +210,20 @@ def judge_voltages(
         if at not in states:
             base = power or Power()
             fed = base if at is None else replace(base, volts=at)
-            states[at] = operate(circuit, fed, conditions)
+            states[at] = spread(operate(circuit, fed, conditions))
         told.append(_verdict(states[at], reading, share))
     return tuple(told)
 
 
-def _verdict(state: Operating, reading: Reading, share: float) -> Verdict:
-    line = next(iter(chart_lines(state, (reading.at,), meter_of(reading))), None)
+def _verdict(ranges: Spread, reading: Reading, share: float) -> Verdict:
+    line = next(iter(chart_lines(ranges, (reading.at,), meter_of(reading))), None)
     if line is None:
         nothing = VoltageLine(reading.at, "", *([math.nan] * 4))
         return Verdict(reading, nothing, agrees=False, share=math.nan)
     if reading.alternating:
         swing = line.heater
-        line = replace(line, shown=swing, low=0.95 * swing, high=1.05 * swing)
+        off = TRANSFORMER * swing
+        line = replace(line, shown=swing, low=swing - off, high=swing + off)
     value = reading.value
     minus = share if value.minus is None else value.minus
     plus = share if value.plus is None else value.plus

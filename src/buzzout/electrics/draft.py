@@ -99,10 +99,7 @@ def draft(net: Network, power: Power) -> Draft:
     floating = tuple(
         p for n, group in enumerate(net.groups) if piece[n] != piece[net.chassis] for p in group
     )
-    burning = (
-        f"{g.name}: taken as burning at {g.volts:.0f} V, striking is not computed" for g in gas
-    )
-    everything = (*net.remarks, *remarks, *more, *burning, *_heat_remarks(used, power))
+    everything = (*net.remarks, *remarks, *more, *_heat_remarks(used, power))
     return Draft(net, power, rows, system, valves, used, everything, floating, piece)
 
 
@@ -199,19 +196,30 @@ def _valves(net: Network, power: Power) -> tuple[tuple[Fitted, ...], tuple[str, 
     return tuple(found), tuple(dict.fromkeys(remarks))
 
 
+# common practice: a small neon lamp burns at 60 V and strikes at 90 V at most; the discharge of a
+# stabiliser is 100 ohm steep
+_NEON, _NEON_STRIKES, _NEON_OHMS, _GAS_OHMS = 60.0, 90.0, 2e3, 100.0
+
+
 def _gas(net: Network, power: Power) -> tuple[Stabiliser, ...]:
-    """Gas stabilisers by their sheet, and neon lamps (60 V, 2 kohm, common practice), on nodes."""
+    """Gas stabilisers by their sheet, and neon lamps, on nodes; whether they strike is not said."""
     found = [
-        Stabiliser(b.name, net.of[b.a], net.of[b.b], 60.0, 2e3)
+        Stabiliser(
+            b.name, net.of[b.a], net.of[b.b], _NEON, _NEON_OHMS, _NEON_STRIKES, 0.8 * _NEON,
+            1.2 * _NEON,
+        )
         for b in net.branches
         if b.kind == "neon"
-    ]
+    ]  # fmt: skip
     for valve in net.valves:
         device = net.conditions.device(valve.type)
         if device is not None and device.kind == "stabiliser" and power.heat != COLD:
-            told = (p.get("burning_v") for p in device.points)
-            burning = next((volts for volts in told if volts), None)
-            if burning:
+            burning, low, high = (
+                next((p.get(key) for p in device.points if p.get(key)), math.nan)
+                for key in ("burning_v", "burning_min_v", "burning_max_v")
+            )
+            if not math.isnan(burning):
                 a, k = (net.of[valve.electrodes[r]] for r in ("anode", "cathode"))
-                found.append(Stabiliser(valve.name, a, k, burning, 100.0))
+                strike = device.limit("start_v") or math.nan
+                found.append(Stabiliser(valve.name, a, k, burning, _GAS_OHMS, strike, low, high))
     return tuple(found)

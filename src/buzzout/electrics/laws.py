@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from buzzout.electrics.rectifier import drop, pulse
+from buzzout.electrics.rectifier import LEAK, NODES, WEIGHTS, Law, choked, driven, drop
 from buzzout.electrics.system import Path
 from buzzout.electrics.valves import Model
 
@@ -21,6 +21,7 @@ Ints = NDArray[np.int64]
 
 _POINTS = 500  # of a table of one rectifier path
 _GAS_SOFT = 0.5  # softness of a gas discharge's start [V]
+_LEAST = 1e-6  # a choke that carries less has gone dry [A]
 
 
 @dataclass(frozen=True)
@@ -114,23 +115,43 @@ def table(path: Path) -> Table:
     """The table of a path as the mains side drives it now."""
     volts = np.linspace(-1.3 * path.peak - 30, 0.3 * path.peak + 30, _POINTS)
     if path.choke:
-        amps = np.array([_choked(path, float(u)) for u in volts])
+        amps = _into_choke(path, volts)
         return Table(volts, amps, np.gradient(amps, volts))
-    pulses = [pulse(path.law, float(u), path.peak, path.ohms) for u in volts]
-    return Table(volts, np.array([p.mean for p in pulses]), np.array([p.slope for p in pulses]))
+    return Table(volts, *pulses(path.law, volts, path.peak, path.ohms))
 
 
-def _choked(path: Path, volts: float) -> float:
-    """Mean current of a path into a choke at one driving voltage, by halving. [A]."""
-    crest = volts + path.peak * 2 / np.pi
-    if crest <= 0:
-        return 1e-9 * volts
-    low, high = 0.0, 10.0
+def pulses(
+    law: Law,
+    u: Floats,
+    peak: float | Floats,
+    ohms: float | Floats,
+    more: float | Floats = 1.0,
+) -> tuple[Floats, Floats]:
+    """Mean current [A] and slope [A/V] of a path in many states. See `rectifier.pulse`.
+
+    `more` is a factor on the current of a rectifier valve at each voltage.
+    """
+    tall = np.maximum(np.broadcast_to(peak, u.shape), 1e-9)
+    start = np.where(tall > 1e-9, np.arcsin(np.clip(-u / tall, -1.0, 1.0)), -np.pi / 2)
+    half = (np.pi / 2 - start) / 2
+    angles = start[:, None] + half[:, None] * (NODES + 1)
+    volts = u[:, None] + tall[:, None] * np.sin(angles)
+    behind, by = (np.broadcast_to(value, u.shape)[:, None] for value in (ohms, more))
+    amps, slope = driven(law, volts, behind, by)
+    share = half / np.pi
+    return share * (amps @ WEIGHTS) + LEAK * u, share * (slope @ WEIGHTS) + LEAK
+
+
+def _into_choke(path: Path, volts: Floats) -> Floats:
+    """Mean current of a path into a choke at each driving voltage, by halving. [A]."""
+    low, high = np.zeros_like(volts), np.full_like(volts, 10.0)
     for _ in range(50):
         middle = (low + high) / 2
-        lost, _slope = drop(path.law, middle)
-        low, high = (middle, high) if lost + path.ohms * middle < crest else (low, middle)
-    return float(low / path.choke)
+        lost = np.array([drop(path.law, float(amps))[0] for amps in middle])
+        crest, _ = choked(middle, path.peak, path.reactance)
+        holds = lost + path.ohms * middle < volts + crest
+        low, high = np.where(holds, middle, low), np.where(holds, high, middle)
+    return np.where(low > _LEAST, low / path.choke, 1e-9 * volts)
 
 
 def gas(volts: Floats, burning: float, ohms: float) -> tuple[Floats, Floats]:

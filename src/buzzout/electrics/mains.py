@@ -40,13 +40,24 @@ class Outlet:
 
 
 @dataclass(frozen=True)
+class Feed:
+    """What a mains side was solved for; see `solve_mains`."""
+
+    ports: tuple[Port, ...]
+    volts: float
+    series: float
+    extra: Mapping[tuple[int, int], float]
+
+
+@dataclass(frozen=True)
 class MainsSide:
     """Phasors are peak values. [V], [A], [ohm].
 
     `open_circuit` and `ohms` belong to the ports; `transfer` is the mains current for an ampere
-    in each port; `idle` the mains current with all paths open.
+    in each port; `idle` the mains current with all paths open. `fed` is what was solved for.
     """
 
+    fed: Feed
     plan: Layout
     x: Complex
     open_circuit: Complex
@@ -100,27 +111,32 @@ def solve_mains(
     `volts` is the r.m.s. mains voltage [V], `series` a resistance in the line (a limiter lamp)
     [ohm], `extra` conductances of valves at their operating point by row and column. [S]
     """
-    plan = layout(net)
+    return solve_fed(net, layout(net), Feed(ports, volts, series, extra))
+
+
+def solve_fed(net: Network, plan: Layout, fed: Feed) -> MainsSide | None:
+    """The same for a layout that is not quite that of the network: other winding resistances."""
     outlet = find_outlet(net, plan)
     if outlet is None:
         return None
     hertz = hertz_of(net.circuit)
     matrix = assemble(net, plan, 2 * math.pi * hertz)
-    for (row, column), slope in extra.items():
+    for (row, column), slope in fed.extra.items():
         matrix.put(row, column, slope)
-    stiff = 1 / max(series, STIFF)
+    stiff = 1 / max(fed.series, STIFF)
     matrix.between(outlet.a, outlet.b, stiff)
+    ports = fed.ports
     drive = np.zeros((plan.size, 1 + len(ports)), dtype=np.complex128)
-    feed(drive[:, 0], outlet, math.sqrt(2) * volts * stiff)
+    feed(drive[:, 0], outlet, math.sqrt(2) * fed.volts * stiff)
     for column, port in enumerate(ports, 1):
         for row, sign in port.weights:
             if row != GROUND:
                 drive[row, column] -= sign
     x = _solve(matrix, drive)
     across = np.array([[_across(port, x[:, c]) for c in range(x.shape[1])] for port in ports])
-    line = np.array([_line(x[:, c], outlet, stiff, c == 0, volts) for c in range(x.shape[1])])
+    line = np.array([_line(x[:, c], outlet, stiff, c == 0, fed.volts) for c in range(x.shape[1])])
     across = across.reshape(len(ports), 1 + len(ports))
-    return MainsSide(plan, x[:, 0], across[:, 0], -across[:, 1:], line[1:], line[0], x[:, 1:])
+    return MainsSide(fed, plan, x[:, 0], across[:, 0], -across[:, 1:], line[1:], line[0], x[:, 1:])
 
 
 def hertz_of(circuit: Circuit) -> float:

@@ -33,6 +33,7 @@ from buzzout.electrics.newton import Solution, solve
 from buzzout.electrics.paths import Way
 from buzzout.electrics.rectifier import Pulse
 from buzzout.electrics.reservoir import Reservoir, reservoirs
+from buzzout.electrics.strike import Dark, struck
 from buzzout.electrics.system import Path, Source, System, path_pulse, valve_flow, voltage
 from buzzout.electrics.valves import Flow
 
@@ -46,7 +47,7 @@ class Operating:
     """A settled (or confessed unsettled) state.
 
     `unsettled` names what is furthest from balance; `floating` are points without any path for
-    direct current; `remarks` what was assumed or left out.
+    direct current; `dark` gas tubes that do not strike; `remarks` what was assumed or left out.
     """
 
     net: Network
@@ -65,6 +66,7 @@ class Operating:
     floating: tuple[Point, ...]
     piece: tuple[int, ...]
     remarks: tuple[str, ...]
+    dark: tuple[Dark, ...] = ()
 
     def volts(self, at: Point, to: Point | None = None) -> float:
         """Direct voltage at a point, against chassis or another point. [V].
@@ -117,7 +119,17 @@ def operate(
 
 def operate_network(net: Network, power: Power) -> Operating:
     """Operating point of a network that is already made."""
-    return _turns(draft(net, power))
+    made = draft(net, power)
+    if not made.system.gas:
+        return _turns(made)
+    told = struck(made, _solved)
+    state = _turns(told.made)
+    return replace(state, dark=told.dark, remarks=(*told.remarks, *state.remarks))
+
+
+def _solved(made: Draft) -> tuple[System, Floats]:
+    state = _turns(made)
+    return state.system, state.solution.x
 
 
 def _ports(made: Draft, plan_rows: Mapping[int, int]) -> tuple[Port, ...]:
@@ -205,6 +217,7 @@ def _paths(made: Draft, side: MainsSide | None, held: tuple[Reservoir, ...]) -> 
             coupled=tuple(float(z) for z in ohms[i]),
             lift=held[i].lift if held else 0.0,
             choke=held[i].choke if held else 0,
+            reactance=held[i].reactance if held else math.inf,
         )
         for i, way in enumerate(made.ways)
     )
@@ -260,13 +273,16 @@ def _starved(ways: tuple[Way, ...], state: _State) -> Iterator[str]:
     """Choke inputs that carry less than their critical current, each named once."""
     for number in sorted({held.group for held in state.held}):
         members = [i for i, held in enumerate(state.held) if held.group == number]
-        critical = state.held[members[0]].critical
+        held = state.held[members[0]]
         amps = sum(state.pulses[i].mean for i in members)
-        if critical > 0 and amps < critical:
-            names = " and ".join(dict.fromkeys(ways[i].name for i in members))
+        names = " and ".join(dict.fromkeys(ways[i].name for i in members))
+        if held.lone:
+            yield f"{names}: a single path into a choke, computed as into a capacitor: too high"
+        if held.critical > 0 and amps < held.critical:
             yield (
                 f"{names}: choke input, {1e3 * amps:.3g} mA is below the critical current of"
-                f" {1e3 * critical:.3g} mA: the voltage is higher than computed, up to the peak"
+                f" {1e3 * held.critical:.3g} mA: the voltage rises towards the peak, as computed;"
+                " a bleeder that takes the difference would hold it"
             )
 
 

@@ -10,7 +10,7 @@ from buzzout.electrics.draft import STARTING, WARM, Power
 from buzzout.electrics.operating import operate
 from buzzout.electrics.stress import FINE, HIGH_MAINS, NEAR, ORDER, OVER, States, Stress
 from buzzout.electrics.stress_parts import capacitors, fuses, heaters, resistors, windings
-from buzzout.electrics.stress_valves import rectifiers, valves
+from buzzout.electrics.stress_valves import rectifiers, stabilisers, valves
 
 
 def audit(
@@ -32,6 +32,7 @@ def audit_states(states: States) -> tuple[Stress, ...]:
         *capacitors(states),
         *valves(states),
         *rectifiers(states),
+        *stabilisers(states),
         *windings(states.warm),
         *heaters(states.warm),
         *fuses(states.warm),

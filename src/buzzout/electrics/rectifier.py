@@ -15,13 +15,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cache
 from typing import NamedTuple
 
 import numpy as np
 
 from buzzout.electrics.network import Floats
 
-_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(32)
+NODES, WEIGHTS = np.polynomial.legendre.leggauss(32)
 _SOFT = 0.02  # softness of a silicon diode's knee [V]
 _LEAST = 1e-6  # below this a path into a choke has gone dry [A]
 LEAK = 1e-9  # leakage of any rectifier that does not conduct [S]
@@ -65,34 +66,37 @@ class Pulse(NamedTuple):
     inphase: float
 
 
-def driven(law: Law, volts: Floats, ohms: float) -> tuple[Floats, Floats]:
-    """Current [A] and slope [A/V] of a rectifier in series with a resistance, at each voltage."""
+def driven(
+    law: Law, volts: Floats, ohms: float | Floats, more: float | Floats = 1.0
+) -> tuple[Floats, Floats]:
+    """Current [A] and slope [A/V] of a rectifier in series with a resistance, at each voltage.
+
+    `ohms`, and `more`, a factor on the current of a valve, are numbers or arrays that fit `volts`.
+    """
     if law.k == 0:
         lifted = (volts - law.knee) / _SOFT
         soft = np.logaddexp(0.0, lifted) * _SOFT
         whole = ohms + law.ohms
         return soft / whole, 1 / (1 + np.exp(-np.clip(lifted, -60, 60))) / whole
-    root = np.zeros_like(volts)
-    on = volts > 0
-    drive, cube = volts[on], ohms * law.k
+    k = law.k * more
+    drive, cube = np.maximum(volts, 0.0), ohms * k
     y = np.sqrt(drive)
-    if cube > 0:
+    if np.all(cube > 0):
         y = np.minimum(y, np.cbrt(drive / cube))
         for _ in range(8):  # r k y^3 + y^2 = drive: convex for y > 0, started above the root
-            y -= (cube * y**3 + y**2 - drive) / (3 * cube * y**2 + 2 * y)
-    root[on] = y
-    steep = 1.5 * law.k * root
-    return law.k * root**3, steep / (1 + steep * ohms)
+            y = y - (cube * y**3 + y**2 - drive) / np.maximum(3 * cube * y**2 + 2 * y, 1e-30)
+    steep = 1.5 * k * y
+    return k * y**3, steep / (1 + steep * ohms)
 
 
 def pulse(law: Law, u: float, peak: float, ohms: float) -> Pulse:
     """Mean and other figures of the current with u + peak sin(t) behind `ohms`."""
     start = math.asin(min(max(-u / peak, -1.0), 1.0)) if peak > 1e-9 else -math.pi / 2
     half = (math.pi / 2 - start) / 2
-    angles = start + half * (_NODES + 1)
+    angles = start + half * (NODES + 1)
     shape = np.sin(angles)
     current, slope = driven(law, u + peak * shape, ohms)
-    share = _WEIGHTS * half / math.pi  # both flanks of the pulse over the whole cycle
+    share = WEIGHTS * half / math.pi  # both flanks of the pulse over the whole cycle
     crest, _ = driven(law, np.array([u + peak]), ohms)
     return Pulse(
         float(share @ current) + LEAK * u,
@@ -112,6 +116,51 @@ def drop(law: Law, amps: float) -> tuple[float, float]:
         return law.knee + law.ohms * amps, law.ohms
     volts = (amps / law.k) ** (2 / 3)
     return volts, 2 / 3 * volts / amps
+
+
+# A choke that carries current all the time holds its output at 2/pi of the peak. Below the critical
+# current it runs dry in each half cycle, and the output rises towards the peak. The current starts
+# where sin(t) reaches v, the output over the peak, and ends where the choke has given back what it
+# took. Here for a lossless choke in front of a large capacitor, by integrating over the pulse.
+CONTINUOUS = 2 / math.pi
+
+
+@cache
+def _dry() -> tuple[Floats, Floats]:
+    """Mean current times reactance over the peak, rising; and the output over the peak."""
+    v = 1 - (1 - CONTINUOUS) * np.linspace(0.0, 1.0, 401) ** 2
+    begin = np.arcsin(v)
+    low, high = np.full_like(v, 1e-9), np.full_like(v, np.pi)
+    for _ in range(60):  # how long the pulse lasts, by halving
+        lasts = (low + high) / 2
+        later = begin + lasts > np.pi  # in the half wave that follows
+        fed = np.cos(begin) - np.cos(begin + lasts) + 2 * later * (1 + np.cos(begin + lasts))
+        low, high = np.where(fed > v * lasts, lasts, low), np.where(fed > v * lasts, high, lasts)
+    end = begin + lasts
+    rest = np.cos(begin) * lasts + v - np.sin(np.minimum(end, np.pi)) - v * lasts**2 / 2
+    rest += np.where(end > np.pi, 2 * (end - np.pi) + np.sin(end), 0.0)
+    mean = np.maximum.accumulate(np.maximum(rest, 0.0) / np.pi)
+    return mean + 1e-12 * np.arange(len(v)), v
+
+
+def critical(peak: float, reactance: float) -> float:
+    """Current below which a choke input of two paths runs dry in each half cycle. [A]."""
+    return float(_dry()[0][-1]) * peak / reactance
+
+
+def choked(amps: Floats, peak: float | Floats, reactance: float) -> tuple[Floats, Floats]:
+    """Voltage behind a choke before resistances and drops, at a mean current [V]; slope [ohm].
+
+    `reactance` is that of the choke at mains frequency [ohm], infinite where the current never
+    runs dry; `peak` of the alternating voltage of both paths. [V]
+    """
+    if not math.isfinite(reactance):
+        return CONTINUOUS * peak + 0.0 * amps, 0.0 * amps
+    x, v = _dry()
+    load = np.maximum(amps, 0.0) * reactance / np.maximum(peak, 1e-9)
+    place = np.clip(np.searchsorted(x, load) - 1, 0, len(x) - 2)
+    steep = np.where(load < x[-1], (v[place + 1] - v[place]) / (x[place + 1] - x[place]), 0.0)
+    return peak * np.interp(load, x, v), reactance * steep
 
 
 def flat(mean: float, paths: int) -> Pulse:

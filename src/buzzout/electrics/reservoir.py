@@ -14,7 +14,7 @@ import numpy as np
 from buzzout.electrics.charging import Feed, charged
 from buzzout.electrics.mains import MainsSide
 from buzzout.electrics.paths import Way
-from buzzout.electrics.rectifier import Pulse
+from buzzout.electrics.rectifier import Pulse, critical
 
 _BARE = 0.3  # paths that share so much of their resistance have no capacitor behind them
 _CHOKE_OHMS = 100.0  # an inductive input of less than this is wiring, not a choke
@@ -25,9 +25,10 @@ class Reservoir:
     """What a path feeds. [F], [V], [A].
 
     `lift` is added to the voltage that drives the path; `choke` is the number of paths that feed
-    one choke (0 for a capacitor); `group` numbers the paths that share a reservoir; `ripple` is
-    peak to peak; `critical` the current below which a choke input behaves like a capacitor input;
-    `bare` says that no capacitor smooths the half waves.
+    one choke (0 for a capacitor) and `reactance` that of the choke at mains frequency [ohm];
+    `group` numbers the paths that share a reservoir; `ripple` is peak to peak; `critical` the
+    current below which the choke runs dry in each half cycle; `bare` says that no capacitor smooths
+    the half waves; `lone` that a single path feeds a choke, which is not modelled.
     """
 
     group: int
@@ -35,8 +36,10 @@ class Reservoir:
     lift: float = 0.0
     ripple: float = 0.0
     choke: int = 0
+    reactance: float = math.inf
     critical: float = 0.0
     bare: bool = False
+    lone: bool = False
 
 
 def reservoirs(
@@ -77,9 +80,10 @@ def _one(
     z = complex(side.ohms[first, first])
     omega = 2 * math.pi * hertz
     peak = float(abs(side.open_circuit[first]))
-    if z.imag > max(_CHOKE_OHMS, z.real) and len(members) == 2:
-        critical = 2 * peak / (3 * math.pi * z.imag)
-        return Reservoir(first, choke=2, critical=critical)
+    if z.imag > max(_CHOKE_OHMS, z.real):
+        if len(members) == 1:
+            return Reservoir(first, lone=True)
+        return Reservoir(first, choke=2, reactance=z.imag, critical=critical(peak, z.imag))
     shared = float(side.ohms[first, members[-1]].real) if len(members) == 2 else 0.0
     if shared > _BARE * z.real:
         return Reservoir(first, choke=2, bare=True)

@@ -25,6 +25,7 @@ from buzzout.electrics.operating import Operating
 
 OVER, NEAR, FINE, ORDER = "over", "near", "within", "order"
 HIGH_MAINS = 1.1
+SURGE = "before the heaters are warm, mains 10 % high"
 POWER_SHARE, VOLTAGE_SHARE = 0.5, 0.8
 # Sizes that shops have. [W], [V]; common practice.
 WATTS = (0.25, 0.5, 1.0, 2.0, 3.0, 5.0, 7.0, 10.0, 15.0, 25.0, 50.0)
@@ -76,7 +77,7 @@ class States:
     def both(self) -> Iterator[tuple[str, Operating]]:
         """Name and state."""
         yield "running", self.warm
-        yield "before the heaters are warm, mains 10 % high", self.surge
+        yield SURGE, self.surge
 
 
 def judge(value: float, limit: float, share: float) -> str:

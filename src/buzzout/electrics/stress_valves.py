@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from buzzout.circuit import Point
 from buzzout.electrics.mains import alternating
 from buzzout.electrics.operating import Operating
-from buzzout.electrics.stress import OVER, States, Stress, device_in, judge
+from buzzout.electrics.stress import NEAR, OVER, SURGE, States, Stress, device_in, judge
+from buzzout.electrics.strike import gas_amps
 
 
 def _limits(
@@ -45,8 +46,8 @@ def valves(states: States) -> Iterator[Stress]:
         yield from _limits(valve.name, "running", _heater_cathode(state, at["cathode"], device))
         cold = states.surge.volts(at["anode"])
         bare = limit("anode_cold_v")
-        yield from _limits(valve.name, "before the heaters are warm, mains 10 % high",
-                           [("anode voltage without current", cold, "V", bare)])  # fmt: skip
+        without = [("anode voltage without current", cold, "V", bare)]
+        yield from _limits(valve.name, SURGE, without)
 
 
 def _heater_cathode(
@@ -88,6 +89,36 @@ def rectifiers(states: States) -> Iterator[Stress]:
             yield from _limits(
                 part, "running", [("direct current", 1e3 * amps, "mA", device.limit("dc_ma"))]
             )
+
+
+def stabilisers(states: States) -> Iterator[Stress]:
+    """Every gas stabiliser: does it strike, and its current against what is published."""
+    for dark in states.warm.dark:
+        yield Stress(dark.name, "does not strike, voltage", dark.volts, "V", dark.strike, OVER,
+                     "running", margin="published striking voltage")  # fmt: skip
+    types = {valve.name: valve.type for valve in states.warm.net.valves}
+    for tube in states.warm.system.gas:
+        device = states.warm.net.conditions.device(types.get(tube.name, ""))
+        if device is None or tube.dark:
+            continue
+        amps = gas_amps(tube, states.warm.solution.x)
+        most, least = (device.limit(key) for key in ("current_max_ma", "current_min_ma"))
+        yield from _limits(tube.name, "running", [("current", 1e3 * amps, "mA", most)])
+        if least is not None and 1e3 * amps < least:
+            yield Stress(tube.name, "current too low to hold its voltage", 1e3 * amps, "mA", least,
+                         OVER, "running", margin="published least current")  # fmt: skip
+    yield from _at_switch_on(states.surge, types)
+
+
+def _at_switch_on(surge: Operating, types: Mapping[str, str]) -> Iterator[Stress]:
+    """Stabilisers carry what the cold valves do not draw yet; for seconds, so it is a warning."""
+    for tube in surge.system.gas:
+        device = surge.net.conditions.device(types.get(tube.name, ""))
+        most = None if device is None else device.limit("current_max_ma")
+        amps = 1e3 * gas_amps(tube, surge.solution.x)
+        if most is not None and amps > most:
+            yield Stress(tube.name, "current at switch-on", amps, "mA", most, NEAR, SURGE,
+                         margin="published limit of the running current")  # fmt: skip
 
 
 def _least(name: str, ohms: float, needed: float | None) -> Iterator[Stress]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from buzzout.electrics.network import Floats
@@ -40,7 +41,8 @@ class Path:
 
     `ohms` carries the current pulses; `coupled` are resistances through which the mean current of
     every path lifts this one (see `mains`). `lift` is the
-    correction for a finite reservoir [V]; `choke` the number of paths that share a choke, or 0.
+    correction for a finite reservoir [V]; `choke` the number of paths that share a choke, or 0, and
+    `reactance` that of the choke at mains frequency, infinite where no current ever runs dry. [ohm]
     """
 
     name: str
@@ -52,17 +54,30 @@ class Path:
     coupled: tuple[float, ...] = ()
     lift: float = 0.0
     choke: int = 0
+    reactance: float = math.inf
 
 
 @dataclass(frozen=True, slots=True)
 class Stabiliser:
-    """A gas discharge between two nodes: burns at `volts`, `ohms` steep. Both ways."""
+    """A gas discharge between two nodes: burns at `volts`, `ohms` steep. Both ways.
+
+    `strike` is what it needs to start, NaN where nobody says; `low` and `high` the published span
+    of the burning voltage. `volts` is infinite while it is dark. [V], [ohm]
+    """
 
     name: str
     a: int
     b: int
     volts: float
     ohms: float
+    strike: float = math.nan
+    low: float = math.nan
+    high: float = math.nan
+
+    @property
+    def dark(self) -> bool:
+        """It has not struck."""
+        return math.isinf(self.volts)
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ from buzzout.circuit import Circuit, Point, Reading
 from buzzout.report.tables import Column, Table, across, amount, by_socket, called, figure, volts
 
 if TYPE_CHECKING:
-    from buzzout.electrics import Row, Step, Verdict, VoltageChart, VoltageLine
+    from buzzout.electrics import Current, Row, Step, Verdict, VoltageChart, VoltageLine
 
 
 def _apart(moved: Any) -> str:
@@ -57,6 +57,25 @@ _VERDICT = (
     Column("meter_ohm", "meter"),
     Column("mains_v", "mains", volts, right=True),
 )
+
+
+def _amps(value: float) -> str:
+    return amount(value if abs(value) >= 1e-6 else 0.0, "A")
+
+
+_CURRENT = (
+    Column("where", "where"),
+    Column("what", "current"),
+    Column("amps", "", _amps, right=True),
+    Column("low_a", "from", _amps, right=True),
+    Column("high_a", "to", _amps, right=True),
+)
+
+
+def current_table(told: Iterable[Current]) -> Table:
+    """What the mains, the rectifiers and the valves carry."""
+    rows = tuple((c.where, c.what, c.amps, c.low, c.high) for c in told)
+    return Table("CURRENTS", _CURRENT, rows)
 
 
 def chart_tables(chart: VoltageChart, circuit: Circuit) -> tuple[Table, ...]:
@@ -169,11 +188,15 @@ def step_tables(steps: Sequence[Step], circuit: Circuit) -> tuple[Table, ...]:
 
 def _title(number: int, step: Step) -> str:
     lamp = f"behind a {step.limiter.watts:g} W lamp" if step.limiter else "without lamp"
+    low, high = (amount(amps, "A") for amps in step.line_span)
     told = (
         f"{number}. {step.fraction:.0%} of the mains, {lamp}, {_MOMENT[step.heat]}:"
-        f" {amount(step.line_amps, 'A')} from the mains"
+        f" {amount(step.line_amps, 'A')} ({low} to {high}) from the mains"
     )
-    return told + (f", {figure(step.lamp_volts)} V across the lamp" if step.limiter else "")
+    if not step.limiter:
+        return told
+    low, high = (figure(volts_) for volts_ in step.lamp_span)
+    return f"{told}, {figure(step.lamp_volts)} V ({low} to {high}) across the lamp"
 
 
 def _metered(number: int, step: Step, circuit: Circuit) -> Iterable[tuple[Any, ...]]:
