@@ -1,8 +1,7 @@
 import pytest
 
-from buzzout.bench.case import Taken
 from buzzout.bench.currents import left_over
-from buzzout.bench.predict import Probe
+from buzzout.bench.probe import Probe, Taken
 from buzzout.circuit import CHASSIS, Point
 from buzzout.electrics.operating import operate
 from buzzout.language import read

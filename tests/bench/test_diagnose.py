@@ -2,9 +2,9 @@ from dataclasses import replace
 
 import pytest
 
-from buzzout.bench.case import Taken, case
+from buzzout.bench.case import case
 from buzzout.bench.diagnose import diagnose
-from buzzout.bench.predict import Probe
+from buzzout.bench.probe import ALTERNATING, DIRECT, OHMS, OPEN, Probe, Taken
 from buzzout.bench.slips import slips
 from buzzout.circuit import CHASSIS, Change, Fit, Part, Point, Remove, apply, parse
 from buzzout.electrics.draft import Power
@@ -83,7 +83,7 @@ def test_two_faults_at_once(asked, hall):
 
 def test_a_slip_of_the_pen_is_told_as_such(asked, hall):
     taken = read_off(hall)
-    taken[4] = replace(taken[4], volts=taken[4].volts / 10)
+    taken[4] = replace(taken[4], value=taken[4].value / 10)
     told = diagnose(asked, taken)
     assert told.explanations[0].slip == taken[4]
 
@@ -114,8 +114,8 @@ def test_an_open_finding_may_not_be_there(hall):
 # -- slips within the readings ---------------------------------------------------------------------
 
 
-def taken(at, to, volts, step=0.1):
-    return Taken(Probe(point(at), point(to)), volts, step)
+def taken(at, to, value, step=0.1, way=DIRECT):
+    return Taken(Probe(point(at), point(to), way=way), value, step)
 
 
 NODES = {point(p): n for n, p in enumerate(("chassis", "V1.1", "V1.3", "HT1", "V2.1"))}
@@ -154,9 +154,71 @@ def test_two_points_of_one_node_must_agree():
     assert slips([taken("V1.1", "chassis", 150), taken("V5.1", "chassis", 151)], nodes) == ()
 
 
+def test_loops_of_alternating_volts_and_of_resistances():
+    """No side of a triangle is longer than the two others, whatever the phase, whatever the set."""
+    for way in (ALTERNATING, OHMS):
+        good = [taken("HT1", "chassis", 250, way=way), taken("V1.1", "chassis", 240, way=way),
+                taken("HT1", "V1.1", 480, way=way)]  # fmt: skip
+        assert slips(good, NODES) == ()
+        (found,) = slips([*good[:2], replace(good[2], value=4800.0)], NODES)
+        assert "cannot all be right" in found.words
+        assert found.gap == pytest.approx(4310)
+    twice = [taken("V1.3", "chassis", 1500, way=OHMS), taken("V1.3", "chassis", 150, way=OHMS)]
+    assert "same two nodes" in slips(twice, NODES)[0].words
+    sides = [taken("V1.3", "chassis", 0.0, way=OHMS), taken("V1.3", "chassis", 1.5)]
+    assert slips(sides, NODES) == ()  # volts and ohms are no loop
+
+
+def test_ways_of_measuring_are_explained_together(asked):
+    """An anode at nothing: its resistor open, or anode and chassis touch; an ohmmeter tells."""
+    volts = [taken("HT4", "chassis", 221.0), taken("V1.1", "chassis", 0.0)]
+    open_ = diagnose(asked, [*volts, taken("HT4", "V1.1", OPEN, way=OHMS)])
+    assert open_.explanations[0].words == "R10 open"
+    intact = diagnose(asked, [*volts, taken("HT4", "V1.1", 100e3, way=OHMS, step=1e3)])
+    assert intact.explanations[0].words != "R10 open"
+
+
 def test_no_supply(asked):
-    told = diagnose(asked, [taken(p, "chassis", 0.0) for p in USUAL])
-    assert told.explanations[0].words.startswith("no HT: V6, its winding, the fuse")
+    """Nothing anywhere: the mains side, or the rectifier; the heaters tell."""
+    dead = [taken(p, "chassis", 0.0) for p in USUAL]
+    told = diagnose(asked, dead)
+    assert told.explanations[0].words.startswith("F1 open; or no contact between S1.a")
+    assert any(e.words.startswith("no HT: V6") for e in told.explanations[:3])
+    assert told.next[0].probe.way == OHMS  # safest, and tells the fuse from the winding
+    assert any(n.probe.way == ALTERNATING for n in diagnose(asked, dead, 20).next)
+    warm = diagnose(asked, [*dead, taken("T1.h1", "T1.h2", 6.3, way=ALTERNATING)])
+    assert not any("F1" in e.words for e in warm.explanations)
+    glows = [taken("T1.h1", "T1.h2", 6.3, way=ALTERNATING),
+             taken("V6.4", "V6.5", 6.3, way=ALTERNATING)]  # fmt: skip
+    told = diagnose(asked, [*dead, *glows])
+    assert told.explanations[0].words.startswith("no HT: V6")
+    cold = diagnose(asked, [*dead, taken("T1.h1", "T1.h2", 0.0, way=ALTERNATING)])
+    assert cold.explanations[0].faults[0].kind == "mains side open"
+
+
+def test_a_dark_valve_and_its_wire(asked, hall):
+    """V3 without heater voltage at its own pins, the others with it."""
+    at = read_off(hall, ("HT1", "HT4", "V1.1", "V4.3"))
+    at += [taken("V3.4", "V3.9", 0.0, way=ALTERNATING), taken("V2.4", "V2.9", 6.2, way=ALTERNATING),
+           taken("V3.6", "chassis", 221.0), taken("V3.8", "chassis", 0.0)]  # fmt: skip
+    told = diagnose(asked, at)
+    first = told.explanations[0]
+    assert all("V3.4" in e.words or "V3.9" in e.words for e in told.explanations[:2])
+    assert first.faults[0].kind == "mains side open"
+
+
+def test_half_a_winding_is_told_from_half_a_rectifier(asked):
+    halves = [
+        taken(p, "chassis", v) for p, v in
+        (("HT1", 233.0), ("HT4", 175.0), ("V1.1", 113.0), ("V4.3", 8.0), ("V2.1", 150.0))
+    ]  # fmt: skip
+    whole = [taken("T1.red1", "chassis", 245.0, way=ALTERNATING),
+             taken("T1.red2", "chassis", 245.0, way=ALTERNATING)]  # fmt: skip
+    told = diagnose(asked, [*halves, *whole])
+    assert told.explanations[0].faults[0].kind in ("half a rectifier", "rectifier worn")
+    gone = [whole[0], taken("T1.red2", "chassis", 0.0, way=ALTERNATING)]
+    told = diagnose(asked, [*halves, *gone])
+    assert "red2" in told.explanations[0].words
 
 
 def test_one_half_of_the_rectifier(asked, hall):

@@ -28,7 +28,7 @@ def test_readings_go_by_the_step_that_is_noted_above_them(tmp_path, drawing):
         tmp_path, drawing, "reads V4.7 250 V", 'note "Step 3, behind the lamp"',
         "reads V4.7 180 V mains 200 V", "reads V4.3 7 V", 'note "another remark"', "reads V3.3 7 V",
     )  # fmt: skip
-    got = [(s.step, [str(r.at) for r in s.readings]) for s in sittings(loaded)]
+    got = [(s.step, [str(r.at) for r in s.readings]) for s in sittings(loaded.circuit)]
     assert got == [(0, ["V4.7"]), (3, ["V4.7", "V4.3", "V3.3"])]
 
 
@@ -37,19 +37,19 @@ def test_an_undisturbed_set_reads_as_expected(tmp_path, drawing):
         tmp_path, drawing, "reads V4.7 302 V meter 10M mains 230 V",
         "reads V4.3 10.4 V meter 20k/V mains 230 V",
     )  # fmt: skip
-    made = report(sittings(loaded)[0], compared(drawing))
-    assert made.volts == 230
-    assert [line.off for line in made.lines] == [False, False]
-    for line in made.lines:
+    made = report(sittings(loaded.circuit), compared(drawing))
+    assert made.steps[0].volts == 230
+    assert [line.off for line in made.steps[0].lines] == [False, False]
+    for line in made.steps[0].lines:
         assert line.low < line.expected < line.high
 
 
 def test_a_low_mains_is_taken_into_account(tmp_path, drawing):
     """200 V on the primary: a tenth and more less everywhere, and nothing is off."""
     loaded = typed(tmp_path, drawing, "reads V4.7 259 V meter 10M mains 200 V")
-    made = report(sittings(loaded)[0], compared(drawing))
-    assert made.volts == 200
-    assert [line.off for line in made.lines] == [False]
+    made = report(sittings(loaded.circuit), compared(drawing))
+    assert made.steps[0].volts == 200
+    assert [line.off for line in made.steps[0].lines] == [False]
 
 
 def test_what_is_off_is_explained(tmp_path, drawing):
@@ -57,8 +57,8 @@ def test_what_is_off_is_explained(tmp_path, drawing):
         tmp_path, drawing, "reads V4.7 325 V mains 230 V", "reads V4.3 0.0 V mains 230 V",
         "reads V1.1 230 V mains 230 V",
     )  # fmt: skip
-    made = report(sittings(loaded)[0], compared(drawing))
-    assert any(line.off for line in made.lines)
+    made = report(sittings(loaded.circuit), compared(drawing))
+    assert any(line.off for line in made.steps[0].lines)
     assert made.diagnosis.explanations
     assert any(row.startswith("  OFF V4.3") for row in told(made))
 
@@ -66,15 +66,68 @@ def test_what_is_off_is_explained(tmp_path, drawing):
 def test_a_pointer_meter_stays_on_the_range_of_what_is_expected(tmp_path, drawing):
     """Nothing at all on an anode is off, not the load of a 2.5 V range."""
     loaded = typed(tmp_path, drawing, "reads V2.1 0.0 V meter 20k/V mains 230 V")
-    made = report(sittings(loaded)[0], compared(drawing))
-    assert made.lines[0].low > 50
-    assert made.lines[0].off
+    made = report(sittings(loaded.circuit), compared(drawing))
+    assert made.steps[0].lines[0].low > 50
+    assert made.steps[0].lines[0].off
 
 
 def test_readings_that_take_no_part_are_told(tmp_path, drawing):
-    loaded = typed(tmp_path, drawing, "reads V4.3 to chassis 130R", "reads V4.7 302 V mains 230 V")
-    made = report(sittings(loaded)[0], compared(drawing))
-    assert [str(r.at) for r, _ in made.skipped] == ["V4.3"]
+    loaded = typed(
+        tmp_path, drawing, "reads V4.3 to V4.7 40mA", "reads V4.7 12 V ac", "reads V4.7 302 V",
+    )  # fmt: skip
+    made = report(sittings(loaded.circuit), compared(drawing))
+    reasons = {str(r.value): why for r, why in made.steps[0].skipped}
+    assert "known resistor" in reasons["40mA"]
+    assert "hum, ripple or a signal" in reasons["12 V"]
+
+
+def test_ohms_and_alternating_volts_have_their_ranges(tmp_path, drawing):
+    loaded = typed(
+        tmp_path, drawing, "reads V4.3 to chassis 135R", "reads V4.3 to chassis 90R",
+        "reads V2.3 >20M", "reads V4.4 to V4.5 6.3 V ac", "reads V4.4 to V4.5 3.1 V ac",
+    )  # fmt: skip
+    made = report(sittings(loaded.circuit), compared(drawing))
+    assert [line.off for line in made.steps[0].lines] == [False, True, True, False, True]
+    rows = told(made)
+    assert any("V4.3 to chassis" in row and "135R, expected 12" in row for row in rows)
+    assert any("read >20M, expected" in row for row in rows)
+
+
+def test_what_a_step_line_says_holds_until_the_next(tmp_path, drawing):
+    loaded = typed(
+        tmp_path, drawing, "step 3 meter 20k/V mains 200 V", "reads V4.7 180 V",
+        "reads V4.3 130R", "reads V4.9 250 V meter 10M mains 201 V", "step 4", "reads V4.3 7 V",
+    )  # fmt: skip
+    r = loaded.circuit.readings
+    assert [(x.step, x.meter, x.per_volt, x.supply and x.supply.value) for x in r] == [
+        (3, 20e3, True, 200.0), (3, None, False, None), (3, 10e6, False, 201.0),
+        (4, None, False, None),
+    ]  # fmt: skip
+
+
+def test_a_step_that_was_read_again_counts_as_it_is_now(tmp_path, drawing):
+    loaded = typed(
+        tmp_path, drawing, "step 0 mains 230 V", "reads V4.3 0.0 V", "step 0 mains 230 V",
+        "reads V4.3 10.4 V",
+    )  # fmt: skip
+    read = sittings(loaded.circuit)
+    assert [s.again for s in read] == [True, False]
+    made = report(read, compared(drawing))
+    assert made.in_order
+    assert len(made.steps) == 1
+
+
+def test_steps_are_explained_together(tmp_path, drawing):
+    """Cold, and running: the cathode resistor is open in both."""
+    loaded = typed(
+        tmp_path, drawing, "reads V4.3 to chassis open", "step 0 mains 230 V", "reads V4.3 35 V",
+        "step 2 mains 230 V", "reads V4.7 325 V",
+    )  # fmt: skip
+    made = report(sittings(loaded.circuit), compared(drawing))
+    assert [(s.sitting.step, len(s.lines)) for s in made.steps] == [(0, 2), (2, 1)]
+    names = made.diagnosis.explanations[0].words
+    assert "open" in names
+    assert len(made.diagnosis.explanations[0].shows) == 3
 
 
 @pytest.fixture(scope="module")
@@ -83,9 +136,9 @@ def stage():
 
 
 def test_a_set_that_nothing_feeds(tmp_path, stage):
-    made = report(sittings(typed(tmp_path, stage, "reads V1.6 150 V"))[0], compared(stage))
-    assert "nothing is fed" in " ".join(made.remarks)
-    assert [line.off for line in made.lines] == [True]
+    made = report(sittings(typed(tmp_path, stage, "reads V1.6 150 V").circuit), compared(stage))
+    assert "nothing is fed" in " ".join(made.steps[0].remarks)
+    assert [line.off for line in made.steps[0].lines] == [True]
 
 
 def test_a_set_fed_from_outside_takes_its_supply_from_the_reading_there(tmp_path, stage):
@@ -93,9 +146,9 @@ def test_a_set_fed_from_outside_takes_its_supply_from_the_reading_there(tmp_path
     loaded = typed(
         tmp_path, stage, "reads SK1.1 250 V", "reads V1.6 150 V", "reads V1.8 0.0 V",
     )  # fmt: skip
-    made = report(sittings(loaded)[0], compared(stage))
-    assert [str(r.at) for r, _ in made.skipped] == ["SK1.1"]
-    anode, cathode = made.lines
+    made = report(sittings(loaded.circuit), compared(stage))
+    assert [str(r.at) for r, _ in made.steps[0].skipped] == ["SK1.1"]
+    anode, cathode = made.steps[0].lines
     assert not anode.off
     assert anode.low < 150 < anode.high
     assert cathode.off

@@ -164,6 +164,55 @@ class Bench:
         x[chassis] = 0.0
         return x, of, residual < 1e-4
 
+    def windings(self):
+        """Two points and the ohms between them: what carries no direct current under power."""
+        for part in self.drawing.parts.values():
+            for e in part.elements if part.name == "T1" else ():
+                ohms = e.resistance or [0.03] * (len(e.terminals) - 1)
+                for a, b, r in zip(e.terminals, e.terminals[1:], ohms, strict=False):
+                    yield part.point(a), part.point(b), r
+            if part.kind == "fuse":
+                yield part.point("1"), part.point("2"), 0.1
+            if part.kind == "lamp":
+                yield part.point("1"), part.point("2"), 3.0
+            if part.kind == "socket":  # a cold heater, 4 and 5 being its ends on these bases
+                yield part.point("4"), part.point("5"), 3.0
+                if part.name in HALVES:
+                    yield part.point("4"), part.point("9"), 3.0
+
+    def ohms(self, it, a, b):
+        """Resistance between two points, power off and valves cold. [ohm]."""
+        of = self.nodes(it.cut)
+        size = max(of.values()) + 1
+        g = np.zeros((size, size))
+        extra = [(p, q, 1 / s) for p, q, s in it.between]
+        for p, q, ohms in (*self.branches(it), *self.windings(), *extra):
+            i, j = of[p], of[q]
+            g[i, i] += 1 / ohms
+            g[j, j] += 1 / ohms
+            g[i, j] -= 1 / ohms
+            g[j, i] -= 1 / ohms
+        joined = [of[a]]
+        for n in joined:
+            joined += [m for m in np.flatnonzero(g[n]) if m not in joined]
+        if of[b] not in joined:
+            return math.inf
+        rest = [n for n in joined if n != of[b]]
+        drive = np.array([1.0 if n == of[a] else 0.0 for n in rest])
+        if not rest:
+            return 0.0
+        return float(np.linalg.solve(g[np.ix_(rest, rest)], drive)[rest.index(of[a])])
+
+    def alternating(self, it, a, b):
+        """Volts between two points of windings or heaters as marked, 4 % lost in the copper."""
+        of = self.nodes(it.cut)
+        known = {}
+        for e in self.drawing.parts["T1"].elements:
+            for terminal, volts in zip(e.terminals, e.taps, strict=True):
+                known[of[Point("T1", terminal)]] = (e.label, volts)
+        one, other = known.get(of[a], ("", 0.0)), known.get(of[b], ("", 0.0))
+        return 0.96 * abs(one[1] - other[1]) * it.mains / 230
+
     def source(self, it):
         """Current into the reservoir at a mean voltage, from a table made by stepping. [V], [A]."""
         if not any(it.halves):

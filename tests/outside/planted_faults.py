@@ -6,9 +6,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from made_up_bench import Bench, Set
 
-from buzzout.bench.case import Taken
 from buzzout.bench.diagnose import diagnose
-from buzzout.bench.predict import Probe
+from buzzout.bench.probe import ALTERNATING, OHMS, OPEN, Probe, Taken
 from buzzout.circuit import CHASSIS, Point
 
 FIRST = ("HT1", "HT4", "V1.1", "V2.1", "V3.6", "V4.3")  # what anybody measures first
@@ -116,10 +115,20 @@ class Asked:
         return False
 
     def read(self, probe):
-        """A reading with a 10 Mohm meter, rounded as it shows it."""
+        """A reading with a 10 Mohm meter, rounded as it shows it; or with an ohmmeter."""
+        if probe.way == OHMS:
+            ohms = self.bench.ohms(self.set, probe.at, probe.to)
+            if ohms > OPEN:
+                return Taken(probe, OPEN, 1e4)
+            scale = 200.0 if ohms < 200 else 10 ** math.ceil(math.log10(ohms / 2)) * 2
+            read, step = shown((ohms + 0.2) * 2e2 / scale, self.rng)  # leads of 0.2 ohm
+            return Taken(probe, read * scale / 2e2, step * scale / 2e2)
+        supply = round(self.set.mains) / 230.0
+        if probe.way == ALTERNATING:
+            volts, step = shown(self.bench.alternating(self.set, probe.at, probe.to), self.rng)
+            return Taken(Probe(probe.at, probe.to, 10e6, supply, ALTERNATING), volts, step)
         x, of, _ = self.bench.solve(self.set, self.x, (probe.at, probe.to, 10e6))
         volts, step = shown(x[of[probe.at]] - x[of[probe.to]], self.rng)
-        supply = round(self.set.mains) / 230.0
         return Taken(Probe(probe.at, probe.to, 10e6, supply), volts, step)
 
 

@@ -136,7 +136,7 @@ class _Batch:
         known = [(n, e) for n, e in change.lifted if n in board.sections]
         for name, electrode in known:
             self.valve_rows[index, board.sections.index(name), electrode] = board.spare
-        for a, b, siemens in change.siemens:
+        for a, b, siemens in change.conducts:
             _between(matrix, board.row(a, change.apart), board.row(b, change.apart), siemens)
             if (a, b) in board.branch_at:  # the branch itself is another than it was
                 self.branch_siemens[index, board.branch_at[a, b]] += siemens

@@ -25,6 +25,11 @@ class Change:
     `siemens` are conductances added between two points; `emission` factors on valve sections;
     `apart` points that lost their joint with the rest of their node, `lifted` electrodes (section;
     0 grid, 1 screen) without contact; `paths` factors on rectifier paths, `series` ohms in each.
+
+    What does not act on direct current under power: `gas` are conductances that are there only
+    while a section works (section, two points, siemens); `breaks` names of breaks on the mains
+    side, `gap` the points that such a break parts, for an ohmmeter; `inside` the valve that the
+    change lies in: without it there is none; `farads` factors on capacitors, for a signal.
     """
 
     siemens: tuple[tuple[Point, Point, float], ...] = ()
@@ -33,6 +38,29 @@ class Change:
     lifted: tuple[tuple[str, int], ...] = ()
     paths: Mapping[str, float] = field(default_factory=dict)
     series: Mapping[str, float] = field(default_factory=dict)
+    gas: tuple[tuple[str, Point, Point, float], ...] = ()
+    breaks: tuple[str, ...] = ()
+    gap: frozenset[Point] = frozenset()
+    inside: str = ""
+    farads: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def conducts(self) -> tuple[tuple[Point, Point, float], ...]:
+        """Conductances that are added under power, those of gas among them. [S]."""
+        return (*self.siemens, *((a, b, siemens) for _, a, b, siemens in self.gas))
+
+    def and_(self, other: Change) -> Change:
+        """Both at once."""
+        emission = dict(self.emission)
+        for name, share in other.emission.items():
+            emission[name] = emission.get(name, 1.0) * share
+        return Change(
+            (*self.siemens, *other.siemens), emission, self.apart | other.apart,
+            (*self.lifted, *other.lifted), {**self.paths, **other.paths},
+            {**self.series, **other.series}, (*self.gas, *other.gas),
+            (*self.breaks, *other.breaks), self.gap | other.gap, self.inside or other.inside,
+            {**self.farads, **other.farads},
+        )  # fmt: skip
 
 
 class Board:

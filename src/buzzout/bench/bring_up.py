@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 
+from buzzout.bench.faults import primary
 from buzzout.bench.meter import ohms
 from buzzout.catalogue import Device, device
 from buzzout.circuit import CHASSIS, Circuit, Part, Point
@@ -276,7 +277,7 @@ def _swinging(state: Operating) -> Iterator[Expected]:
     """Alternating voltages of the windings: heaters always, the HT winding while it is bare."""
     for name, element in state.net.windings():
         part: Part = state.net.circuit.parts[name]
-        if not element.taps or element.load is not None or _primary(element.label):
+        if not element.taps or element.load is not None or primary(element.label):
             continue
         first, last = part.point(element.terminals[0]), part.point(element.terminals[-1])
         volts = alternating(state.side, state.pulses, state.net.of[first], state.net.of[last])
@@ -284,10 +285,6 @@ def _swinging(state: Operating) -> Iterator[Expected]:
             continue
         off = _AC_OFF * volts
         yield Expected(first, last, True, volts, volts - off, volts + off, STOP * volts)
-
-
-def _primary(label: str) -> bool:
-    return label.lower().startswith(("primary", "mains"))
 
 
 def _stops(state: Operating, fitted: str) -> Iterator[str]:

@@ -1,63 +1,102 @@
-"""A set ready to be asked: every single fault with what it would show at every point."""
+"""A set ready to be asked: every single fault with what it would show, in every way of measuring.
+
+The readings of one job come from several steps: valves out, behind a lamp, running, power off. Each
+step and way of measuring is a view of the same set; one fault must explain them all together.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Protocol
 
 import numpy as np
 
-from buzzout.bench.batch import States, solve
-from buzzout.bench.board import Board
-from buzzout.bench.faults import NOTHING, WEIGHTS, Fault, faults
-from buzzout.bench.predict import Predicted, Probe, predict
-from buzzout.circuit import CHASSIS, Circuit, Point
-from buzzout.electrics.draft import Power
+from buzzout.bench.direct import Direct
+from buzzout.bench.faults import WEIGHTS, Fault
+from buzzout.bench.ohmic import Ohms
+from buzzout.bench.probe import OHMS, Predicted, Probe, Taken, beside
+from buzzout.circuit import Circuit, Point
 from buzzout.electrics.laws import Floats
-from buzzout.electrics.operating import Operating, operate
-
-_DROP = 0.05  # what has less across it is not worth a meter [V]
+from buzzout.electrics.operating import Operating
 
 
-@dataclass(frozen=True)
-class Taken:
-    """One reading: where, with which meter, at which supply; `step` is its last digit. [V]."""
+class View(Protocol):
+    """One step of one set in one way of measuring."""
 
-    probe: Probe
-    volts: float
-    step: float = 0.1
+    step: int
 
-    def __str__(self) -> str:
-        return f"{self.probe} {self.volts:g} V"
+    @property
+    def way(self) -> int:
+        """How it is measured; see `probe`."""
+
+    @property
+    def probes(self) -> tuple[Probe, ...]:
+        """The places where a meter can be put."""
+
+    def knows(self, at: Point, to: Point) -> bool:
+        """Whether something can be said of a reading between two points."""
+
+    def seen(self, probes: Sequence[Probe], faults: Sequence[Fault]) -> Predicted:
+        """What the meters of these probes would show, one row a fault."""
 
 
 @dataclass(frozen=True)
 class Case:
     """Every fault of a set, the undisturbed set first.
 
-    `probes` are the places where a meter can be put; `predicted` what would be seen there without
-    a meter's load; `weights` how often each fault happens, in relation to the others. Faults from
-    `first_finding` on are open findings that may not be there; they are states of another board.
+    `weights` tell how often each fault happens, in relation to the others. The first of `views`
+    is where the set stands now: the next reading is looked for there, and in those of its step.
     """
 
-    board: Board
+    views: tuple[View, ...]
     faults: tuple[Fault, ...]
-    probes: tuple[Probe, ...]
-    predicted: Predicted
     weights: Floats
-    states: States
-    findings: tuple[tuple[Fault, Board], ...] = ()
 
-    def at(self, taken: Sequence[Taken]) -> Predicted:
-        """What the meters would show at these readings, one a column."""
-        probes = [t.probe for t in taken]
-        known = {(probe.at, probe.to): i for i, probe in enumerate(self.probes)}
-        if all((p.at, p.to) in known for p in probes):
-            bare = self.predicted.columns([known[p.at, p.to] for p in probes])
-            return bare.loaded(probes)
-        own = self.faults[: len(self.states.x)]
-        bare = predict(self.board, own, probes, self.states)
-        return _stacked(bare, self.findings, probes).loaded(probes)
+    def at(self, taken: Sequence[Taken], faults: Sequence[Fault] | None = None) -> Predicted:
+        """What the meters would show at these readings, one a column, as it is scored."""
+        return self._beside([t.probe for t in taken], self.faults if faults is None else faults)
+
+    def _beside(self, probes: Sequence[Probe], faults: Sequence[Fault]) -> Predicted:
+        groups: dict[tuple[int, int], list[int]] = {}
+        for number, probe in enumerate(probes):
+            groups.setdefault((probe.step, probe.way), []).append(number)
+        by_key = {(v.step, v.way): v for v in self.views}
+        columns = [
+            by_key[key].seen([probes[n] for n in own], faults) for key, own in groups.items()
+        ]
+        order = [n for own in groups.values() for n in own]
+        return beside(columns, np.argsort(order).tolist())
+
+    def view(self, step: int, way: int) -> View | None:
+        """The view of one step in one way of measuring; None where there is none."""
+        return next((v for v in self.views if (v.step, v.way) == (step, way)), None)
+
+    @cached_property
+    def volts(self) -> tuple[Probe, ...]:
+        """Places for a voltmeter as the set stands now."""
+        now = self.views[0].step
+        return tuple(p for v in self.views if v.step == now and not _off(v) for p in v.probes)
+
+    @cached_property
+    def ohms(self) -> tuple[Probe, ...]:
+        """Places for an ohmmeter, with the power off."""
+        now = self.views[0].step
+        return tuple(p for v in self.views if v.step == now and _off(v) for p in v.probes)
+
+    @cached_property
+    def predicted(self) -> Predicted:
+        """What a voltmeter would show for every fault at every place for it."""
+        return self._beside(self.volts, self.faults)
+
+    def foreseen(self, probes: Sequence[Probe], rows: Sequence[int]) -> Predicted:
+        """What some faults would show at some places."""
+        return self._beside(probes, [self.faults[r] for r in rows])
+
+
+def _off(view: View) -> bool:
+    return view.way == OHMS
 
 
 def case(
@@ -65,88 +104,20 @@ def case(
     names: Mapping[str, str] | None = None,
     findings: Sequence[tuple[str, Circuit]] = (),
 ) -> Case:
-    """Compute every single fault of a running set (it must have settled).
-
-    `names` gives names of the drawing to parts that the found file does not name; `findings` are
-    open findings in words with the circuit as it would be without them: the transcription may be
-    wrong there. They are computed at the same supply.
-    """
-    board = Board(state)
-    thought = faults(board, names)
-    probes = _probes(board, thought)
-    states = solve(board, [fault.change for fault in thought])
-    bare = predict(board, thought, probes, states)
-    others = tuple(_findings(state.power, findings))
-    everything = (*thought, *(fault for fault, _ in others))
-    predicted = _stacked(bare, others, probes)
-    return Case(board, everything, probes, predicted, _weights(everything), states, others)
+    """A running set by itself (it must have settled); see `Direct` for names and findings."""
+    return together([Direct(state, 0, names, findings)])
 
 
-def _findings(power: Power, findings: Sequence[tuple[str, Circuit]]) -> list[tuple[Fault, Board]]:
-    made = []
-    for words, circuit in findings:
-        other = operate(circuit, power)
-        if other.settled and other.system.size:
-            made.append((Fault("finding not there", words, words), Board(other)))
-    return made
-
-
-def _stacked(
-    bare: Predicted, findings: Sequence[tuple[Fault, Board]], probes: Sequence[Probe]
-) -> Predicted:
-    """Rows of the other boards below those of the first, cause under cause."""
-    rows = [bare]
-    for _fault, board in findings:
-        own = predict(board, [NOTHING], probes)
-        at = {name: i for i, name in enumerate(own.causes)}
-        moved = np.zeros((1, len(probes), len(bare.causes) + 1))
-        for number, name in enumerate(bare.causes):
-            if name in at:
-                moved[:, :, number] = own.moved[:, :, at[name]]
-        rows.append(replace(own, moved=moved, causes=bare.causes))
-    if len(rows) == 1:
-        return bare
-    return Predicted(
-        np.concatenate([r.mean for r in rows]),
-        np.concatenate([r.moved for r in rows]),
-        np.concatenate([r.inside for r in rows]),
-        bare.causes,
-        np.concatenate([r.settled for r in rows]),
-        bare.healthy,
-        np.concatenate([r.unsure for r in rows]),
-    )
-
-
-def _probes(board: Board, thought: Sequence[Fault]) -> tuple[Probe, ...]:
-    """One point of each node against chassis, a name, else a pin or tag; and across parts.
-
-    Where a joint may be dry, both its sides count. The drop across a winding or a resistor between
-    two such points tells a current that no two readings to chassis tell as well.
-    """
-    net, circuit = board.state.net, board.state.net.circuit
-    floating = set(board.state.floating)
-    named = [Point(name) for name in circuit.names]
-    fixed = [p for part in circuit.parts.values() if part.furniture for p in part.points]
-    found: dict[int, Probe] = {}
-    for point in (*named, *fixed):
-        node = net.of.get(point)
-        if node is not None and node != net.chassis and point not in floating:
-            found.setdefault(node, Probe(point, CHASSIS))
-    across: dict[tuple[int, int], Probe] = {}
-    for b in board.branches:
-        ends = net.of[b.a], net.of[b.b]
-        if not {*ends} <= found.keys() or abs(board.state.volts(b.a, b.b)) < _DROP:
-            continue
-        if b.role in ("winding", "choke", "resistor"):
-            across.setdefault(ends, Probe(found[ends[0]].at, found[ends[1]].at))
-    sides = (Probe(p, CHASSIS) for f in thought for p in _sides(f, {x.at for x in found.values()}))
-    return tuple(dict.fromkeys((*found.values(), *across.values(), *sides)))
-
-
-def _sides(fault: Fault, known: set[Point]) -> tuple[Point, ...]:
-    """A point on the lost side of a dry joint that a probe reaches, where none is listed yet."""
-    lost = sorted(p for p in fault.change.apart if p.pin)
-    return () if set(lost) & known else tuple(lost[:1])
+def together(steps: Sequence[Direct]) -> Case:
+    """Several steps of one set; the first is where it stands now."""
+    views: list[View] = []
+    for step in steps:
+        views += [step, *([step.swing] if step.swing else [])]
+        views.append(Ohms(step.state.net.circuit, step.step))
+    known = {f.name: f for step in steps for f in step.faults}
+    known |= {f.name: f for step in steps for f in step.findings}
+    thought = tuple(known.values())
+    return Case(tuple(views), thought, _weights(thought))
 
 
 def _weights(thought: Sequence[Fault]) -> Floats:

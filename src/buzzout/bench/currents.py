@@ -13,7 +13,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from buzzout.bench.case import Taken
+from buzzout.bench.probe import Taken
 from buzzout.bench.score import ACCURACY, FLOOR
 from buzzout.circuit import CHASSIS, Point, joined
 from buzzout.electrics.branch import Branch
@@ -114,7 +114,7 @@ def _current(
     """Current into the place through one resistor, and its tolerance as a deviation. [A], [1]."""
     a, b = state.net.ends(branch)
     inside, outside = (a, b) if a in nodes else (b, a)
-    volts = {n: read[n].volts if n in read else 0.0 for n in (a, b)}
+    volts = {n: read[n].value if n in read else 0.0 for n in (a, b)}
     for node, sign in ((outside, 1.0), (inside, -1.0)):
         slopes[node] = slopes.get(node, 0.0) + sign / branch.value
     share = (branch.high - branch.low) / (2 * branch.value) / math.sqrt(3)
@@ -123,4 +123,4 @@ def _current(
 
 def _off(taken: Taken) -> float:
     """Deviation of a reading, with what its own meter pulls the point down by at most. [V]."""
-    return math.hypot(ACCURACY * taken.volts, taken.step / math.sqrt(12), FLOOR)
+    return math.hypot(ACCURACY * taken.value, taken.step / math.sqrt(12), FLOOR)

@@ -13,13 +13,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from buzzout.bench.case import Case, Taken
+from buzzout.bench.case import Case
 from buzzout.bench.faults import NOTHING, Fault
 from buzzout.bench.pairs import Paired, pairs
-from buzzout.bench.predict import Predicted, Probe
+from buzzout.bench.probe import Predicted, Probe, Taken, aligned, digit, scored, told
 from buzzout.bench.score import Fit, Question, expected_gain, fit, shares
 from buzzout.bench.slips import decades
-from buzzout.electrics.laws import Floats
+from buzzout.electrics.laws import Floats, Ints
 
 _MOST = 8  # explanations that are told
 _SMALL = 0.004  # share below which an explanation is not told after the third
@@ -28,6 +28,11 @@ _POOR = 2.2  # misfit for each reading from which singles do not explain
 _ALIKE, _ALIKE_VOLTS = 0.02, 0.06  # readings this close are no difference to a meter
 _LOOKED = 40  # explanations among which likeness is looked for
 _IN_PLAY = 250  # faults that the choice of the next reading looks at
+_ON_OHMS = 60  # and that of a resistance
+_WORTH = 0.01  # doubt that a reading must be expected to take away [bit]
+_TOLD, _APART = 0.01, 0.05  # share of an explanation, and of a reading, that are told apart
+# How much more an ohmmeter must tell: power off, discharge, measure that it is discharged. [bit]
+_DEARER = 0.25
 
 
 @dataclass(frozen=True)
@@ -36,13 +41,14 @@ class Explanation:
 
     `share` of it among all explanations; `misfit` for each reading, about 1 where all is as
     expected; `unexplained` are readings far off; `alike` other faults that no voltmeter tells from
-    it; `slip` is a reading taken for a slip. `volts` is what it predicts at each reading.
+    it; `slip` is a reading taken for a slip. `shows` is what it predicts at each reading, in the
+    unit of that reading.
     """
 
     faults: tuple[Fault, ...]
     share: float
     misfit: float
-    volts: tuple[float, ...]
+    shows: tuple[float, ...]
     unexplained: tuple[Taken, ...] = ()
     alike: tuple[Fault, ...] = ()
     slip: Taken | None = None
@@ -65,7 +71,10 @@ def sized(fault: Fault) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Next:
-    """A reading worth taking: how much doubt it takes away [bit], what each would show [V]."""
+    """A reading worth taking: how much doubt it takes away [bit], what each would show.
+
+    [V], or [ohm] where the probe is an ohmmeter's.
+    """
 
     probe: Probe
     gain: float
@@ -101,6 +110,10 @@ class _Scored:
         """The row of a group that explains most."""
         return rows[int(np.argmax(self.share[list(rows)]))]
 
+    def shows(self, mean: Floats) -> tuple[float, ...]:
+        """Predictions in the unit of each reading."""
+        return tuple(told(t.probe.way, float(v)) for t, v in zip(self.taken, mean, strict=True))
+
     def far(self, off: Floats) -> tuple[Taken, ...]:
         """Readings that are not explained."""
         return tuple(t for t, o in zip(self.taken, off, strict=True) if abs(o) > _OFF)
@@ -109,7 +122,7 @@ class _Scored:
 def diagnose(asked: Case, readings: Sequence[Taken], further: int = 3) -> Diagnosis:
     """Rank the explanations of some readings and choose the `further` readings to take next."""
     if not readings:
-        return Diagnosis((), (), remarks=("no voltage was read",))
+        return Diagnosis((), (), remarks=("nothing was read",))
     scored = _scored(asked, tuple(readings))
     lines = sorted([*_singles(scored), *_slips(scored)], key=lambda e: -e.share)
     if _poor(lines[0], len(readings)):
@@ -120,13 +133,15 @@ def diagnose(asked: Case, readings: Sequence[Taken], further: int = 3) -> Diagno
 
 
 def _scored(asked: Case, taken: tuple[Taken, ...]) -> _Scored:
-    values, step = np.array([t.volts for t in taken]), np.array([t.step for t in taken])
+    values = np.array([scored(t.probe.way, t.value) for t in taken])
+    step = np.array([digit(t.probe.way, t.value, t.step) for t in taken])
     known = asked.at(taken)
     got = fit(known, values, step)
     logs, weights = decades(known.rows([0]), values, step)
     share = shares(np.concatenate([got.log, logs]), np.concatenate([asked.weights, weights]))
     own, slips = share[: len(asked.faults)], share[len(asked.faults) :]
-    groups = tuple(_groups(asked, own))
+    shown = np.concatenate([asked.predicted.mean, known.mean], axis=1)
+    groups = tuple(_groups(asked.faults, shown, own))
     return _Scored(asked, taken, values, step, known, got, own, slips, groups)
 
 
@@ -135,17 +150,20 @@ def _poor(best: Explanation, count: int) -> bool:
     return best.misfit > _POOR + 4 / count or bool(best.unexplained)
 
 
-def _groups(asked: Case, share: Floats) -> Iterator[tuple[int, ...]]:
-    """Rows of the faults that belong together: sizes of one, and those that look alike."""
+def _groups(faults: Sequence[Fault], shown: Floats, share: Floats) -> Iterator[tuple[int, ...]]:
+    """Rows of the faults that belong together: sizes of one, and those that look alike.
+
+    `shown` is what a voltmeter shows for each at every point, and what was read so far.
+    """
     by_key: dict[tuple[str, str], list[int]] = {}
-    for row, fault in enumerate(asked.faults):
+    for row, fault in enumerate(faults):
         by_key.setdefault(fault.key, []).append(row)
     ranked = sorted(by_key.values(), key=lambda rows: -float(np.sum(share[rows])))
     groups: list[list[int]] = []
     tops: list[int] = []
     for rows in ranked:
         top = rows[int(np.argmax(share[rows]))]
-        same = _alike(asked.predicted.mean, tops[:_LOOKED], top)
+        same = _alike(shown, tops[:_LOOKED], top)
         if same is None:
             groups.append(list(rows))
             tops.append(top)
@@ -175,16 +193,16 @@ def _singles(scored: _Scored) -> Iterator[Explanation]:
             (faults[best],),
             float(np.sum(scored.share[list(rows)])),
             float(scored.got.chi[best]) / len(scored.taken),
-            tuple(float(v) for v in scored.known.mean[best]),
+            scored.shows(scored.known.mean[best]),
             scored.far(scored.got.off[best]),
             tuple(others.values())[:6],
         )
 
 
 def _slips(scored: _Scored) -> Iterator[Explanation]:
-    volts = tuple(float(v) for v in scored.known.mean[0])
+    shows = scored.shows(scored.known.mean[0])
     for taken, share in zip(scored.taken, scored.slips, strict=True):
-        yield Explanation((NOTHING,), float(share), 1.0, volts, slip=taken)
+        yield Explanation((NOTHING,), float(share), 1.0, shows, slip=taken)
 
 
 def _pairs(scored: _Scored) -> Iterator[Explanation]:
@@ -201,7 +219,7 @@ def _pairs(scored: _Scored) -> Iterator[Explanation]:
             (asked.faults[a], asked.faults[b]),
             float(share[number]),
             float(made.fit.chi[number]) / len(scored.taken),
-            tuple(float(v) for v in made.mean[number]),
+            scored.shows(made.mean[number]),
             scored.far(made.fit.off[number]),
         )
 
@@ -212,26 +230,45 @@ def _next(scored: _Scored, further: int) -> Iterator[Next]:
     rows = rows[scored.share[rows] > 1e-6]
     if not len(rows):
         return
-    asked, of = scored.asked, scored.asked.board.state.net.of
-    at = {row: number for number, group in enumerate(scored.groups) for row in group}
-    group = np.unique([at[int(r)] for r in rows], return_inverse=True)[1]
-    share = scored.share[rows] / np.sum(scored.share[rows])
-    points = asked.predicted.rows(rows.tolist()).loaded(asked.probes)
-    known = scored.known.rows(rows.tolist())
-    question = Question(known, points, scored.values, scored.step, share, group)
-    read = {(of.get(t.probe.at), of.get(t.probe.to)) for t in scored.taken}
-    gains = [
-        (expected_gain(question, number), number)
-        for number, probe in enumerate(asked.probes)
-        if (of[probe.at], of[probe.to]) not in read
-    ]
-    for gain, number in sorted(gains, key=lambda g: (-round(g[0], 6), g[1]))[:further]:
-        if gain > 0.01:
-            yield Next(asked.probes[number], gain, _shown(scored, number))
+    asked, gains = scored.asked, list[tuple[float, int, Probe]]()
+    read = {(t.probe.step, t.probe.way, frozenset((t.probe.at, t.probe.to))) for t in scored.taken}
+    for probes, dearer, most in ((asked.volts, 0.0, _IN_PLAY), (asked.ohms, _DEARER, _ON_OHMS)):
+        fresh = [p for p in probes if (p.step, p.way, frozenset((p.at, p.to))) not in read]
+        if fresh:
+            question = _question(scored, rows[:most], fresh)
+            gains += [
+                (expected_gain(question, number) - dearer, len(gains) + number, probe)
+                for number, probe in enumerate(fresh)
+            ]
+    for gain, _, probe in sorted(gains, key=lambda g: (-round(g[0], 6), g[1]))[:further]:
+        if gain > _WORTH:
+            yield Next(probe, gain, _shown(scored, probe))
 
 
-def _shown(scored: _Scored, point: int) -> tuple[tuple[str, float], ...]:
-    """What the leading explanations would show at a point. [V]."""
+def _question(scored: _Scored, rows: Ints, fresh: Sequence[Probe]) -> Question:
+    """What is known, for the faults still in play and the places to choose from."""
     asked = scored.asked
-    best = [scored.best(rows) for rows in scored.groups[:3]]
-    return tuple((sized(asked.faults[r]), float(asked.predicted.mean[r, point])) for r in best)
+    keys = {asked.faults[r].key: n for n, r in enumerate(rows)}
+    group = np.array([keys[asked.faults[r].key] for r in rows])
+    group = np.unique(group, return_inverse=True)[1]
+    share = scored.share[rows] / np.sum(scored.share[rows])
+    known, points = aligned(scored.known.rows(rows.tolist()), asked.foreseen(fresh, rows.tolist()))
+    return Question(known, points, scored.values, scored.step, share, group)
+
+
+def _shown(scored: _Scored, probe: Probe) -> tuple[tuple[str, float], ...]:
+    """What the leading explanations would show at a place, each outcome once. [V] or [ohm]."""
+    asked, share = scored.asked, scored.share
+    order = [int(r) for r in np.argsort(-share, kind="stable")[:_LOOKED] if share[r] > _TOLD]
+    first = {asked.faults[r].key: r for r in reversed(order)}
+    rows = [r for r in order if first[asked.faults[r].key] == r]
+    if not rows:
+        return ()
+    means = asked.foreseen([probe], rows).mean[:, 0]
+    values = [told(probe.way, float(m)) for m in means]
+    shown: list[tuple[str, float]] = []
+    for row, value in zip(rows, values, strict=True):
+        near = [v for _, v in shown if abs(v - value) <= _APART * max(abs(v), abs(value)) + 0.05]
+        if not near and len(shown) < 3:
+            shown.append((sized(asked.faults[row]), value))
+    return tuple(shown)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from buzzout.bench.board import Board, Change
 from buzzout.circuit import CHASSIS, Circuit, Link, Point, joined, printed
@@ -47,7 +47,8 @@ WEIGHTS = {
     "joint dry": 0.25,
     "rectifier worn": 0.7,
     "half a rectifier": 0.3,
-    "no supply": 0.5,
+    "no supply": 0.3,
+    "mains side open": 0.15,
     "finding not there": 0.7,
 }
 
@@ -76,6 +77,11 @@ class Fault:
         """Faults that differ in size alone have the same."""
         return self.kind, self.words
 
+    @property
+    def name(self) -> tuple[str, str, str]:
+        """Kind, words and size: what tells it from every other."""
+        return self.kind, self.words, self.size
+
 
 NOTHING = Fault("nothing", "", "nothing is wrong")
 
@@ -83,19 +89,35 @@ NOTHING = Fault("nothing", "", "nothing is wrong")
 def faults(board: Board, names: Mapping[str, str] | None = None) -> tuple[Fault, ...]:
     """Every single fault of the kinds that happen, the undisturbed set first.
 
-    `names` gives the name on the drawing for a part that the found file does not name.
+    `names` gives the name on the drawing for a part that the found file does not name. Breaks on
+    the mains side are in `swing`.
     """
     called = {} if names is None else names
     circuit = board.state.net.circuit
+    mains = fed(circuit) if board.state.side is not None else frozenset()
     return (
         NOTHING,
-        *(f for branch in board.branches for f in _ohmic(branch, called)),
+        *(f for b in board.branches if b.part not in mains for f in _ohmic(b, called)),
         *(f for branch in board.state.net.branches for f in _capacitor(board, branch, called)),
         *(f for valve in board.state.net.valves for f in _valve(board, valve)),
         *_missing(board),
         *_rectifiers(board),
         *_joints(board, circuit),
     )
+
+
+def fed(circuit: Circuit) -> frozenset[str]:
+    """Transformers that the mains feeds: windings with volts, none made for a load."""
+    return frozenset(
+        part.name for part in circuit.parts.values()
+        if part.kind == "transformer"
+        and any(e.kind == "winding" and e.taps and e.load is None for e in part.elements)
+    )  # fmt: skip
+
+
+def primary(label: str) -> bool:
+    """Whether a winding is the one that the mains feeds."""
+    return label.lower().startswith(("primary", "mains"))
 
 
 def _call(branch: Branch, called: Mapping[str, str]) -> str:
@@ -168,7 +190,7 @@ def _valve(board: Board, valve: Valve) -> Iterator[Fault]:
     if volts > 30:
         for amps, step in _with_steps(_GAS):
             size = f"{amps * 1e6:g} microamperes out of its grid"
-            change = _across((at["anode"], at["grid"]), amps / volts)
+            change = Change(gas=((valve.name, at["anode"], at["grid"], amps / volts),))
             yield Fault("valve gassy", valve.part, f"{valve.name} gassy", change, size, step, "+")
     words = f"{valve.name} dead: no emission in it, or no contact at its anode or cathode"
     yield Fault("section dead", valve.part, words, Change(emission={valve.name: 0.0}))
@@ -177,7 +199,7 @@ def _valve(board: Board, valve: Valve) -> Iterator[Fault]:
             words = f"no contact at the {role} of {valve.name} ({at[role]})"
             lifted = Change(lifted=((valve.name, number),))
             yield Fault("electrode open", valve.part, words, lifted)
-    inside = _across((at["grid"], at["cathode"]), 1e-2)
+    inside = replace(_across((at["grid"], at["cathode"]), 1e-2), inside=valve.part)
     yield Fault("grid to cathode", valve.part, f"{valve.name}: grid touches cathode", inside)
     yield from _heater(board, valve)
 
@@ -189,7 +211,7 @@ def _heater(board: Board, valve: Valve) -> Iterator[Fault]:
         return
     words = f"{valve.name} leaks from heater to cathode"
     for ohms, step in _with_steps(_HEATER):
-        change = _across((cathode, ends[0].a), 1 / ohms)
+        change = replace(_across((cathode, ends[0].a), 1 / ohms), inside=valve.part)
         size = f"as if {printed(ohms, 'ohm')} lay there"
         yield Fault("heater to cathode", valve.part, words, change, size, step, "+")
 
@@ -219,7 +241,7 @@ def _rectifiers(board: Board) -> Iterator[Fault]:
         for path in paths:
             words = f"{path} dead, or its half of the winding open"
             yield Fault("half a rectifier", owner, words, Change(paths={path: 0.0}))
-    words = f"no HT: {owner}, its winding, the fuse, the switch or the mains lead"
+    words = f"no HT: {owner} dead or dark, or its winding open"
     yield Fault("no supply", owner, words, Change(paths=dict.fromkeys(paths, 0.0)))
 
 

@@ -1,226 +1,259 @@
-"""The output stage of a job: what the readings say of it, and what another resistor would do."""
+"""The output stage of a job: as read, what another resistor would do, and as read afterwards."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from buzzout.bench.readings import Sitting, names
-from buzzout.catalogue import device
-from buzzout.circuit import CHASSIS, Circuit, Part, Point, Reading, printed
+from buzzout.circuit import CHASSIS, Circuit, Point, Reading, printed
 from buzzout.compare import Comparison
-from buzzout.electrics.draft import Power
-from buzzout.electrics.operating import operate
 from buzzout.electrics.output import (
     CLASS_A,
     CLASS_AB,
     Figure,
     OutputStage,
     Proposal,
-    Readings,
     output_stage,
     propose,
 )
-from buzzout.electrics.ranges import source_ohms
-
-_METER = 0.01  # accuracy of a hand-held meter; common practice
+from buzzout.electrics.taken import READ, NoStage, Taken, electrodes, output_valves, take
 
 
 @dataclass(frozen=True)
-class Found:
-    """Output valves that share a cathode resistor, with what was read there.
+class Read:
+    """The stage as one sitting has it."""
 
-    `missing` says in words which readings are wanted still; `stage` is None while there are any.
-    `measured` tells whether the resistor itself was measured; its marking is no measurement.
+    sitting: Sitting
+    taken: Taken
+    stage: OutputStage
+
+    @property
+    def measured(self) -> bool:
+        """Whether the resistor itself was measured; its marking is no measurement."""
+        return self.taken.origin["ohms"] == READ
+
+
+@dataclass(frozen=True)
+class Bias:
+    """Output valves that share a cathode resistor.
+
+    `missing` says in words which readings are wanted still; `before` is the first sitting that has
+    them all and `after` the last one, where there are two. `proposal` is computed from `before`,
+    `further` from `after` where that is still above `aim`, the share of the anode limit at rest.
     """
 
     valves: tuple[str, ...]
     resistors: tuple[str, ...]
+    aim: float
     missing: tuple[str, ...] = ()
-    measured: bool = False
-    stage: OutputStage | None = None
+    before: Read | None = None
     proposal: Proposal | None = None
-    share: float = CLASS_AB
+    after: Read | None = None
+    further: Proposal | None = None
 
 
-def stages(sitting: Sitting, comparison: Comparison) -> tuple[Found, ...]:
+def stages(read: Sequence[Sitting], comparison: Comparison) -> tuple[Bias, ...]:
     """Every output stage with a cathode resistor, in the order of the chassis."""
-    circuit = comparison.found
-    called = names(comparison)
-    groups: dict[int, list[Part]] = {}
-    for part in circuit.parts.values():
-        pins = _pins(part)
-        if "cathode" in pins and _output(part):
-            groups.setdefault(circuit.node_of[pins["cathode"]], []).append(part)
-    return tuple(
-        _found(sitting, circuit, (node, valves), called)
-        for node, valves in groups.items()
-        if node != circuit.node_of[CHASSIS]
-    )
+    circuit, called = comparison.found, names(comparison)
+    return tuple(_bias(read, circuit, valves, called) for valves in output_valves(circuit))
 
 
-def _output(part: Part) -> bool:
-    valve = device(part.type) if part.kind == "socket" and part.type else None
-    return valve is not None and "output" in valve.kind.lower()
+def _bias(
+    read: Sequence[Sitting], circuit: Circuit, valves: tuple[str, ...], called: Mapping[str, str]
+) -> Bias:
+    aim = CLASS_AB if len(valves) > 1 else CLASS_A
+    try:
+        pins = electrodes(circuit, valves)
+    except NoStage as why:
+        return Bias(valves, (), aim, (str(why),))
+    ends = {circuit.node_of[pins[0]["cathode"]], circuit.node_of[CHASSIS]}
+    between = [
+        p.name for p in circuit.parts.values()
+        if p.kind == "resistor" and {circuit.node_of[q] for q in p.points} == ends
+    ]  # fmt: skip
+    plain = Bias(valves, tuple(called.get(name, name) for name in between), aim)
+    found: list[Read] = []
+    missing: tuple[str, ...] = ()
+    ohms: list[Reading] = []
+    for sitting in read:
+        ohms += [r for r in sitting.readings if r.value.unit == "ohm"]
+        missing = tuple(_missing(sitting, circuit, pins))
+        if not missing:
+            try:
+                taken = take(circuit, valves, read=[*ohms, *sitting.readings])
+            except NoStage as why:
+                return replace(plain, missing=(str(why),))
+            found.append(Read(sitting, taken, output_stage(taken.readings)))
+    if not found:
+        return replace(plain, missing=missing or ("nothing was read",))
+    before, after = found[0], found[-1] if len(found) > 1 else None
+    made = replace(plain, before=before, proposal=_propose(before, aim), after=after)
+    if after is not None and after.stage.anode.value > aim * after.stage.anode_limit:
+        made = replace(made, further=_propose(after, aim))
+    return made
 
 
-def _pins(part: Part) -> Mapping[str, Point]:
-    """Electrode to point of the valve's amplifying section."""
-    valve = device(part.type) if part.kind == "socket" and part.type else None
-    if valve is None or not valve.sections:
-        return {}
-    return {role: part.point(pin) for role, pin in valve.sections[-1].pins.items()}
-
-
-def _found(
-    sitting: Sitting, circuit: Circuit, group: tuple[int, list[Part]], called: Mapping[str, str]
-) -> Found:
-    node, valves = group
-    resistors = [p for p in circuit.parts.values() if _from_node(p, circuit, node)]
-    shown = tuple(called.get(p.name, p.name) for p in resistors)
-    cathode = _pins(valves[0])["cathode"]
-    ohms, measured = _ohms(sitting, circuit, cathode, resistors)
-    read = _Read(sitting.readings, circuit)
-    drop = read.volts(cathode)
-    anodes = [read.volts(_pins(v)["anode"]) for v in valves]
-    screens = [read.volts(_pins(v)["screen"]) for v in valves if "screen" in _pins(v)]
-    missing = tuple(_missing(valves, (drop, anodes, ohms), cathode, shown))
-    plain = Found(tuple(v.name for v in valves), shown, missing, measured)
-    if missing:
-        return plain
-    told = Readings(
-        valves[0].type, _mean([drop]), ohms, _mean(anodes), _mean(screens), len(valves),
-        _METER if measured else _tolerance(resistors),
-    )  # fmt: skip
-    share = CLASS_AB if len(valves) > 1 else CLASS_A
-    better = propose(told, share, supply_ohms=_supply_ohms(circuit, _pins(valves[0])["anode"]))
-    return Found(plain.valves, shown, (), measured, output_stage(told), better, share)
-
-
-def _from_node(part: Part, circuit: Circuit, node: int) -> bool:
-    """Whether a resistor goes from this node to the chassis."""
-    if part.kind != "resistor":
-        return False
-    ends = {circuit.node_of[p] for p in part.points}
-    return ends == {node, circuit.node_of[CHASSIS]}
-
-
-def _ohms(
-    sitting: Sitting, circuit: Circuit, cathode: Point, resistors: Sequence[Part]
-) -> tuple[float, bool]:
-    """The cathode resistor: as read between its points, as measured lifted, else its marking."""
-    for reading in (*sitting.readings, *circuit.readings):
-        ends = {circuit.node_of.get(reading.at), circuit.node_of.get(reading.to)}
-        wanted = {circuit.node_of[cathode], circuit.node_of[CHASSIS]}
-        if reading.value.unit == "ohm" and ends == wanted:
-            return reading.value.value, True
-    lifted = [p.measured.value for p in resistors if p.measured and not p.in_circuit]
-    if resistors and len(lifted) == len(resistors):
-        return 1 / sum(1 / r for r in lifted), True
-    marked = [p.value.value for p in resistors if p.value]
-    if marked and len(marked) == len(resistors):
-        return 1 / sum(1 / r for r in marked), False
-    return math.nan, False
-
-
-def _tolerance(resistors: Sequence[Part]) -> float:
-    told = [p.value.minus for p in resistors if p.value and p.value.minus]
-    return max(told, default=0.2)
-
-
-@dataclass(frozen=True)
-class _Read:
-    """Direct voltages to chassis by node."""
-
-    readings: Sequence[Reading]
-    circuit: Circuit
-
-    def volts(self, point: Point) -> float:
-        """The last reading at a point, or at one joined with it by wire. [V]; NaN if none."""
-        node = self.circuit.node_of[point]
-        told = [
-            r.value.value
-            for r in self.readings
-            if r.value.unit == "V" and not r.alternating and r.to == CHASSIS
-            and self.circuit.node_of.get(r.at) == node
-        ]  # fmt: skip
-        return told[-1] if told else math.nan
-
-
-def _mean(values: Sequence[float]) -> float:
-    known = [v for v in values if not math.isnan(v)]
-    return sum(known) / len(known) if known else math.nan
+def _propose(read: Read, aim: float) -> Proposal | None:
+    return propose(read.taken.readings, aim, supply_ohms=read.taken.supply_ohms)
 
 
 def _missing(
-    valves: Sequence[Part],
-    read: tuple[float, Sequence[float], float],
-    cathode: Point,
-    resistors: Sequence[str],
+    sitting: Sitting, circuit: Circuit, pins: Sequence[Mapping[str, Point]]
 ) -> Iterator[str]:
-    drop, anodes, ohms = read
-    if math.isnan(drop):
-        yield f"reads {cathode} … V: the drop across the cathode resistor"
-    for valve, anode in zip(valves, anodes, strict=True):
-        if math.isnan(anode):
-            yield f"reads {_pins(valve)['anode']} … V: the anode to chassis"
-    if math.isnan(ohms):
-        what = " and ".join(resistors) or "the resistor, if there is one"
-        yield f"reads {cathode} to chassis … R, power off: {what}"
+    """Readings that this sitting has not."""
+    volts = {
+        circuit.node_of.get(r.at) for r in sitting.readings
+        if r.value.unit == "V" and not r.alternating and r.to == CHASSIS
+    }  # fmt: skip
+    if circuit.node_of[pins[0]["cathode"]] not in volts:
+        yield f"reads {pins[0]['cathode']} … V: the drop across the cathode resistor"
+    for at in pins:
+        if circuit.node_of[at["anode"]] not in volts:
+            yield f"reads {at['anode']} … V: the anode to chassis"
 
 
-def _supply_ohms(circuit: Circuit, anode: Point) -> float:
-    """By how much the supply rises for each ampere less. [ohm]; 0 where nothing was computed."""
-    state = operate(circuit, Power())
-    if not state.settled or anode not in state.net.of or state.side is None:
-        return 0.0
-    fed = [node for path in state.system.paths for node, r in state.rows.items() if r == path.k]
-    if not fed:
-        return 0.0
-    return max(source_ohms(state, (state.net.groups[fed[0]][0],), CHASSIS)[0], 0.0)
+@dataclass(frozen=True)
+class Sheet:
+    """Figures side by side: one column as read, one as predicted, one as read again."""
+
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    remarks: tuple[str, ...]
 
 
-def told(found: Found) -> list[str]:
-    """One output stage as lines of text: both figures, and which is which."""
-    lines = [
-        f"{' and '.join(found.valves)}, cathode resistor {' and '.join(found.resistors) or '?'}"
+def sheet(bias: Bias) -> Sheet:
+    """The stage side by side; cells that nobody has read yet are left to be filled in."""
+    before, proposal, after = bias.before, bias.proposal, bias.after
+    assert before is not None
+    columns = ["", f"before ({_step(before)})"]
+    columns.append(f"with {_ordered(proposal)}" if proposal else "no prediction")
+    columns.append(f"after ({_step(after)})" if after else "after")
+    first, last = _read_column(before), _read_column(after) if after else [_FREE] * len(_ROWS)
+    rows = zip(_ROWS, first, _proposed_column(proposal, before), last, strict=True)
+    return Sheet(tuple(columns), tuple(rows), tuple(_remarks(bias)))
+
+
+_FREE = "______"
+_ROWS = (
+    "cathode resistor",
+    "drop across it",
+    "anode to chassis",
+    "screen to chassis",
+    "cathode current",
+    "quick rule, to CHASSIS",
+    "EXACT, to CATHODE",
+    "screen",
+    "limit of the anode",
+    "of that limit",
+    "the resistor burns",
+)
+
+
+# What the rows mean, for those who read them for the first time.
+LEGEND = (
+    "each valve its share; quick rule: anode to chassis times cathode current; exact: anode to"
+    " cathode, without the screen's share of the current"
+)
+
+
+def _step(read: Read) -> str:
+    return f"step {read.sitting.step}" if read.sitting.step else "running"
+
+
+def _ordered(proposal: Proposal) -> str:
+    return f"{printed(proposal.ohms, 'ohm')} {proposal.order:g} W"
+
+
+def _read_column(read: Read) -> list[str]:
+    r, s = read.taken.readings, read.stage
+    measured = "" if read.measured else ", NOT MEASURED"
+    return [
+        f"{printed(float(f'{r.ohms:.4g}'), 'ohm')}{measured}",
+        _volts(r.drop),
+        _volts(r.anode),
+        _volts(r.screen),
+        f"{s.cathode.value * 1e3:.1f} mA +-{s.cathode.off * 1e3:.1f}",
+        _watts(s.quick),
+        _watts(s.anode),
+        _watts(s.screen),
+        f"{s.anode_limit:g} W",
+        f"{s.anode.value / s.anode_limit:.0%}, {s.verdict}",
+        f"{s.resistor_watts:.2g} W",
     ]
-    if found.stage is None:
-        return [*lines, "  still to be read:", *(f"    {words}" for words in found.missing)]
-    s = found.stage
-    if not found.measured:
-        lines.append("  THE RESISTOR WAS NOT MEASURED: its marking is taken, with its tolerance")
-    lines += [
-        f"  {_amps(s.cathode)} of cathode current in each, {_amps(s.total)} in all",
-        f"  quick rule, anode to chassis times cathode current: {_watts(s.quick)} each",
-        f"  exact, anode to cathode, without the screen's share: anode {_watts(s.anode)}",
-        f"  screen {_watts(s.screen)}, {s.share:.0%} of the current, from {s.share_from}",
-        f"  limit {s.anode_limit:g} W: {s.verdict}; the resistor burns {s.resistor_watts:.2g} W",
-        *(f"  {remark}" for remark in s.remarks),
+
+
+def _proposed_column(proposal: Proposal | None, before: Read) -> list[str]:
+    if proposal is None:
+        return ["-"] * len(_ROWS)
+    p, limit = proposal, before.stage.anode_limit
+    return [
+        printed(p.ohms, "ohm"),
+        _volts(p.drop),
+        _volts(p.anode_volts),
+        _volts(p.screen_volts),
+        f"{p.cathode * 1e3:.1f} mA",
+        f"{p.anode_volts * p.cathode:.2f} W",
+        f"{p.anode:.2f} W",
+        f"{p.screen:.2f} W",
+        f"{limit:g} W",
+        f"{p.anode / limit:.0%}",
+        f"{p.watts:.2g} W",
     ]
-    return [*lines, *_proposed(found)]
 
 
-def _proposed(found: Found) -> Iterator[str]:
-    best = found.proposal
-    if best is None:
-        yield "  no proposal: the model of this valve, or its limit, is not known"
-        return
-    limit = f"{found.share:.0%} of the limit at rest (common practice)"
-    yield (
-        f"  the smallest preferred resistor that keeps the anode within {limit}:"
-        f" {printed(best.ohms, 'ohm')}, {best.order:g} W"
-    )
-    yield (
-        f"  then {best.drop:.3g} V across it, {best.cathode * 1e3:.3g} mA each, anode"
-        f" {best.anode:.3g} W at {best.anode_volts:.0f} V; measure again"
-    )
-
-
-def _amps(figure: Figure) -> str:
-    return f"{figure.value * 1e3:.1f} mA (+-{figure.off * 1e3:.1f})"
+def _volts(volts: float) -> str:
+    return "not read" if math.isnan(volts) else f"{volts:.4g} V"
 
 
 def _watts(figure: Figure) -> str:
-    return f"{figure.value:.2f} W (+-{figure.off:.2f})"
+    return f"{figure.value:.2f} W +-{figure.off:.2f}"
+
+
+def _remarks(bias: Bias) -> Iterator[str]:
+    last = bias.after or bias.before
+    assert last is not None
+    yield from last.stage.remarks
+    if last.stage.over:
+        yield f"OVER THE LIMIT, or may be: {', '.join(last.stage.over)}"
+    if not last.measured:
+        yield "the resistor was not measured: its marking is taken, with its tolerance"
+    limit = f"{bias.aim:.0%} of the limit at rest (common practice)"
+    best = bias.further or (bias.proposal if bias.after is None else None)
+    if best is not None:
+        yield f"{_ordered(best)} is the smallest that keeps the anode within {limit}"
+        yield "its size is twice what it burns; measure again afterwards"
+    elif bias.after is not None:
+        yield f"the anode is within {limit}"
+    elif bias.proposal is None:
+        yield "no proposal: the model of this valve, or its limit, is not known"
+    if bias.after is not None and bias.proposal is not None:
+        yield _kept(bias.after, bias.proposal)
+
+
+def _kept(after: Read, proposal: Proposal) -> str:
+    """Whether the prediction came true."""
+    if abs(after.taken.readings.ohms / proposal.ohms - 1) > _OTHER:
+        return "another resistor than the proposed one is fitted: the prediction is not of it"
+    apart = after.stage.anode.value - proposal.anode
+    if abs(apart) <= after.stage.anode.off + _MODEL * proposal.anode:
+        return "as predicted, within the meter and the model"
+    return f"{abs(apart):.2g} W {'more' if apart > 0 else 'less'} than predicted: read once more"
+
+
+# Tolerance of the resistor that was bought; how far the valve's model may be off. Common practice.
+_OTHER, _MODEL = 0.12, 0.1
+
+
+def told(bias: Bias) -> list[str]:
+    """One output stage as lines of text."""
+    head = f"{' and '.join(bias.valves)}, cathode resistor {' and '.join(bias.resistors) or '?'}"
+    if bias.before is None:
+        return [head, "  still to be read:", *(f"    {words}" for words in bias.missing)]
+    made = sheet(bias)
+    table = [made.columns, *made.rows]
+    wide = [max(len(row[i]) for row in table) for i in range(len(made.columns))]
+    lines = ["  " + "  ".join(c.ljust(w) for c, w in zip(r, wide, strict=True)) for r in table]
+    return [head, *(line.rstrip() for line in lines), f"  ({LEGEND})",
+            *(f"  - {r}" for r in made.remarks)]  # fmt: skip

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import cache
 from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from buzzout.bench.meter import ohms
+from buzzout.bench.output_stage import LEGEND, sheet
+from buzzout.bench.readings import between, what, where
 from buzzout.job.confirm import CAUTION
 
 
@@ -20,11 +23,20 @@ def _templates() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.filters["ohms"] = ohms
+    for one in (ohms, between, where, what, sheet, some):
+        made.filters[one.__name__] = one
     return made
+
+
+def some(things: Sequence[Any], most: int) -> list[Any]:
+    """The first of many things; the last line says how many more there are."""
+    if len(things) <= most:
+        return list(things)
+    return [*things[: most - 1], f"and {len(things) - most + 1} more, in the technician's record"]
 
 
 def rendered(template: str, **told: Any) -> str:
     """One page from a template of this room. It stands alone: nothing is fetched from anywhere."""
-    text = _templates().get_template(template).render(caution=CAUTION, **told)
+    told |= {"caution": CAUTION, "legend": LEGEND}
+    text = _templates().get_template(template).render(**told)
     return text.encode("ascii", "xmlcharrefreplace").decode("ascii")

@@ -8,10 +8,9 @@ from itertools import combinations
 
 import numpy as np
 
-from buzzout.bench.board import Change
-from buzzout.bench.case import Case, Taken
+from buzzout.bench.case import Case
 from buzzout.bench.faults import Fault
-from buzzout.bench.predict import predict
+from buzzout.bench.probe import Taken
 from buzzout.bench.score import Fit, capped, fit
 from buzzout.electrics.laws import Floats
 
@@ -37,8 +36,7 @@ def pairs(asked: Case, taken: Sequence[Taken], figures: tuple[Floats, Floats], g
         nothing = np.zeros(0)
         return Paired((), nothing, nothing, Fit(nothing, nothing, nothing))
     made = [_pair(asked.faults[a], asked.faults[b]) for a, b in rows]
-    probes = [t.probe for t in taken]
-    bare = predict(asked.board, made, probes).loaded(probes)
+    bare = asked.at(taken, made)
     singles = asked.at(taken).moved[:, :, -1]
     moved = bare.moved.copy()
     moved[:, :, -1] = [np.hypot(singles[a], singles[b]) for a, b in rows]
@@ -69,12 +67,4 @@ def _both(asked: Case, a: int, b: int) -> bool:
 
 
 def _pair(one: Fault, other: Fault) -> Fault:
-    a, b = one.change, other.change
-    emission = dict(a.emission)
-    for name, share in b.emission.items():
-        emission[name] = emission.get(name, 1.0) * share
-    change = Change(
-        (*a.siemens, *b.siemens), emission, a.apart | b.apart, (*a.lifted, *b.lifted),
-        {**a.paths, **b.paths}, {**a.series, **b.series},
-    )  # fmt: skip
-    return Fault("pair", one.thing, f"{one.words} and {other.words}", change)
+    return Fault("pair", one.thing, f"{one.words} and {other.words}", one.change.and_(other.change))

@@ -1,4 +1,4 @@
-"""What a meter would read at each point for each fault, with what good parts may do to it.
+"""What a voltmeter would read at each point for each fault, with what good parts may do to it.
 
 Linear round each state: a reading moves with every resistor inside its tolerance, every valve
 inside its spread, the transformer, and with the unknown size of the fault itself.
@@ -7,84 +7,19 @@ inside its spread, the transformer, and with the unknown size of the fault itsel
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 
 import numpy as np
 
 from buzzout.bench.batch import States, solve
 from buzzout.bench.board import Board
 from buzzout.bench.faults import Fault
-from buzzout.circuit import CHASSIS, Point
-from buzzout.electrics.laws import Bools, Floats
+from buzzout.bench.probe import DIRECT, Predicted, Probe
+from buzzout.electrics.laws import Floats
 
 VALVE_SPREAD = 0.13  # standard deviation of a good valve's current; +-30 % is what makers allowed
 TRANSFORMER = 0.02  # of a mains transformer's voltage; common practice
-# Share of what a meter pulls down that is not known better: where it loads a point much, that point
-# answers as no straight line. Common practice.
-_LOADED = 0.3
 _FAR = 1e3  # beyond this a linear change means nothing [V]
 UNIFORM = 3**0.5  # a part anywhere inside its tolerance: deviation is the tolerance over this
-
-
-@dataclass(frozen=True, slots=True)
-class Probe:
-    """Where the meter is: two points, its resistance in ohms, and the mains over the computed."""
-
-    at: Point
-    to: Point
-    meter: float = 10e6
-    supply: float = 1.0
-
-    def __str__(self) -> str:
-        return str(self.at) if self.to == CHASSIS else f"{self.at} to {self.to}"
-
-
-@dataclass(frozen=True)
-class Predicted:
-    """Readings for each fault (one row) and probe (one column). [V].
-
-    `moved` holds, per fault, probe and cause, by how much one standard deviation of the cause
-    moves the reading; the last cause is the size of the fault itself. `causes` names the others.
-    `inside` is the resistance that a meter sees at each probe [ohm], `settled` whether the state
-    could be computed. `healthy` is the undisturbed set, as the meter shows it; `unsure` how far a
-    reading may be off because the meter itself loads the point [V].
-    """
-
-    mean: Floats
-    moved: Floats
-    inside: Floats
-    causes: tuple[str, ...]
-    settled: Bools
-    healthy: Floats
-    unsure: Floats
-
-    def loaded(self, probes: Sequence[Probe]) -> Predicted:
-        """The same as the meters of these probes show it, one probe a column."""
-        meter = np.array([probe.meter for probe in probes])
-        seen = meter / (meter + np.maximum(self.inside, 0.0))
-        supply = np.array([probe.supply for probe in probes])
-        seen = seen * supply
-        shown = self.mean * seen
-        return replace(
-            self, mean=shown, moved=self.moved * seen[:, :, None],
-            healthy=self.healthy * seen[0], unsure=_LOADED * np.abs(self.mean * supply - shown),
-        )  # fmt: skip
-
-    def columns(self, which: Sequence[int]) -> Predicted:
-        """Some of the probes."""
-        own = list(which)
-        return replace(
-            self, mean=self.mean[:, own], moved=self.moved[:, own], inside=self.inside[:, own],
-            healthy=self.healthy[own], unsure=self.unsure[:, own],
-        )  # fmt: skip
-
-    def rows(self, which: Sequence[int]) -> Predicted:
-        """Some of the faults."""
-        own = list(which)
-        return replace(
-            self, mean=self.mean[own], moved=self.moved[own], inside=self.inside[own],
-            settled=self.settled[own], unsure=self.unsure[own],
-        )  # fmt: skip
 
 
 def predict(
@@ -106,7 +41,10 @@ def predict(
     bounded = np.clip(np.nan_to_num(everything), -_FAR, _FAR)
     healthy = _healthy(board, probes)
     exact = np.zeros_like(mean)
-    return Predicted(np.nan_to_num(mean), bounded, inside, causes, solved.settled, healthy, exact)
+    ways = np.full(len(probes), DIRECT)
+    return Predicted(
+        np.nan_to_num(mean), bounded, inside, causes, solved.settled, healthy, exact, ways
+    )
 
 
 def _healthy(board: Board, probes: Sequence[Probe]) -> Floats:
@@ -227,7 +165,7 @@ def _conductance(
 ) -> Floats:
     """Change of each probe with the logarithm of a leak, or of a drifted resistor's value."""
     fault, branch = what
-    a, b, siemens = fault.change.siemens[0]
+    a, b, siemens = fault.change.conducts[0]
     rows = board.row(a, fault.change.apart), board.row(b, fault.change.apart)
     across = states.x[index, rows[0]] - states.x[index, rows[1]]
     if branch is not None:  # what is there in all, the drift included

@@ -1,50 +1,61 @@
-"""Readings as they were typed, laid beside what the set should show at that step."""
+"""Readings as they were typed, laid beside what the set should show at each step.
+
+The readings of all steps are explained together: one fault must make them all.
+"""
 
 from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from statistics import median
 
 import numpy as np
 
 from buzzout.bench.bring_up import settings
-from buzzout.bench.case import Case, Taken, case
+from buzzout.bench.case import Case, View, together
 from buzzout.bench.currents import LeftOver, left_over
 from buzzout.bench.diagnose import Diagnosis, diagnose
-from buzzout.bench.predict import Probe
+from buzzout.bench.direct import Direct
+from buzzout.bench.probe import ALTERNATING, DIRECT, OHMS, OPEN, Probe, Taken, digit, scored
+from buzzout.bench.probe import told as shown
 from buzzout.bench.score import noise
 from buzzout.bench.slips import Slip, slips
 from buzzout.circuit import CannotApply, Circuit, Quantity, Reading, apply
 from buzzout.compare import Comparison
 from buzzout.electrics.charts import meter_of
 from buzzout.electrics.draft import Power, Supply
-from buzzout.electrics.mains import alternating
 from buzzout.electrics.operating import Operating, operate
-from buzzout.language import Loaded
 
-_STEP = re.compile(r"\s*step\s+(\d+)", re.IGNORECASE)
 _METER = 10e6  # a digital meter, where nobody says which: common practice [ohm]
-_OTHER = {
-    "ohm": "a resistance; it serves the output stage and the check of the transcription",
-    "A": "a current; read the drop across a known resistor instead",
-}
+_NOW = -1  # the sitting that holds now, of every step
 _OFF = 2.5  # deviations from which a reading is off
+_NO_PART = "a current; read the drop across a known resistor instead"
 
 
 @dataclass(frozen=True)
 class Sitting:
-    """The readings of one step. `step` is 0 where none was named: the whole set at full mains."""
+    """The readings of one step. `step` is 0 where none was named: the whole set at full mains.
+
+    `again` says that the same step was read again later: then this one tells of an earlier state.
+    """
 
     step: int
     readings: tuple[Reading, ...]
+    again: bool = False
+
+    def __str__(self) -> str:
+        name = f"step {self.step}" if self.step else "running"
+        return f"{name}, before it was read again" if self.again else name
 
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A reading against its prediction. [V]; `off` says that it is beyond tolerance and meter."""
+    """A reading against its prediction, in its own unit [V] or [ohm].
+
+    `off` says that it is beyond tolerance and meter.
+    """
 
     reading: Reading
     expected: float
@@ -54,8 +65,8 @@ class Line:
 
 
 @dataclass(frozen=True)
-class Report:
-    """What the readings of one step say.
+class Step:
+    """What the readings of one step say by themselves.
 
     `volts` is the mains that was computed with; `slips` and `currents` what the readings themselves
     contradict; `skipped` readings that take no part, with the reason.
@@ -63,33 +74,72 @@ class Report:
 
     sitting: Sitting
     volts: float
-    lines: tuple[Line, ...]
-    slips: tuple[Slip, ...]
-    currents: tuple[LeftOver, ...]
-    diagnosis: Diagnosis
+    lines: tuple[Line, ...] = ()
+    slips: tuple[Slip, ...] = ()
+    currents: tuple[LeftOver, ...] = ()
     skipped: tuple[tuple[Reading, str], ...] = ()
     remarks: tuple[str, ...] = ()
     refused: str = ""
 
-
-def sittings(loaded: Loaded) -> tuple[Sitting, ...]:
-    """The readings of a file by the step that a note above them names, in order of the file."""
-    step, at = 0, dict[tuple[str, int], int]()
-    for statement in loaded.statements:
-        if statement.rule == "remark":
-            named = _STEP.match(str(statement.tree.children[1]).strip('"'))
-            step = int(named[1]) if named else step
-        elif statement.rule == "reads":
-            at[statement.span.file, statement.span.line] = step
-    by_step: dict[int, list[Reading]] = {}
-    for reading in loaded.circuit.readings:
-        where = at.get((reading.span.file, reading.span.line), 0)
-        by_step.setdefault(where, []).append(reading)
-    return tuple(Sitting(step, tuple(own)) for step, own in by_step.items())
+    @property
+    def off(self) -> int:
+        """How many readings are beyond tolerance and meter."""
+        return sum(line.off for line in self.lines)
 
 
-def report(sitting: Sitting, comparison: Comparison) -> Report:
-    """Compare the readings of one step with the chassis as it is, and explain what is off."""
+@dataclass(frozen=True)
+class Report:
+    """All steps, and what explains them together."""
+
+    steps: tuple[Step, ...]
+    diagnosis: Diagnosis
+
+    @property
+    def in_order(self) -> bool:
+        """Whether every reading is as computed and none contradicts another."""
+        return not any(s.off or s.slips or s.currents or s.refused for s in self.steps)
+
+
+def sittings(circuit: Circuit) -> tuple[Sitting, ...]:
+    """The readings of a file by their step, in order of the file.
+
+    Where a step was read again, in the same way of measuring, the earlier readings are a sitting of
+    their own before it.
+    """
+    last = {(r.step, _way(r)): r.sitting for r in circuit.readings}
+    found: dict[tuple[int, int], list[Reading]] = {}
+    for reading in circuit.readings:
+        again = reading.sitting != last[reading.step, _way(reading)]
+        key = (reading.step, reading.sitting if again else _NOW)
+        found.setdefault(key, []).append(reading)
+    made = [Sitting(step, tuple(own), at != _NOW) for (step, at), own in found.items()]
+    return tuple(sorted(made, key=lambda s: s.readings[-1].sitting))
+
+
+def report(read: Sequence[Sitting], comparison: Comparison) -> Report:
+    """Compare readings with the chassis as it is, and explain what is off in all of them.
+
+    Readings that were taken again later are left out. The set stands now as in the last of them:
+    there the next reading is looked for.
+    """
+    read = [sitting for sitting in read if not sitting.again]
+    steps: dict[int, tuple[Direct | None, float, str]] = {
+        sitting.step: _computed(sitting, comparison) for sitting in reversed(read)
+    }
+    known = [direct for direct, _, _ in steps.values() if direct is not None]
+    if not known:
+        told = tuple(Step(s, steps[s.step][1], refused=steps[s.step][2]) for s in read)
+        return Report(told, Diagnosis((), ()))
+    asked = together(known)
+    made = [_step(sitting, steps[sitting.step], asked, comparison) for sitting in read]
+    return Report(
+        tuple(step for step, _ in made),
+        diagnose(asked, [t for _, taken in made for _, t in taken]),
+    )
+
+
+def _computed(sitting: Sitting, comparison: Comparison) -> tuple[Direct | None, float, str]:
+    """One step solved, the mains it was solved for [V], and why it could not be."""
     circuit, power, volts = _conditions(sitting, comparison.found)
     state = operate(circuit, power)
     if state.side is None:
@@ -97,15 +147,28 @@ def report(sitting: Sitting, comparison: Comparison) -> Report:
         state = operate(circuit, power)
     if not state.settled or not state.system.size:
         why = "; ".join([*state.unsettled, *state.remarks]) or "nothing is fed"
-        nothing = Diagnosis((), ())
-        return Report(sitting, volts, (), (), (), nothing, refused=f"could not be computed: {why}")
-    asked = case(state, names(comparison), _findings(comparison, circuit))
-    taken, skipped = _taken(sitting, state, volts)
-    told = diagnose(asked, [t for _, t in taken])
-    lines = (*_lines(asked, taken), *_heaters(sitting, state))
-    found = slips([t for _, t in taken], state.net.of)
-    over = left_over(state, [t for _, t in taken], names(comparison))
-    return Report(sitting, volts, lines, found, over, told, tuple(skipped), state.remarks)
+        return None, volts, f"could not be computed: {why}"
+    findings = _findings(comparison, circuit)
+    return Direct(state, sitting.step, names(comparison), findings), volts, ""
+
+
+def _step(
+    sitting: Sitting,
+    computed: tuple[Direct | None, float, str],
+    asked: Case,
+    comparison: Comparison,
+) -> tuple[Step, list[tuple[Reading, Taken]]]:
+    direct, volts, refused = computed
+    if direct is None:
+        return Step(sitting, volts, refused=refused), []
+    taken, skipped = _taken(sitting, asked, direct.state, volts)
+    probes = [t for _, t in taken]
+    found = slips(probes, direct.state.net.of)
+    direct_ones = [t for t in probes if t.probe.way == DIRECT]
+    over = left_over(direct.state, direct_ones, names(comparison))
+    lines = tuple(_lines(asked, taken))
+    remarks = direct.state.remarks
+    return Step(sitting, volts, lines, found, over, tuple(skipped), remarks), taken
 
 
 def names(comparison: Comparison) -> Mapping[str, str]:
@@ -158,21 +221,32 @@ def _findings(comparison: Comparison, circuit: Circuit) -> list[tuple[str, Circu
 
 
 def _taken(
-    sitting: Sitting, state: Operating, volts: float
+    sitting: Sitting, asked: Case, state: Operating, volts: float
 ) -> tuple[list[tuple[Reading, Taken]], list[tuple[Reading, str]]]:
-    """Direct voltages as probes; everything else with the reason why it takes no part."""
+    """Readings as probes; what takes no part with the reason."""
     taken, skipped = [], []
     for reading in sitting.readings:
-        why = _why_not(reading, state)
-        if why:
+        way = _way(reading)
+        view = asked.view(sitting.step, way) if way is not None else None
+        why = _why_not(reading, view, state)
+        if why or way is None:
             skipped.append((reading, why))
             continue
         meter = meter_of(reading) if reading.meter else None
         ohms = meter.loading(_range(reading, state)) if meter else _METER
         supply = reading.supply.value / volts if reading.supply and volts else 1.0
-        probe = Probe(reading.at, reading.to, ohms, supply)
-        taken.append((reading, Taken(probe, reading.value.value, last_digit(reading.value))))
-    return taken, [s for s in skipped if s[1] != "alternating"]
+        probe = Probe(reading.at, reading.to, ohms, supply, way, sitting.step)
+        value = min(reading.value.value, OPEN) if way == OHMS else reading.value.value
+        taken.append((reading, Taken(probe, value, last_digit(reading.value))))
+    return taken, skipped
+
+
+def _way(reading: Reading) -> int | None:
+    if reading.value.unit == "ohm":
+        return OHMS
+    if reading.value.unit != "V":
+        return None
+    return ALTERNATING if reading.alternating else DIRECT
 
 
 def _range(reading: Reading, state: Operating) -> float:
@@ -181,15 +255,18 @@ def _range(reading: Reading, state: Operating) -> float:
     return max(abs(reading.value.value), 0.0 if math.isnan(expected) else expected)
 
 
-def _why_not(reading: Reading, state: Operating) -> str:
-    if reading.value.unit != "V":
-        return _OTHER[reading.value.unit]
-    if reading.alternating:
-        return "alternating"
+def _why_not(reading: Reading, view: View | None, state: Operating) -> str:
+    """Why a reading takes no part; "" where it does."""
+    if _way(reading) is None:
+        return _NO_PART
+    if not {reading.at, reading.to} <= state.net.of.keys():
+        return "the chassis has no such point"
     if any((s.a, s.b) == (reading.at, reading.to) for s in state.power.supplies):
         return "taken as what feeds the set"
-    if reading.at not in state.net.of or reading.to not in state.net.of:
-        return "the chassis has no such point"
+    if view is None:
+        return "alternating, and no mains feeds the set"
+    if not view.knows(reading.at, reading.to):
+        return "neither mains nor a winding feeds these points: hum, ripple or a signal"
     return ""
 
 
@@ -198,78 +275,110 @@ def last_digit(value: Quantity) -> float:
 
     >>> last_digit(Quantity(168.0, "V", text="168V")), last_digit(Quantity(1.12, "V", text="1.12V"))
     (1.0, 0.01)
+    >>> last_digit(Quantity(4700.0, "ohm", text="4k7"))
+    100.0
     """
-    number = re.match(r"[-+]?(\d*)[.,]?(\d*)", value.text.strip())
-    if not value.text or number is None or not float(f"{number[1] or 0}.{number[2] or 0}"):
+    text = value.text.strip()
+    between = re.match(r"(\d+)[RKkMm](\d+)", text)
+    number = re.match(r"[-+]?(\d*)[.,]?(\d*)", text)
+    if between is not None:
+        shown, places = float(f"{between[1]}.{between[2]}"), len(between[2])
+    elif number is not None and (number[1] or number[2]):
+        shown, places = float(f"{number[1] or 0}.{number[2] or 0}"), len(number[2])
+    else:
         return 0.1
-    shown = float(f"{number[1] or 0}.{number[2] or 0}")
-    return float(abs(value.value) / shown * 10 ** -len(number[2]))
+    if not shown or math.isinf(value.value):
+        return 0.1
+    return float(abs(value.value) / shown * 10**-places)
 
 
-def _lines(asked: Case, taken: Sequence[tuple[Reading, Taken]]) -> Iterable[Line]:
-    """Each direct voltage with the range in which good parts leave it."""
+def _lines(asked: Case, taken: Sequence[tuple[Reading, Taken]]) -> Iterator[Line]:
+    """Each reading with the range in which good parts leave it."""
     if not taken:
         return
     probes = [t for _, t in taken]
-    known = asked.at(probes).rows([0])
-    values = np.array([t.volts for t in probes])
-    step = np.array([t.step for t in probes])
+    known = asked.at(probes, asked.faults[:1])
+    values = np.array([scored(t.probe.way, t.value) for t in probes])
+    step = np.array([digit(t.probe.way, t.value, t.step) for t in probes])
     spread = np.sum(known.moved[0] ** 2, axis=1)
-    own = noise(known.mean[0], known.healthy, values, step) + known.unsure[0] ** 2
+    own = noise(known.ways, known.mean[0], known.healthy, values, step) + known.unsure[0] ** 2
     deviation = np.sqrt(spread + own)
     for number, (reading, t) in enumerate(taken):
         middle, off = float(known.mean[0, number]), _OFF * float(deviation[number])
-        yield Line(reading, middle, middle - off, middle + off, abs(t.volts - middle) > off)
-
-
-def _heaters(sitting: Sitting, state: Operating) -> Iterable[Line]:
-    """Alternating voltages against the windings, 8 % either way (common practice)."""
-    of = state.net.of
-    for reading in sitting.readings:
-        if not reading.alternating or not {reading.at, reading.to} <= of.keys():
-            continue
-        middle = alternating(state.side, state.pulses, of[reading.at], of[reading.to])
-        low, high = 0.92 * middle, 1.08 * middle
-        yield Line(reading, middle, low, high, not low <= reading.value.value <= high)
+        low, expected, high = (shown(t.probe.way, m) for m in (middle - off, middle, middle + off))
+        yield Line(reading, expected, low, high, abs(float(values[number]) - middle) > off)
 
 
 def told(made: Report) -> list[str]:
-    """One report as lines of text."""
-    step = f"step {made.sitting.step}" if made.sitting.step else "running"
-    lines = [f"{step}, computed for {made.volts:.4g} V at the primary"]
-    if made.refused:
-        return [*lines, f"  {made.refused}"]
-    lines += [f"  {_line(line)}" for line in made.lines]
-    lines += [f"  not used: {r.at} {r.value}: {why}" for r, why in made.skipped]
-    lines += [f"  SLIP? {slip.words}" for slip in made.slips]
-    lines += [f"  SLIP? {over}" for over in made.currents]
-    return [*lines, *_diagnosis(made.diagnosis), *_assumed(made.remarks)]
+    """A report as lines of text."""
+    lines = [row for step in made.steps for row in (*_told_step(step), "")]
+    assumed = dict.fromkeys(remark for step in made.steps for remark in step.remarks)
+    return [*lines, *_diagnosis(made.diagnosis), *_assumed(tuple(assumed))]
+
+
+def _told_step(step: Step) -> Iterator[str]:
+    yield f"{step.sitting}, computed for {step.volts:.4g} V at the primary"
+    if step.refused:
+        yield f"  {step.refused}"
+        return
+    yield from (f"  {_line(line)}" for line in step.lines)
+    yield from (f"  not used: {r.at} {r.value}: {why}" for r, why in step.skipped)
+    yield from (f"  SLIP? {slip.words}" for slip in step.slips)
+    yield from (f"  SLIP? {over}" for over in step.currents)
+
+
+def figure(value: float, unit: str) -> str:
+    """A value as it stands in a report, without what no meter shows. [V] or [ohm]."""
+    if unit == "V":
+        return f"{value:.4g} V"
+    if value >= 0.95 * OPEN:
+        return "open"
+    return str(Quantity(float(f"{max(value, 0.0):.3g}"), "ohm"))
+
+
+def between(line: Line) -> str:
+    """The range of a line in words: 131 to 145 V."""
+    unit = line.reading.value.unit
+    low, high = figure(line.low, unit), figure(line.high, unit)
+    return f"{line.low:.4g} to {high}" if unit == "V" else f"{low} to {high}"
+
+
+def where(reading: Reading) -> str:
+    """Where a reading was taken, as it was typed."""
+    to = "" if str(reading.to) == "chassis" and reading.value.unit == "V" else f" to {reading.to}"
+    return f"{reading.at}{to}"
+
+
+def what(reading: Reading) -> str:
+    """What was read, with its kind."""
+    if math.isinf(reading.value.value):
+        return reading.value.text or "open"
+    return f"{reading.value}{' ac' if reading.alternating else ''}"
 
 
 def _line(line: Line) -> str:
-    r = line.reading
-    to = "" if str(r.to) == "chassis" else f" to {r.to}"
-    kind = " ac" if r.alternating else ""
     mark = "OFF" if line.off else "ok "
-    expected = f"expected {line.low:.4g} to {line.high:.4g} V"
-    return f"{mark} {str(r.at) + to:<18} read {r.value}{kind}, {expected}"
+    return f"{mark} {where(line.reading):<18} read {what(line.reading)}, expected {between(line)}"
 
 
-def _diagnosis(told_: Diagnosis) -> Iterable[str]:
+def _diagnosis(told_: Diagnosis) -> Iterator[str]:
     if not told_.explanations:
         return
-    yield "what explains it best" if told_.explained else "NOTHING EXPLAINS IT WELL; nearest"
+    together_ = "what explains all of it best"
+    yield together_ if told_.explained else "NOTHING EXPLAINS ALL OF IT WELL; nearest"
     for number, line in enumerate(told_.explanations, 1):
         yield f"  {number}. {line.share:4.0%}  {line.words}"
         if line.unexplained:
             yield f"          leaves unexplained: {', '.join(map(str, line.unexplained))}"
     for following in told_.next:
         yield f"measure next: {following.probe}"
-        for words, volts in following.shows:
-            yield f"  {volts:8.4g} V if {words}"
+        unit = "ohm" if following.probe.way == OHMS else "V"
+        for words, value in following.shows:
+            yield f"  {figure(value, unit):>9} if {words}"
 
 
-def _assumed(remarks: Sequence[str]) -> Iterable[str]:
-    if remarks:
+def _assumed(remarks: Iterable[str]) -> Iterator[str]:
+    listed = list(remarks)
+    if listed:
         yield "assumed"
-        yield from (f"  {remark}" for remark in remarks)
+        yield from (f"  {remark}" for remark in listed)

@@ -6,6 +6,7 @@ one that somebody wrote into the chassis file.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from hashlib import sha256
@@ -13,16 +14,22 @@ from pathlib import Path
 
 from buzzout.bench.as_left import AsLeft, as_left
 from buzzout.bench.decisions import Decision, open_lines
-from buzzout.bench.output_stage import Found, stages
-from buzzout.bench.output_stage import told as stage_told
+from buzzout.bench.output_stage import Bias, stages
+from buzzout.bench.output_stage import told as bias_told
 from buzzout.bench.pages import rendered
-from buzzout.bench.readings import Report, report, sittings
+from buzzout.bench.readings import Report, Step, between, report, sittings, what, where
 from buzzout.bench.state import State, state
 from buzzout.circuit import Circuit
 from buzzout.job import Item
 from buzzout.job.confirm import CAUTION
 from buzzout.language import load
 
+_WORSE = {
+    "danger": "can hurt or burn",
+    "damage": "can destroy a part",
+    "fault": "keep it from working right",
+    "note": "are harmless, or could not be looked at",
+}
 RECEIVED = "as-received"  # the name under which the first state is kept
 
 
@@ -45,8 +52,8 @@ class Record:
     before: State | None
     change: AsLeft | None
     open: tuple[Decided, ...]
-    readings: tuple[Report, ...]
-    output: tuple[tuple[str, ...], ...]
+    readings: Report | None
+    output: tuple[Bias, ...]
     provenance: tuple[tuple[str, str], ...]
 
     @property
@@ -67,9 +74,23 @@ class Record:
         return gate.watch if gate is not None else ()
 
     @property
-    def off(self) -> tuple[str, ...]:
-        """Readings that are not as computed, in one sentence for each step; empty when all are."""
-        return tuple(_off(one) for one in self.readings if any(line.off for line in one.lines))
+    def received(self) -> str:
+        """What was wrong on receipt, in one sentence by how bad it was."""
+        items = open_lines(self.before.punch) if self.before is not None else ()
+        count = Counter(item.severity for item in items)
+        told = [f"{count[word]} that {_WORSE[word]}" for word in _WORSE if count[word]]
+        return f"{len(items)} things: {', '.join(told)}." if told else "Nothing that was seen."
+
+    @property
+    def off(self) -> str:
+        """How many readings are not as computed and what explains them, in one sentence; or ""."""
+        if self.readings is None or self.readings.in_order:
+            return ""
+        off = sum(step.off for step in self.readings.steps)
+        count = sum(len(step.lines) for step in self.readings.steps)
+        likely = self.readings.diagnosis.explanations[:1]
+        best = f"; best explained by: {likely[0].words} ({likely[0].share:.0%})" if likely else ""
+        return f"{off} of {count} readings are not as computed{best}"
 
     @property
     def checked(self) -> tuple[str, ...]:
@@ -103,20 +124,17 @@ def _note(circuit: Circuit, word: str) -> str:
     return next(told, "")
 
 
-def _readings(now: State) -> tuple[tuple[Report, ...], tuple[tuple[str, ...], ...]]:
-    """Reports of all steps, and the output stage of those that read it."""
+def _readings(now: State) -> tuple[Report | None, tuple[Bias, ...]]:
+    """The readings of all steps, and the output stages that were read."""
     path = now.folder.readings
     if not path.is_file():
-        return (), ()
+        return None, ()
     typed = load(path, now.drawing, wanted="found")
-    if not typed.ok:
-        return (), ()
-    reports, output = [], []
-    for sitting in sittings(typed):
-        reports.append(report(sitting, now.punch.comparison))
-        found: tuple[Found, ...] = stages(sitting, now.punch.comparison)
-        output += [tuple(stage_told(f)) for f in found if f.stage is not None]
-    return tuple(reports), tuple(output)
+    if not typed.ok or not typed.circuit.readings:
+        return None, ()
+    read = sittings(typed.circuit)
+    biases = (b for b in stages(read, now.punch.comparison) if b.before is not None)
+    return report(read, now.punch.comparison), tuple(biases)
 
 
 def _provenance(now: State) -> Iterator[tuple[str, str]]:
@@ -140,14 +158,14 @@ def as_text(made: Record, reader: str) -> str:
     lines = [made.title, f"date {made.date or 'not written down'}", *(f"by {b}" for b in made.by)]
     lines += ["", CAUTION, "", "Answer on power", f"  {made.verdict}"]
     lines += _block("Watch", made.watch)
-    lines += _block("Readings that are off", made.off)
+    lines += _block("Readings that are off", [made.off] if made.off else [])
     lines += _block("What was done", _done(made))
     lines += _block("What is left", (_left(line) for line in made.open))
     lines += _block("Wanted changes", (f"{d.text}: {d.reason}" for d in made.state.departures))
     if reader == "technician":
         lines += _block("Found on receipt", _received(made))
-        lines += _block("Readings", (row for r in made.readings for row in _reading_rows(r)))
-        lines += _block("Output stage", (row for stage in made.output for row in stage))
+        lines += _block("Readings", _reading_rows(made))
+        lines += _block("Output stage", (row for bias in made.output for row in bias_told(bias)))
         lines += _block("Checked", made.checked)
     lines += _block("Not checked", made.unchecked)
     lines += _block("Made from", (f"{name}  {digest}" for name, digest in made.provenance))
@@ -176,26 +194,27 @@ def _left(line: Decided) -> str:
     return f"{told} Decided: {line.decision.word}{reason}{by}."
 
 
-def _off(one: Report) -> str:
-    step = f"step {one.sitting.step}" if one.sitting.step else "running"
-    off = sum(line.off for line in one.lines)
-    likely = one.diagnosis.explanations[:1]
-    best = f"; best explained by: {likely[0].words} ({likely[0].share:.0%})" if likely else ""
-    return f"{step}: {off} of {len(one.lines)} readings are not as computed{best}"
-
-
 def _received(made: Record) -> Iterator[str]:
     if made.before is not None:
         for item in open_lines(made.before.punch):
             yield f"{item.severity}: {item.finding.text}"
 
 
-def _reading_rows(one: Report) -> Iterator[str]:
-    """Readings in one line each: point, reading, range."""
-    yield f"step {one.sitting.step}" if one.sitting.step else "running"
-    for line in one.lines:
-        mark = "off" if line.off else "as expected"
-        r = line.reading
-        yield f"{r.at} to {r.to}: {r.value}, {line.low:.4g} to {line.high:.4g} V computed: {mark}"
-    for best in one.diagnosis.explanations[:1]:
+def _reading_rows(made: Record) -> Iterator[str]:
+    """Readings in one line each: point, reading, range; then what explains them."""
+    if made.readings is None:
+        return
+    for step in made.readings.steps:
+        yield from _step_rows(step)
+    for best in made.readings.diagnosis.explanations[:1]:
         yield f"explained best by: {best.words} ({best.share:.0%})"
+
+
+def _step_rows(step: Step) -> Iterator[str]:
+    yield f"{step.sitting}, {step.volts:.4g} V at the primary"
+    if step.refused:
+        yield step.refused
+    for line in step.lines:
+        mark = "off" if line.off else "as expected"
+        told = f"{where(line.reading)}: {what(line.reading)}"
+        yield f"{told}, {between(line)} computed: {mark}"

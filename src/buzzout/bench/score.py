@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from buzzout.bench.predict import Predicted
+from buzzout.bench.probe import ALTERNATING, DIRECT, OHMS, TONE, Predicted
 from buzzout.electrics.laws import Floats, Ints
 
 ACCURACY = 0.005  # deviation of a hand-held meter, as a share; half of the 1 % it is sold for
@@ -22,6 +22,13 @@ FLOOR = 0.004  # below this nobody reads [V]
 # What our laws miss of a point that should have been high and is not: contact potentials, leakage
 # of what hangs in the air; as a share of the voltage there should be.
 FALLEN = 0.004
+# Alternating volts: what a loaded winding is off its marking, the crest that a plain meter takes
+# for granted, hum that is left where nothing should be. Common practice. [1], [V]
+_WINDING, _HUM = 0.03, 0.1
+# Ohms: the same meter, and leads that were not zeroed. Common practice. [1], [ohm]
+_OHMMETER, _LEADS = 0.006, 0.3
+# A level: gain goes with the slopes of the valves, which their makers let spread. Common practice.
+_GAIN = 0.12
 _LOOKED = 24  # faults round whose prediction a reading that is not taken yet is looked at
 _SPAN = np.linspace(-3.0, 3.0, 13)  # and how far round it, in deviations
 
@@ -39,19 +46,26 @@ class Fit:
     off: Floats
 
 
-def noise(mean: Floats, healthy: Floats, values: Floats, step: Floats) -> Floats:
-    """Variance of each reading that is its own: meter, last digit, model. [V^2].
+def noise(ways: Ints, mean: Floats, healthy: Floats, values: Floats, step: Floats) -> Floats:
+    """Variance of each reading that is its own: meter, last digit, model; as it is scored.
 
-    `healthy` is what should be there. [V]
+    `healthy` is what should be there.
     """
-    own = (ACCURACY * values) ** 2 + step**2 / 12 + FLOOR**2 + (FALLEN * healthy) ** 2
-    return np.asarray((MODEL * mean) ** 2 + own, dtype=np.float64)
+    digits = step**2 / 12
+    own = (ACCURACY * values) ** 2 + FLOOR**2 + (FALLEN * healthy) ** 2
+    variance = (MODEL * mean) ** 2 + own
+    swinging = (_WINDING * mean) ** 2 + (ACCURACY * values) ** 2 + _HUM**2
+    variance = np.where(ways == ALTERNATING, swinging, variance)
+    ohms = np.where(ways == OHMS, values, 0.0)
+    variance = np.where(ways == OHMS, _OHMMETER**2 + (_LEADS * np.exp(-ohms)) ** 2, variance)
+    variance = np.where(ways == TONE, _GAIN**2, variance)
+    return np.asarray(variance + digits, dtype=np.float64)
 
 
 def fit(predicted: Predicted, values: Floats, step: Floats) -> Fit:
-    """Likelihood of readings [V], one a column of `predicted`, under every fault.
+    """Likelihood of readings, one a column of `predicted`, under every fault.
 
-    `step` is the smallest difference that each reading shows. [V]
+    `values` as they are scored; `step` is the smallest difference that each shows, likewise.
     """
     mean = predicted.mean
     cov = _covariance(predicted, values, step)
@@ -68,7 +82,7 @@ def _covariance(predicted: Predicted, values: Floats, step: Floats) -> Floats:
     moved = predicted.moved
     cov = moved @ np.swapaxes(moved, 1, 2)
     number = np.arange(predicted.mean.shape[1])
-    own = noise(predicted.mean, predicted.healthy, values, step)
+    own = noise(predicted.ways, predicted.mean, predicted.healthy, values, step)
     cov[:, number, number] += own + predicted.unsure**2
     return np.asarray(cov, dtype=np.float64)
 
@@ -140,7 +154,12 @@ def _foreseen(asked: Question, candidate: int) -> tuple[Floats, Floats]:
     middle = asked.points.mean[:, candidate]
     mean = middle + np.einsum("hi,hi->h", gain, rest)
     own = np.sum(extra**2, axis=1) - np.einsum("hi,hi->h", gain, across)
-    digits = 0.01 + 0.005 * np.abs(middle)
-    points = asked.points
+    points, way = asked.points, asked.points.ways[candidate]
+    digits = (
+        0.01 + 0.005 * np.abs(middle)
+        if way in (DIRECT, ALTERNATING)
+        else np.full_like(middle, 0.005)
+    )
     own = np.maximum(own, 0.0) + points.unsure[:, candidate] ** 2
-    return mean, np.sqrt(own + noise(middle, points.healthy[candidate], mean, digits))
+    spread = noise(np.full(middle.shape, way), middle, points.healthy[candidate], mean, digits)
+    return mean, np.sqrt(own + spread)

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from buzzout.bench.case import Taken
-from buzzout.bench.predict import Predicted
+from buzzout.bench.probe import DIRECT, OHMS, OPEN, TONE, Predicted, Taken
 from buzzout.bench.score import fit
 from buzzout.circuit import Point
 from buzzout.electrics.laws import Floats
@@ -28,26 +27,33 @@ def decades(healthy: Predicted, values: Floats, step: Floats) -> tuple[Floats, F
     A slip is anything, or ten times too much or too little (the range, the point).
     """
     logs = []
-    for number in range(len(values)):
+    for number, way in enumerate(healthy.ways):
         rest = [i for i in range(len(values)) if i != number]
         others = fit(healthy.columns(rest), values[rest], step[rest]).log[0] if rest else 0.0
-        wide = max(abs(values[number]), abs(healthy.healthy[number]) / 10, 0.1)
+        shares = way in (OHMS, TONE)  # scored by their logarithm: ten times is a step along it
+        wide = 1.0
+        if not shares:
+            wide = max(abs(values[number]), abs(healthy.healthy[number]) / 10, 0.1)
         ways = [others + math.log(_ANY * _ANYWHERE / wide)]
         for factor in (0.1, 10.0):
-            turned, digit = values.copy(), step.copy()
-            turned[number] *= factor
-            digit[number] *= factor
-            log = fit(healthy, turned, digit).log[0]
-            ways.append(log + math.log(factor * _DECADE / 2))
+            turned, digits = values.copy(), step.copy()
+            if shares:
+                turned[number] += math.log(factor)
+            else:
+                turned[number] *= factor
+                digits[number] *= factor
+            log = fit(healthy, turned, digits).log[0]
+            ways.append(log + math.log((1.0 if shares else factor) * _DECADE / 2))
         logs.append(np.logaddexp.reduce(ways))
     return np.array(logs), np.ones(len(values))
 
 
 @dataclass(frozen=True)
 class Slip:
-    """Readings that cannot all be right, whatever is wrong with the set. [V].
+    """Readings that cannot all be right, whatever is wrong with the set.
 
-    `suspects` are those of which one must be wrong: a single one where the others agree without it.
+    `gap` is what they miss by [V] or [ohm]. `suspects` are those of which one must be wrong: a
+    single one where the others agree without it.
     """
 
     readings: tuple[Taken, ...]
@@ -57,19 +63,27 @@ class Slip:
 
 
 def slips(taken: Sequence[Taken], nodes: Mapping[Point, int]) -> tuple[Slip, ...]:
-    """Loops of readings whose voltages do not add up to nothing (Kirchhoff).
+    """Readings of one step that contradict each other.
 
-    `nodes` tells which points are one (joined by wire): two readings there must agree.
+    Direct volts round a loop add up to nothing (Kirchhoff). Alternating volts have a phase that no
+    meter shows, so the largest of three is at most the sum of the others; the same holds for
+    resistances (the resistance between nodes is a distance: D. J. Klein and M. Randic, J. Math.
+    Chem. 12 (1993) 81). `nodes` tells which points are one: two readings there must agree.
     """
-    known = [t for t in taken if t.probe.at in nodes and t.probe.to in nodes]
-    found = [loop for loop in _loops(known, nodes) if abs(loop.gap) > _allowed(loop.readings)]
-    good = {id(t) for loop in _loops(known, nodes) if abs(loop.gap) <= _allowed(loop.readings)
-            for t in loop.readings}  # fmt: skip
-    told = []
-    for loop in found:
-        suspects = tuple(t for t in loop.readings if id(t) not in good) or loop.readings
-        told.append(Slip(loop.readings, loop.gap, suspects, _words(loop, suspects)))
-    return tuple(told)
+    by_way: dict[int, list[Taken]] = {}
+    for one in taken:
+        if one.probe.at in nodes and one.probe.to in nodes:
+            by_way.setdefault(one.probe.way, []).append(one)
+    return tuple(slip for own in by_way.values() for slip in _of_one_way(own, nodes))
+
+
+def _of_one_way(taken: Sequence[Taken], nodes: Mapping[Point, int]) -> Iterator[Slip]:
+    loops = _loops(taken, nodes)
+    good = {t for loop in loops if abs(loop.gap) <= _allowed(loop.readings) for t in loop.readings}
+    for loop in loops:
+        if abs(loop.gap) > _allowed(loop.readings):
+            suspects = tuple(t for t in loop.readings if t not in good) or loop.readings
+            yield Slip(loop.readings, loop.gap, suspects, _words(loop, suspects))
 
 
 @dataclass(frozen=True)
@@ -86,7 +100,8 @@ def _loops(taken: Sequence[Taken], nodes: Mapping[Point, int]) -> list[_Loop]:
         for j in range(i + 1, len(edges)):
             c, d, second = edges[j]
             if {a, b} == {c, d}:
-                gap = first.volts - (second.volts if a == c else -second.volts)
+                turned = first.probe.way == DIRECT and a != c
+                gap = first.value - (-second.value if turned else second.value)
                 loops.append(_Loop((first, second), gap))
                 continue
             for third in edges[j + 1 :]:
@@ -102,29 +117,32 @@ def _closed(three: Sequence[tuple[int, int, Taken]]) -> _Loop | None:
     ends = [frozenset((a, b)) for a, b, _ in three]
     if len(corners) != 3 or len(set(ends)) != 3 or any(len(e) != 2 for e in ends):
         return None
-    a, b, first = three[0]
-    total, here = first.volts, b
-    left = list(three[1:])
-    while left:
-        step = next(((x, y, t) for x, y, t in left if here in (x, y)), None)
-        if step is None:
-            return None
-        x, y, taken = step
-        total += taken.volts if here == x else -taken.volts
-        here = y if here == x else x
-        left.remove(step)
-    return _Loop(tuple(t for _, _, t in three), total) if here == a else None
+    readings = tuple(t for _, _, t in three)
+    if readings[0].probe.way != DIRECT:
+        sizes = sorted(abs(t.value) for t in readings)
+        return _Loop(readings, max(sizes[2] - sizes[1] - sizes[0], 0.0))
+    _, b, first = three[0]
+    second, third = three[1:] if b in three[1][:2] else (three[2], three[1])
+    other = next(n for n in second[:2] if n != b)
+    forth = second[2].value if second[0] == b else -second[2].value
+    back = third[2].value if third[0] == other else -third[2].value
+    return _Loop(readings, first.value + forth + back)
 
 
 def _allowed(readings: Sequence[Taken]) -> float:
-    return sum(_SHARE * abs(t.volts) / 2 + 2 * t.step for t in readings)
+    leads = 1.0 if readings[0].probe.way == OHMS else 0.0
+    return sum(_SHARE * min(abs(t.value), OPEN) / 2 + 2 * t.step + leads for t in readings)
 
 
 def _words(loop: _Loop, suspects: Sequence[Taken]) -> str:
     told = ", ".join(str(t) for t in loop.readings)
+    way = loop.readings[0].probe.way
     if len(loop.readings) == 2:
         why = "are read at the same two nodes and differ"
-    else:
+    elif way == DIRECT:
         why = f"do not add up: {abs(loop.gap):.3g} V are left over"
+    else:
+        what = "two paths in a row" if way == OHMS else "the two others together"
+        why = f"cannot all be right: one is larger than {what}"
     likely = f"; likely the slip: {suspects[0]}" if len(suspects) == 1 else ""
     return f"{told} {why}{likely}"

@@ -53,7 +53,8 @@ class Reading:
 
     `voltage` and `resistance` tell by the unit of `value`. `meter` is the meter's loading in ohms,
     or in ohms per volt where `per_volt`; `supply` is the mains voltage at that moment; `step` the
-    step of the bring-up plan, 0 for the whole set at full mains.
+    step of the bring-up plan, 0 for the whole set at full mains; `sitting` counts the `step` lines
+    above it: the same step may be read again later.
     """
 
     at: Point
@@ -66,6 +67,7 @@ class Reading:
     note: str = ""
     span: Span = field(default=NOWHERE, compare=False)
     step: int = 0
+    sitting: int = field(default=0, compare=False)
 
 
 @dataclass(frozen=True, slots=True)

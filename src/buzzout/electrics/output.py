@@ -254,6 +254,8 @@ class Proposal:
     cathode: float
     anode: float
     anode_volts: float
+    screen: float
+    screen_volts: float
     watts: float
     order: float
     settled: bool
@@ -288,9 +290,10 @@ def predict(readings: Readings, ohms: float, supply_ohms: float = 0.0) -> Propos
     watts = point.cathode * total
     order = next((w for w in WATTS if w >= watts / POWER_SHARE), WATTS[-1])
     dissipation = (point.anode - point.cathode) * point.flow.anode
+    screen = _screen(now)
     return Proposal(
-        ohms, point.cathode, point.flow.cathode, dissipation, point.anode, watts, order,
-        point.settled,
+        ohms, point.cathode, point.flow.cathode, dissipation, point.anode,
+        (screen - point.cathode) * point.flow.screen, screen, watts, order, point.settled,
     )  # fmt: skip
 
 

@@ -7,9 +7,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from buzzout.circuit import CHASSIS, Circuit, Part, Point
+from buzzout.catalogue import device
+from buzzout.circuit import CHASSIS, Circuit, Part, Point, Reading
+from buzzout.electrics.conditions import Conditions
+from buzzout.electrics.network import Network, network
 from buzzout.electrics.operating import Operating, operate
 from buzzout.electrics.output import Readings, output_model
 from buzzout.electrics.ranges import source_ohms
@@ -48,8 +51,32 @@ class NoStage(Exception):
     """The valves named are no output stage that can be judged; says why."""
 
 
-def take(circuit: Circuit, valves: Iterable[str], given: Given | None = None) -> Taken:
+def output_valves(circuit: Circuit) -> tuple[tuple[str, ...], ...]:
+    """Names of the output valves of a set, those with one cathode together, as the file has them.
+
+    Valves whose cathode sits on the chassis have no resistor that tells their current.
+    """
+    groups: dict[int, list[str]] = {}
+    for part in circuit.parts.values():
+        valve = device(part.type) if part.kind == "socket" and part.type else None
+        if valve is None or "output" not in valve.kind.lower() or not valve.sections:
+            continue
+        pin = valve.sections[-1].pins.get("cathode")
+        if pin is not None and part.point(pin) in circuit.node_of:
+            groups.setdefault(circuit.node_of[part.point(pin)], []).append(part.name)
+    ground = circuit.node_of.get(CHASSIS)
+    return tuple(tuple(names) for node, names in groups.items() if node != ground)
+
+
+def take(
+    circuit: Circuit,
+    valves: Iterable[str],
+    given: Given | None = None,
+    read: Iterable[Reading] | None = None,
+) -> Taken:
     """Collect the figures of valves that share a cathode resistor.
+
+    `read` are the readings to go by, where not all of the circuit's are meant.
 
     Raises
     ------
@@ -57,11 +84,9 @@ def take(circuit: Circuit, valves: Iterable[str], given: Given | None = None) ->
         A name is unknown, a valve has no cathode, cathodes are apart, or nothing leads to chassis.
     """
     told, names = given or Given(), tuple(valves)
+    circuit = circuit if read is None else replace(circuit, readings=tuple(read))
     state = operate(circuit)
-    pins = [_pins(state, name) for name in names]
-    cathodes = {state.net.of[p["cathode"]] for p in pins}
-    if len(cathodes) != 1:
-        raise NoStage(f"{', '.join(names)}: their cathodes are not joined")
+    pins = _joined(state.net, names)
     ohms, whence, tolerance = _resistor(circuit, pins[0]["cathode"], told.ohms)
     found = {"ohms": (ohms, whence)}
     for role, own in (("cathode", told.drop), ("anode", told.anode), ("screen", told.screen)):
@@ -77,14 +102,26 @@ def take(circuit: Circuit, valves: Iterable[str], given: Given | None = None) ->
     return Taken(readings, origin, places, _supply_ohms(state))
 
 
-def _pins(state: Operating, name: str) -> Mapping[str, Point]:
+def electrodes(circuit: Circuit, valves: Iterable[str]) -> tuple[Mapping[str, Point], ...]:
+    """Electrodes of the sections that deliver the power; see `take` for what it raises."""
+    return _joined(network(circuit, Conditions(valves="warm")), tuple(valves))
+
+
+def _joined(net: Network, names: tuple[str, ...]) -> tuple[Mapping[str, Point], ...]:
+    pins = tuple(_pins(net, name) for name in names)
+    if len({net.of[p["cathode"]] for p in pins}) != 1:
+        raise NoStage(f"{', '.join(names)}: their cathodes are not joined")
+    return pins
+
+
+def _pins(net: Network, name: str) -> Mapping[str, Point]:
     """Electrodes of the section that delivers the power."""
-    part: Part | None = state.net.circuit.parts.get(name)
+    part: Part | None = net.circuit.parts.get(name)
     if part is None or part.kind != "socket":
         raise NoStage(f"there is no socket {name}")
     if not part.type or output_model(part.type) is None:
         raise NoStage(f"{name}: no model of {part.type or 'an unnamed valve'}")
-    own = [v.electrodes for v in state.net.valves if v.part == name and v.kind != "diode"]
+    own = [v.electrodes for v in net.valves if v.part == name and v.kind != "diode"]
     if not own or not {"cathode", "anode"} <= set(own[-1]):
         raise NoStage(f"{name}: no cathode and anode known")
     return own[-1]
@@ -95,7 +132,7 @@ def _resistor(circuit: Circuit, cathode: Point, told: float) -> tuple[float, str
     if not math.isnan(told):
         return told, TOLD, 0.0
     node, ground = circuit.node_of[cathode], circuit.node_of[CHASSIS]
-    for reading in circuit.readings:
+    for reading in reversed(circuit.readings):
         ends = {circuit.node_of.get(reading.at), circuit.node_of.get(reading.to)}
         if reading.value.unit == "ohm" and ends == {node, ground}:
             return reading.value.value, READ, 0.0

@@ -119,7 +119,7 @@ class Builder:
         self.notes.append(f"{word.lower()}: {text.strip(QUOTES)}")
         step = noted_step(text.strip(QUOTES))
         if step is not None:
-            self.standing = Standing(step)
+            self._sit(Standing(step))
 
     def _on_date(self, statement: Statement) -> None:
         self.notes.append(f"date: {statement.tree.children[0]}")
@@ -155,7 +155,10 @@ class Builder:
         self.readings += [self.standing.over(reading)] if reading else []
 
     def _on_step(self, statement: Statement) -> None:
-        self.standing = standing(statement, self.problems)
+        self._sit(standing(statement, self.problems))
+
+    def _sit(self, new: Standing) -> None:
+        self.standing = replace(new, sitting=self.standing.sitting + 1)
 
     # -- joints ----------------------------------------------------------------------------------
 

@@ -43,16 +43,18 @@ class Standing:
     meter: float | None = None
     per_volt: bool = False
     supply: Quantity | None = None
+    sitting: int = 0
 
     def over(self, reading: Reading) -> Reading:
         """The reading with what its own line does not say; nothing loads or feeds a resistance."""
         if reading.value.unit == "ohm":
-            return replace(reading, step=self.step)
+            return replace(reading, step=self.step, sitting=self.sitting)
         own = (reading.meter, reading.per_volt)
         meter, per_volt = own if reading.meter is not None else (self.meter, self.per_volt)
         supply = reading.supply or self.supply
         return replace(
-            reading, meter=meter, per_volt=per_volt, supply=supply, step=self.step
+            reading, meter=meter, per_volt=per_volt, supply=supply, step=self.step,
+            sitting=self.sitting,
         )  # fmt: skip
 
 
@@ -89,7 +91,7 @@ def _value(
     """The figure itself, in volts, ohms or amperes."""
     words = [str(c) for c in statement.tree.children if isinstance(c, Token)]
     if words:  # open, or more than the meter's range
-        return Quantity(inf, "ohm", text=words[0].lower())
+        return Quantity(inf, "ohm", text=words[0] if words[0][0] == ">" else "open")
     reader = FactReader("", statement.line, problems)
     value = next((reader.quantity(tree) for tree in trees if tree.data == "quantity"), None)
     if value is None:

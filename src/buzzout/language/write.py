@@ -113,11 +113,11 @@ def _links(circuit: Circuit) -> Iterator[str]:
 
 
 def _readings(readings: Iterable[Reading]) -> Iterator[str]:
-    step = 0
+    sitting = 0
     for reading in readings:
-        if reading.step != step:
-            step = reading.step
-            yield f"step {step}"
+        if reading.sitting != sitting:
+            sitting = reading.sitting
+            yield f"step {reading.step}"
         yield f"reads {_figure(reading)}"
 
 

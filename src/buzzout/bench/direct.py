@@ -1,0 +1,114 @@
+"""Direct volts of one running set: every fault solved, and what a voltmeter shows."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from functools import cached_property
+
+from buzzout.bench.batch import States, solve
+from buzzout.bench.board import Board
+from buzzout.bench.faults import NOTHING, Fault, faults
+from buzzout.bench.predict import predict
+from buzzout.bench.probe import DIRECT, Predicted, Probe, below
+from buzzout.bench.swing import Swing
+from buzzout.circuit import CHASSIS, Circuit, Point
+from buzzout.electrics.operating import Operating, operate
+
+_DROP = 0.05  # what has less across it is not worth a meter [V]
+
+
+class Direct:
+    """A set under power at one step; it must have settled.
+
+    `names` gives names of the drawing to parts that the found file does not name; `findings` are
+    open findings in words with the circuit as it would be without them: the transcription may be
+    wrong there. They are computed at the same supply.
+    """
+
+    way = DIRECT
+
+    def __init__(
+        self,
+        state: Operating,
+        step: int = 0,
+        names: Mapping[str, str] | None = None,
+        findings: Sequence[tuple[str, Circuit]] = (),
+    ) -> None:
+        """Think of every fault; nothing is solved yet."""
+        self.state, self.step, self.board = state, step, Board(state)
+        self.swing = Swing(state, step) if state.side is not None else None
+        breaks = [b.fault for b in self.swing.breaks.values()] if self.swing else []
+        own = (*faults(self.board, names), *breaks)
+        self.faults = tuple({fault.name: fault for fault in reversed(own)}.values())[::-1]
+        self._others = [
+            (Fault("finding not there", words, words), Board(other))
+            for words, circuit in findings
+            if (other := operate(circuit, state.power)).settled and other.system.size
+        ]
+        self.findings = tuple(fault for fault, _ in self._others)
+
+    @cached_property
+    def _states(self) -> States:
+        return solve(self.board, [fault.change for fault in self.faults])
+
+    @cached_property
+    def _bare(self) -> Predicted:
+        """Every own fault and finding at every probe, without a meter's load."""
+        return self._rows(self.probes)
+
+    def _rows(self, probes: Sequence[Probe]) -> Predicted:
+        first = predict(self.board, self.faults, probes, self._states)
+        return below([first, *(predict(board, [NOTHING], probes) for _, board in self._others)])
+
+    @cached_property
+    def _at(self) -> dict[tuple[str, str, str], int]:
+        return {fault.name: i for i, fault in enumerate((*self.faults, *self.findings))}
+
+    def seen(self, probes: Sequence[Probe], thought: Sequence[Fault]) -> Predicted:
+        """What the meters show for each fault; the whole set for those that cannot be here."""
+        if any(fault.kind == "pair" for fault in thought):
+            return predict(self.board, thought, probes).loaded(probes)
+        known = {(probe.at, probe.to): i for i, probe in enumerate(self.probes)}
+        if all((p.at, p.to) in known for p in probes):
+            bare = self._bare.columns([known[p.at, p.to] for p in probes])
+        else:
+            bare = self._rows(probes)
+        return bare.rows([self._at.get(fault.name, 0) for fault in thought]).loaded(probes)
+
+    def knows(self, at: Point, to: Point) -> bool:
+        """Whether both points are there."""
+        return at in self.state.net.of and to in self.state.net.of
+
+    @cached_property
+    def probes(self) -> tuple[Probe, ...]:
+        """One point of each node against chassis, a name, else a pin or tag; and across parts.
+
+        Where a joint may be dry, both its sides count. The drop across a winding or a resistor
+        between two such points tells a current that no two readings to chassis tell as well.
+        """
+        net, circuit = self.state.net, self.state.net.circuit
+        floating = set(self.state.floating)
+        named = [Point(name) for name in circuit.names]
+        fixed = [p for part in circuit.parts.values() if part.furniture for p in part.points]
+        found: dict[int, Point] = {}
+        for point in (*named, *fixed):
+            node = net.of.get(point)
+            if node is not None and node != net.chassis and point not in floating:
+                found.setdefault(node, point)
+        across: dict[tuple[int, int], tuple[Point, Point]] = {}
+        for b in self.board.branches:
+            ends = net.of[b.a], net.of[b.b]
+            if not {*ends} <= found.keys() or abs(self.state.volts(b.a, b.b)) < _DROP:
+                continue
+            if b.role in ("winding", "choke", "resistor"):
+                across.setdefault(ends, (found[ends[0]], found[ends[1]]))
+        known = set(found.values())
+        sides = ((p, CHASSIS) for f in self.faults for p in _sides(f, known))
+        pairs = dict.fromkeys([*((p, CHASSIS) for p in found.values()), *across.values(), *sides])
+        return tuple(Probe(a, b, step=self.step) for a, b in pairs)
+
+
+def _sides(fault: Fault, known: set[Point]) -> tuple[Point, ...]:
+    """A point on the lost side of a dry joint that a probe reaches, where none is listed yet."""
+    lost = sorted(p for p in fault.change.apart if p.pin)
+    return () if set(lost) & known else tuple(lost[:1])

@@ -1,0 +1,189 @@
+"""Readings and where they are taken, and what each fault predicts for them.
+
+A reading is taken in one of several ways: direct volts, alternating volts, ohms with the power off,
+or the level of a test tone. Resistances and levels are scored by their logarithm, because meters
+and tolerances are shares of them; volts as they are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from buzzout.circuit import CHASSIS, Point, printed
+from buzzout.electrics.laws import Bools, Floats, Ints
+
+DIRECT, ALTERNATING, OHMS, TONE = range(4)
+UNITS = ("V", "V ac", "ohm", "V ac")
+# From here on an ohmmeter shows "open"; hand-held meters end at 20 to 60 Mohm. Common practice.
+OPEN = 20e6
+# Share of what a meter pulls down that is not known better: where it loads a point much, that point
+# answers as no straight line. Common practice.
+_LOADED = 0.3
+
+
+@dataclass(frozen=True, slots=True)
+class Probe:
+    """Where the meter is: two points, its resistance in ohms, and the mains over the computed.
+
+    `way` is one of DIRECT, ALTERNATING, OHMS, TONE; `step` the step of the bring-up plan, 0 for the
+    whole set at full mains.
+    """
+
+    at: Point
+    to: Point
+    meter: float = 10e6
+    supply: float = 1.0
+    way: int = DIRECT
+    step: int = 0
+
+    def __str__(self) -> str:
+        if self.way == OHMS:
+            return f"{self.at} to {self.to}, power off"
+        where = str(self.at) if self.to == CHASSIS else f"{self.at} to {self.to}"
+        return where + ("" if self.way == DIRECT else " ac" if self.way == ALTERNATING else " tone")
+
+
+@dataclass(frozen=True)
+class Taken:
+    """One reading: where, with which meter, at which supply; `step` is its last digit.
+
+    [V] or [ohm], as the way of its probe has it.
+    """
+
+    probe: Probe
+    value: float
+    step: float = 0.1
+
+    def __str__(self) -> str:
+        if self.probe.way != OHMS:
+            return f"{self.probe} {self.value:g} V"
+        shown = "open" if self.value >= OPEN else printed(float(f"{self.value:.4g}"), "ohm")
+        return f"{self.probe}: {shown}"
+
+
+def scored(way: int, value: float) -> float:
+    """A reading as it is scored: volts as they are, ohms and levels by their logarithm. [1]."""
+    if way == OHMS:
+        return float(np.log1p(min(abs(value), OPEN)))
+    return float(np.log(abs(value) + LEAST_LEVEL)) if way == TONE else value
+
+
+LEAST_LEVEL = 1e-4  # what hum leaves of a level that is gone [V]
+
+
+def told(way: int, score: float) -> float:
+    """The reading that has a score: the way back from `scored`. [V] or [ohm]."""
+    if way == OHMS:
+        return float(np.expm1(score))
+    return float(np.exp(score) - LEAST_LEVEL) if way == TONE else score
+
+
+def digit(way: int, value: float, step: float) -> float:
+    """The last digit of a reading as it is scored."""
+    if way == OHMS:
+        return step / (1 + abs(value)) if value < OPEN else 0.3
+    return step / (abs(value) + LEAST_LEVEL) if way == TONE else step
+
+
+@dataclass(frozen=True)
+class Predicted:
+    """Readings for each fault (one row) and probe (one column), as they are scored.
+
+    `moved` holds, per fault, probe and cause, by how much one standard deviation of the cause
+    moves the reading; the last cause is the size of the fault itself. `causes` names the others.
+    `inside` is the resistance that a meter sees at each probe [ohm], `settled` whether the state
+    could be computed. `healthy` is the undisturbed set, as the meter shows it; `unsure` how far a
+    reading may be off because the meter itself loads the point; `ways` the way of each probe.
+    """
+
+    mean: Floats
+    moved: Floats
+    inside: Floats
+    causes: tuple[str, ...]
+    settled: Bools
+    healthy: Floats
+    unsure: Floats
+    ways: Ints
+
+    def loaded(self, probes: Sequence[Probe]) -> Predicted:
+        """Direct volts as the meters of these probes show them, one probe a column."""
+        meter = np.array([probe.meter for probe in probes])
+        seen = meter / (meter + np.maximum(self.inside, 0.0))
+        supply = np.array([probe.supply for probe in probes])
+        seen = seen * supply
+        shown = self.mean * seen
+        return replace(
+            self, mean=shown, moved=self.moved * seen[:, :, None],
+            healthy=self.healthy * seen[0], unsure=_LOADED * np.abs(self.mean * supply - shown),
+        )  # fmt: skip
+
+    def columns(self, which: Sequence[int]) -> Predicted:
+        """Some of the probes."""
+        own = list(which)
+        return replace(
+            self, mean=self.mean[:, own], moved=self.moved[:, own], inside=self.inside[:, own],
+            healthy=self.healthy[own], unsure=self.unsure[:, own], ways=self.ways[own],
+        )  # fmt: skip
+
+    def rows(self, which: Sequence[int]) -> Predicted:
+        """Some of the faults, in any order and as often as wanted."""
+        own = list(which)
+        return replace(
+            self, mean=self.mean[own], moved=self.moved[own], inside=self.inside[own],
+            settled=self.settled[own], unsure=self.unsure[own],
+        )  # fmt: skip
+
+    def over(self, causes: Sequence[str]) -> Floats:
+        """`moved` with these causes as columns, nothing for those that are not known here."""
+        at = {name: i for i, name in enumerate(self.causes)}
+        moved = np.zeros((*self.mean.shape, len(causes) + 1))
+        for number, name in enumerate(causes):
+            if name in at:
+                moved[:, :, number] = self.moved[:, :, at[name]]
+        moved[:, :, -1] = self.moved[:, :, -1]
+        return moved
+
+
+def aligned(one: Predicted, other: Predicted) -> tuple[Predicted, Predicted]:
+    """Both with the same causes, so that what moves them together is seen."""
+    causes = tuple(dict.fromkeys([*one.causes, *other.causes]))
+    first, second = (replace(p, moved=p.over(causes), causes=causes) for p in (one, other))
+    return first, second
+
+
+def below(rows: Sequence[Predicted]) -> Predicted:
+    """Predictions of the same probes one below the other, cause under cause of the first."""
+    if len(rows) == 1:
+        return rows[0]
+    first = rows[0]
+    return replace(
+        first,
+        mean=np.concatenate([r.mean for r in rows]),
+        moved=np.concatenate([r.over(first.causes) for r in rows]),
+        inside=np.concatenate([r.inside for r in rows]),
+        settled=np.concatenate([r.settled for r in rows]),
+        unsure=np.concatenate([r.unsure for r in rows]),
+    )
+
+
+def beside(columns: Sequence[Predicted], order: Sequence[int]) -> Predicted:
+    """Predictions of the same faults one beside the other; `order` of the columns in the result.
+
+    A fault is settled where it is in all of them.
+    """
+    causes = tuple(dict.fromkeys(name for c in columns for name in c.causes))
+    moved = np.concatenate([c.over(causes) for c in columns], axis=1)
+    whole = Predicted(
+        np.concatenate([c.mean for c in columns], axis=1),
+        moved,
+        np.concatenate([c.inside for c in columns], axis=1),
+        causes,
+        np.all([c.settled for c in columns], axis=0),
+        np.concatenate([c.healthy for c in columns]),
+        np.concatenate([c.unsure for c in columns], axis=1),
+        np.concatenate([c.ways for c in columns]),
+    )
+    return whole.columns(order)

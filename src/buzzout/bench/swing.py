@@ -1,0 +1,281 @@
+"""The mains side: what breaks there, and the alternating volts that tell.
+
+Each break (a fuse, a switch contact, a wire, a piece of winding) is taken out of the circuit and
+the alternating network is solved again. Valves whose heater falls below what they need are dark,
+rectifier paths without their voltage are dead: that is what the direct voltages see of it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from buzzout.bench.board import Change
+from buzzout.bench.faults import Fault, fed, primary
+from buzzout.bench.predict import TRANSFORMER
+from buzzout.bench.probe import ALTERNATING, Predicted, Probe
+from buzzout.circuit import CHASSIS, Circuit, Element, Link, Part, Point, joined
+from buzzout.electrics.draft import mains_volts
+from buzzout.electrics.laws import Floats
+from buzzout.electrics.mains import MainsSide, alternating, solve_mains
+from buzzout.electrics.network import Network, network
+from buzzout.electrics.operating import Operating
+from buzzout.electrics.system import GROUND
+
+_DARK = 0.6  # share of its heater voltage below which a valve gives nothing (common practice)
+_LOST = 0.5  # share of its voltage below which a rectifier path gives nothing
+_WORTH = 0.5  # an alternating voltage below this is not worth a meter [V]
+# Insulation and capacitance leave a little of the mains on what hangs in the air; a meter of
+# 10 Mohm shows nothing like this share. Common practice.
+_GHOST = 0.02
+
+
+@dataclass(frozen=True)
+class Break:
+    """One break: the fault that it is, and the set with it."""
+
+    fault: Fault
+    net: Network
+    side: MainsSide
+
+
+class Swing:
+    """Alternating volts of one running set, whole and with each break."""
+
+    way = ALTERNATING
+
+    def __init__(self, state: Operating, step: int = 0) -> None:
+        """Take a set that the mains feeds."""
+        self.state, self.step = state, step
+
+    @cached_property
+    def points(self) -> frozenset[Point]:
+        """Every point of the nodes that mains or a winding feeds."""
+        net = self.state.net
+        return frozenset(p for n in _nodes(net) for p in net.groups[n])
+
+    @cached_property
+    def breaks(self) -> dict[str, Break]:
+        """The breaks that change something, by the words of their fault."""
+        found: dict[str, Break] = {}
+        for fault, circuit in _candidates(self.state.net, self.points):
+            made = self._break(fault, circuit)
+            if made is not None:
+                found.setdefault(fault.words, made)
+        return found
+
+    def _solve(self, net: Network) -> MainsSide | None:
+        lamp = self.state.lamp_volts / self.state.line_amps if self.state.lamp_volts else 0.0
+        return solve_mains(net, (), mains_volts(net, self.state.power), lamp, {})
+
+    @cached_property
+    def _whole(self) -> MainsSide | None:
+        return self._solve(self.state.net)
+
+    def _break(self, fault: Fault, circuit: Circuit) -> Break | None:
+        net = network(circuit, self.state.net.conditions)
+        side = self._solve(net)
+        if side is None or self._whole is None:
+            return None
+        made = Break(fault, net, side)
+        dark = frozenset(self._dark(made))
+        emission = {v.name: 0.0 for v in self.state.net.valves if v.part in dark}
+        paths = {
+            way.name: 0.0 for way in self.state.ways
+            if dark & set(way.parts) or self._driven(made, way.weights) < _LOST
+        }  # fmt: skip
+        near = [self._share(made, probe.at, probe.to) for probe in self.probes]
+        if not emission and not paths and all(share > 1 - 2 * _GHOST for share in near):
+            return None
+        change = replace(fault.change, emission=emission, paths=paths, breaks=(fault.words,))
+        return replace(made, fault=replace(fault, change=change))
+
+    def _dark(self, made: Break) -> Iterator[str]:
+        """Valves without heater voltage."""
+        for branch in self.state.net.branches:
+            if branch.role == "heater" and self._share(made, branch.a, branch.b) < _DARK:
+                yield branch.part
+
+    def _driven(self, made: Break, weights: Sequence[tuple[int, float]]) -> float:
+        """Share of the voltage that drives a rectifier path."""
+        assert self._whole is not None
+        points = [(self.state.net.groups[n][0], sign) for n, sign in weights]
+        before = abs(sum(s * _phasor(self._whole, self.state.net, p) for p, s in points))
+        after = abs(sum(s * _phasor(made.side, made.net, p) for p, s in points))
+        return after / before if before else 1.0
+
+    def _share(self, made: Break, at: Point, to: Point) -> float:
+        """Voltage between two points with a break over that without it; nothing where none was."""
+        assert self._whole is not None
+        ends = [(self._whole, self.state.net), (made.side, made.net)]
+        before, after = (abs(_phasor(s, n, at) - _phasor(s, n, to)) for s, n in ends)
+        share = float(after / before) if before > 1e-6 else 1.0
+        return 0.0 if share < _GHOST else share
+
+    # -- what a meter shows ----------------------------------------------------------------------
+
+    @cached_property
+    def probes(self) -> tuple[Probe, ...]:
+        """Where to put an alternating voltmeter: heaters, lamps, windings; never the primary."""
+        net = self.state.net
+        pairs = [(b.a, b.b) for b in net.branches if b.role == "heater"]
+        pairs += [(b.a, b.b) for b in net.branches if b.role == "lamp" and b.a in self.points]
+        pairs += [
+            (part.point(e.terminals[i]), part.point(e.terminals[j]))
+            for part in net.circuit.parts.values() if part.name in fed(net.circuit)
+            for e in part.elements if e.taps and not primary(e.label) for i, j in _taps(e)
+        ]  # fmt: skip
+        found = [Probe(a, b, way=ALTERNATING, step=self.step) for a, b in pairs]
+        return tuple(p for p in found if self.volts(p) > _WORTH)
+
+    def knows(self, at: Point, to: Point) -> bool:
+        """Whether a voltage between two points comes from mains or windings."""
+        return bool({at, to} & self.points) and {at, to} <= {*self.points, CHASSIS}
+
+    def volts(self, probe: Probe) -> float:
+        """Voltage of the whole set, as it is loaded. [V]."""
+        of = self.state.net.of
+        return alternating(self.state.side, self.state.pulses, of[probe.at], of[probe.to])
+
+    def _idle(self, probe: Probe) -> float:
+        """The same with no rectifier drawing current. [V]."""
+        assert self._whole is not None
+        ends = [_phasor(self._whole, self.state.net, p) for p in (probe.at, probe.to)]
+        return abs(ends[0] - ends[1]) / math.sqrt(2)
+
+    def seen(self, probes: Sequence[Probe], faults: Sequence[Fault]) -> Predicted:
+        """What a meter shows for each fault; only breaks on the mains side change anything."""
+        whole = np.array([self.volts(p) * p.supply for p in probes])
+        idle = np.array([self._idle(p) * p.supply for p in probes])
+        share = np.ones((len(faults), len(probes)))
+        for row, fault in enumerate(faults):
+            if len(fault.change.paths) == len(self.state.ways) > 0 and whole.all():
+                share[row] = idle / whole  # no rectifier loads the windings
+            for name in fault.change.breaks:
+                made = self.breaks.get(name)
+                if made is not None:
+                    own = [self._share(made, p.at, p.to) for p in probes]
+                    share[row] *= own
+        mean: Floats = whole * share
+        moved = np.zeros((*mean.shape, 2))
+        moved[:, :, 0] = TRANSFORMER * mean
+        nothing = np.zeros_like(mean)
+        settled = np.ones(len(faults), dtype=bool)
+        ways = np.full(len(probes), ALTERNATING)
+        return Predicted(mean, moved, nothing, ("transformer",), settled, whole, nothing, ways)
+
+
+def _phasor(side: MainsSide, net: Network, point: Point) -> complex:
+    row = side.plan.node[net.of[point]] if point in net.of else GROUND
+    return 0j if row == GROUND else complex(side.x[row])
+
+
+def _taps(element: Element) -> Iterator[tuple[int, int]]:
+    """From end to end of a winding, and its pieces where it has more than one."""
+    last = len(element.terminals) - 1
+    yield 0, last
+    if last > 1:
+        yield from ((i, i + 1) for i in range(last))
+
+
+def _nodes(net: Network) -> frozenset[int]:
+    """Nodes of mains lead, fuse, switch, windings and heaters; never the chassis."""
+    parts, windings = net.circuit.parts, fed(net.circuit)
+    found = {
+        net.of[p] for part in parts.values() if part.kind == "cord" or part.name in windings
+        for p in part.points if p.pin != "E"
+    }  # fmt: skip
+    series = [net.ends(b) for b in net.branches if b.role in ("fuse", "heater", "lamp")]
+    grown = True
+    while grown:
+        more = {n for a, b in series if {a, b} & found for n in (a, b)} - found - {net.chassis}
+        grown, found = bool(more), found | more
+    return frozenset(found - {net.chassis})
+
+
+def _candidates(net: Network, points: frozenset[Point]) -> Iterator[tuple[Fault, Circuit]]:
+    """Everything that may break on these points, with the circuit as it is then."""
+    circuit = net.circuit
+    for part in circuit.parts.values():
+        if part.kind == "fuse" and points & set(part.points) and part.type != "none":
+            gone = [b for b in net.branches if b.part == part.name]
+            change = Change(siemens=tuple((b.a, b.b, -1 / max(b.value, 1e-3)) for b in gone))
+            empty = _with(circuit, replace(part, type="none"))
+            yield _fault(f"{part.name} open", part.name, change), empty
+        if part.kind == "switch":
+            yield from _contacts(circuit, part, points)
+        if part.name in fed(circuit):
+            yield from _windings(net, part)
+    owners = {p for name in fed(circuit) for p in circuit.parts[name].points}
+    owners |= {p for part in circuit.parts.values() if part.kind == "cord" for p in part.points}
+    for link in circuit.links:
+        ends = {link.a, link.b}
+        if not ends & points and not (CHASSIS in ends and ends & owners):
+            continue
+        colour = f"{link.colour} " if link.colour else ""
+        words = f"{colour}wire from {link.a} to {link.b} open or its joint dry"
+        others = [other for other in circuit.links if other is not link]
+        yield _fault(words, str(link.a), _gap(link, others)), circuit.but(links=others)
+
+
+def _fault(words: str, thing: str, change: Change | None = None) -> Fault:
+    return Fault("mains side open", thing, words, change or Change())
+
+
+def _with(circuit: Circuit, part: Part) -> Circuit:
+    return circuit.but({**circuit.parts, part.name: part})
+
+
+def _contacts(
+    circuit: Circuit, part: Part, points: frozenset[Point]
+) -> Iterator[tuple[Fault, Circuit]]:
+    for element in part.elements:
+        ends = [part.point(t) for t in element.terminals]
+        if element.kind == "contact" and set(ends) & points:
+            left = tuple(e for e in part.elements if e is not element)
+            words = f"no contact between {ends[0]} and {ends[-1]}"
+            change = Change(gap=frozenset(ends[:1]))
+            yield _fault(words, part.name, change), _with(circuit, replace(part, elements=left))
+
+
+def _windings(net: Network, part: Part) -> Iterator[tuple[Fault, Circuit]]:
+    """Each piece of winding open: what is left of it on both sides stays."""
+    ohms = {(b.a, b.b): max(b.value, 1e-3) for b in net.branches if b.part == part.name}
+    for element in part.elements:
+        if element.kind != "winding" or len(element.taps) != len(element.terminals):
+            continue
+        for cut in range(1, len(element.terminals)):
+            sides = (slice(0, cut), slice(cut, None))
+            pieces = [_piece(element, side) for side in sides]
+            left = [e for e in part.elements if e is not element]
+            left += [p for p in pieces if len(p.terminals) > 1]
+            ends = part.point(element.terminals[cut - 1]), part.point(element.terminals[cut])
+            words = f"{ends[0]}-{ends[1].pin} open"
+            siemens = ((*ends, -1 / ohms[ends]),) if ends in ohms else ()
+            change = Change(siemens=siemens)
+            circuit = _with(net.circuit, replace(part, elements=tuple(left)))
+            yield _fault(words, part.name, change), circuit
+
+
+def _piece(element: Element, side: slice) -> Element:
+    ohms = element.resistance
+    whole = len(ohms) == len(element.terminals) - 1
+    first = side.start or 0
+    last = (side.stop or len(element.terminals)) - 1
+    return replace(
+        element, terminals=element.terminals[side], taps=element.taps[side],
+        resistance=ohms[first:last] if whole else (), label=f"{element.label} {first}",
+    )  # fmt: skip
+
+
+def _gap(link: Link, others: Sequence[Link]) -> Change:
+    """The points that hang on the lost side of a wire, for an ohmmeter."""
+    points = {p for other in (link, *others) for p in (other.a, other.b)}
+    groups = joined(sorted(points), ((other.a, other.b) for other in others))
+    mine = [frozenset(g) for g in groups if link.a in g or link.b in g]
+    free = [g for g in mine if CHASSIS not in g]
+    return Change(gap=min(free, key=len)) if len(mine) > 1 else Change()
