@@ -16,6 +16,7 @@ import networkx as nx
 import pytest
 
 from buzzout.circuit import Circuit, Link, Part, Point, parse
+from buzzout.compare import compare
 from buzzout.compare.model import build
 from buzzout.compare.refine import same
 
@@ -38,6 +39,14 @@ def equal(one: nx.Graph, two: nx.Graph) -> bool:
     answer = same(build(network(one), network(two, "found")))
     assert answer is not None
     return answer is not False
+
+
+def told_equal(one: nx.Graph, two: nx.Graph) -> bool:
+    """The same question to the whole comparison."""
+    result = compare(network(one), network(two, "found"))
+    assert result.proof.sufficient, result.proof.why
+    assert result.equal == (result.proof.cost == 0)
+    return result.equal
 
 
 def shuffled(graph: nx.Graph, seed: int) -> nx.Graph:
@@ -71,6 +80,11 @@ def atlas() -> list[nx.Graph]:
 
 def test_every_graph_of_the_atlas_equals_its_shuffled_copy() -> None:
     assert all(equal(g, shuffled(g, n)) for n, g in enumerate(atlas()))
+
+
+def test_the_whole_comparison_says_so_as_well() -> None:
+    for n, graph in enumerate(Random(2).sample(atlas(), 60)):
+        assert told_equal(graph, shuffled(graph, n))
 
 
 def test_pairs_of_the_atlas_are_equal_if_and_only_if_isomorphic() -> None:
@@ -111,6 +125,17 @@ def test_the_rook_and_the_shrikhande_graph_differ() -> None:
     assert not equal(rook(), shrikhande())
     assert equal(rook(), shuffled(rook(), 2))
     assert equal(shrikhande(), shuffled(shrikhande(), 2))
+    assert told_equal(rook(), shuffled(rook(), 5))
+    assert told_equal(shrikhande(), shuffled(shrikhande(), 5))
+
+
+def test_six_in_a_ring_are_not_two_triangles() -> None:
+    triangles = nx.disjoint_union(nx.cycle_graph(3), nx.cycle_graph(3))
+    assert colours(nx.cycle_graph(6)) == colours(triangles)
+    result = compare(network(nx.cycle_graph(6)), network(triangles, "found"))
+    assert result.proof.cost == 2  # one lead of each triangle goes over to the other one
+    assert result.proof.minimal
+    assert result.proof.sufficient
 
 
 def cai_fuerer_immerman(base: nx.Graph, *, twisted: bool) -> nx.Graph:
@@ -137,3 +162,4 @@ def test_cai_fuerer_immerman_pairs_differ(base: nx.Graph) -> None:
     assert not equal(straight, twisted)
     assert equal(straight, shuffled(straight, 1))
     assert equal(twisted, shuffled(twisted, 1))
+    assert told_equal(twisted, shuffled(twisted, 2))
