@@ -1,8 +1,12 @@
-"""How often the true fault is named: python bench/diagnosis.py [cases] [seed].
+"""How often the true fault is named: python bench/diagnosis.py [way] [cases] [seed].
 
 Each case is a specimen of the hall amplifier with parts anywhere inside their tolerance and one
-planted fault, solved without our electrics, read with a 3 1/2 digit meter of 10 Mohm: six usual
-points, then what the diagnosis asks for, ten readings at most.
+planted fault, solved without our electrics, read with a 3 1/2 digit meter of 10 Mohm. Ways:
+
+guided   six usual points, then what the diagnosis asks for, ten readings at most
+rail     ten readings, whatever they show: the HT rail and every cathode
+anodes   ten readings, whatever they show: the HT rail and every anode
+pairs    guided, with two planted faults
 """
 
 import sys
@@ -13,27 +17,38 @@ from pathlib import Path
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "outside"))
-from planted_faults import Asked, guided, joints_of, rank
+from planted_faults import (
+    ANODES,
+    RAIL_AND_CATHODES,
+    Asked,
+    both,
+    charted,
+    guided,
+    joints_of,
+    rank,
+)
 
 from buzzout.bench.case import case
 from buzzout.electrics.operating import operate
 from buzzout.language import read
 
+WAYS = {
+    "guided": guided,
+    "rail": lambda asked, one: charted(asked, one, RAIL_AND_CATHODES),
+    "anodes": lambda asked, one: charted(asked, one, ANODES),
+}
 
-def main(cases=300, seed=1):
-    hall = read("examples/hall-amplifier/hall-amplifier.reference.buzz")
-    began = time.perf_counter()
-    asked = case(operate(hall))
-    print(f"{len(asked.faults)} faults computed in {time.perf_counter() - began:.1f} s")
-    joints = joints_of(asked)
-    places, kinds, readings = Counter(), defaultdict(Counter), []
-    for number in range(cases):
-        one = Asked(hall, np.random.default_rng([seed, number]), joints)
-        told = guided(asked, one)
+
+def singles(asked, specimens, ask):
+    """One planted fault each: the place of the true one."""
+    places, kinds, readings, cases = Counter(), defaultdict(Counter), [], 0
+    for number, one in specimens:
+        told = ask(asked, one)
         place = rank(told, one.planted)
         places[place] += 1
         kinds[one.planted.kind][place] += 1
         readings.append(len(told.readings))
+        cases += 1
         if place != 1:
             best = told.explanations[0].words
             print(f"{number:4d}  {one.planted}  place {place or '-'}  first: {best[:90]}")
@@ -44,5 +59,39 @@ def main(cases=300, seed=1):
         print(f"  {kind:8s} {sum(own.values()):4d}  first {own[1] / sum(own.values()):.0%}")
 
 
+def pairs(asked, specimens):
+    """Two planted faults each: whether one or both of them are named on the first three lines."""
+    count, cases = Counter(), 0
+    for number, one in specimens:
+        told = guided(asked, one)
+        named, whole = both(told, one.planted, one.also)
+        count["both on one line"] += whole
+        count["both"] += named == 2
+        count["at least one"] += named >= 1
+        count["first line names one"] += both(told, one.planted, one.also, 1)[0] >= 1
+        count["told that nothing explains it well"] += not told.explained
+        cases += 1
+        print(f"{number:4d}  {one.planted.kind} {one.planted.thing[:30]} and {one.also.kind}"
+              f" {one.also.thing[:30]}: {named} named; first: {told.explanations[0].words[:60]}")
+    for words, hits in count.items():
+        print(f"{words:36s} {hits / cases:.1%} of {cases}")
+
+
+def main(way="guided", cases="300", seed="1"):
+    hall = read("examples/hall-amplifier/hall-amplifier.reference.buzz")
+    began = time.perf_counter()
+    asked = case(operate(hall))
+    print(f"{len(asked.faults)} faults thought of in {time.perf_counter() - began:.1f} s")
+    joints = joints_of(asked)
+    specimens = (
+        (n, Asked(hall, np.random.default_rng([int(seed), n]), joints, way == "pairs"))
+        for n in range(int(cases))
+    )
+    if way == "pairs":
+        pairs(asked, specimens)
+    else:
+        singles(asked, specimens, WAYS[way])
+
+
 if __name__ == "__main__":
-    main(*map(int, sys.argv[1:]))
+    main(*sys.argv[1:])

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from buzzout.bench.folder import CHASSIS, Refused, begin, keep_state
-from buzzout.bench.keep import Changed, add_line, write_new
+from buzzout.bench.keep import Changed, add_line, write_new, write_over
 from buzzout.language import load
 
 DRAWING = (
@@ -77,6 +77,20 @@ def test_a_file_is_the_old_one_or_the_new_one(tmp_path):
     assert seen == {b"old\n", b"old\naccept x\n"}
 
 
+@needs_fork
+def test_a_page_is_the_old_one_or_the_new_one(tmp_path):
+    path = tmp_path / "plan.html"
+    seen = set()
+    for step in range(60):
+        path.write_bytes(b"old")
+        status = killed_at(step, lambda: write_over(path, b"new page"))
+        seen.add(path.read_bytes())
+        if status == 0:
+            break
+    assert status == 0
+    assert seen == {b"old", b"new page"}
+
+
 def test_write_new_leaves_what_is_there(tmp_path):
     path = tmp_path / "it"
     assert write_new(path, b"mine")
@@ -120,6 +134,23 @@ def test_two_editors(tmp_path, monkeypatch):
         add_line(path, "accept x")
     assert path.read_bytes() == b"typed by hand\n"
     assert [p.name for p in tmp_path.iterdir()] == ["decisions.txt"]
+
+
+@needs_fork
+def test_two_commands_at_once_lose_no_line(tmp_path):
+    path = tmp_path / "decisions.txt"
+    path.write_bytes(b"")
+    children = []
+    for writer in range(3):
+        child = os.fork()
+        if not child:
+            for number in range(20):
+                add_line(path, f"accept {writer}:{number}")
+            os._exit(0)
+        children.append(child)
+    assert [os.waitpid(child, 0)[1] for child in children] == [0, 0, 0]
+    wanted = {f"accept {w}:{n}" for w in range(3) for n in range(20)}
+    assert sorted(path.read_text().splitlines()) == sorted(wanted)
 
 
 def test_add_line_mends_a_missing_line_end(tmp_path):

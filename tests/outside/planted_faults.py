@@ -7,10 +7,13 @@ import numpy as np
 from made_up_bench import Bench, Set
 
 from buzzout.bench.diagnose import diagnose
+from buzzout.bench.faults import NOTHING
 from buzzout.bench.probe import ALTERNATING, OHMS, OPEN, Probe, Taken
 from buzzout.circuit import CHASSIS, Point
 
 FIRST = ("HT1", "HT4", "V1.1", "V2.1", "V3.6", "V4.3")  # what anybody measures first
+RAIL_AND_CATHODES = ("HT1", "HT3", "HT4", "V1.8", "V1.3", "V2.8", "V2.3", "V3.8", "V3.3", "V4.3")
+ANODES = ("HT1", "HT4", "V1.6", "V1.1", "V2.6", "V2.1", "V3.6", "V4.7", "V5.7", "V4.3")
 MOST = 10  # readings in all; what is beyond the first six is what the tool asks for
 COUNTS = ((2.0, 0.001), (20.0, 0.01), (200.0, 0.1), (2000.0, 1.0))  # a 3 1/2 digit meter
 KINDS = ("open", "up", "down", "leak", "short", "weak", "dead", "missing", "gas", "half", "joint")
@@ -61,7 +64,7 @@ def plant(drawing, good, rng, joints):
         name = pick(set(capacitors) - {"C1"})
         ohms = spread(1e4, 2e6) if kind == "leak" else 0.5
         ends = [drawing.landing(p) for p in drawing.parts[name].points]
-        return Planted(kind, name, ohms), replace(good, between=[(*ends, 1 / ohms)])
+        return Planted(kind, name, ohms), replace(good, between=[*good.between, (*ends, 1 / ohms)])
     if kind in ("weak", "dead", "missing"):
         section = pick(good.emission)
         part = section.split("/")[0]
@@ -77,13 +80,13 @@ def plant(drawing, good, rng, joints):
     if kind == "gas":
         section = pick(good.emission)
         amps = spread(3e-6, 3e-5)
-        return Planted(kind, section, amps), replace(good, gas={section: amps})
+        return Planted(kind, section, amps), replace(good, gas={**good.gas, section: amps})
     if kind == "half":
         halves = (0.0, 1.0) if rng.random() < 0.5 else (1.0, 0.0)
         return Planted(kind, "V6"), replace(good, halves=halves)
     words = pick(joints)
     ends = tuple(point(w) for w in joints[words])
-    return Planted(kind, words), replace(good, cut=(ends,))
+    return Planted(kind, words), replace(good, cut=(*good.cut, ends))
 
 
 def shown(volts, rng):
@@ -93,16 +96,23 @@ def shown(volts, rng):
 
 
 class Asked:
-    """One planted case and the bench it stands on."""
+    """One planted case and the bench it stands on; two faults where `second` is wanted."""
 
-    def __init__(self, drawing, rng, joints):
+    def __init__(self, drawing, rng, joints, second=False):
         self.drawing, self.rng, self.bench = drawing, rng, Bench(drawing)
         while True:
             good = specimen(drawing, rng)
             self.planted, self.set = plant(drawing, good, rng, joints)
             healthy, of, fine = self.bench.solve(good)
             self.x, self.of, settled = self.bench.solve(self.set)
-            if fine and settled and self.visible(healthy, of):
+            if not fine or not settled or not self.visible(healthy, of):
+                continue
+            if not second:
+                break
+            first, alone, of = self.planted, self.x, self.of
+            self.also, self.set = plant(drawing, self.set, rng, joints)
+            self.x, self.of, settled = self.bench.solve(self.set)
+            if settled and self.also.thing != first.thing and self.visible(alone, of):
                 break
 
     def visible(self, healthy, of):
@@ -132,12 +142,19 @@ class Asked:
         return Taken(Probe(probe.at, probe.to, 10e6, supply), volts, step)
 
 
+def charted(case, asked, points):
+    """The readings of a chart that is taken whatever it shows."""
+    return diagnose(case, [asked.read(Probe(point(p), CHASSIS)) for p in points], 0)
+
+
 def guided(case, asked):
     """Six readings that anybody takes, then what the tool asks for, ten in all."""
     taken = [asked.read(Probe(point(p), CHASSIS)) for p in FIRST]
     while True:
         told = diagnose(case, taken, 1)
-        if len(taken) >= MOST or not told.next or told.explanations[0].share > 0.97:
+        best = told.explanations[0]
+        sure = best.share > 0.97 and best.faults != (NOTHING,)  # something is wrong: go on
+        if len(taken) >= MOST or not told.next or sure:
             return told
         taken.append(asked.read(told.next[0].probe))
 
@@ -164,6 +181,14 @@ def names(planted, fault):
     if planted.kind in ("weak", "dead", "gas"):
         return fault.words.split(" ")[0] == planted.thing
     return planted.thing in (fault.thing, fault.words)
+
+
+def both(told, one, other, most=3):
+    """How many of two planted faults stand on the first lines, and whether one line has both."""
+    lines = [(*e.faults, *e.alike) for e in told.explanations[:most] if e.slip is None]
+    named = [any(names(p, f) for line in lines for f in line) for p in (one, other)]
+    whole = any(all(any(names(p, f) for f in line) for p in (one, other)) for line in lines)
+    return sum(named), whole
 
 
 def rank(told, planted):

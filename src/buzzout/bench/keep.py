@@ -2,14 +2,22 @@
 
 A file appears whole under its name or not at all: it is written under another name beside it,
 brought to the disk, and only then given its own. What a person typed is never replaced; the one
-exception is a line added at the end, and only if the file still is what was read.
+exception is a line added at the end, and only if the file still is what was read. Pages, pictures
+and formatted files that a command was asked to write do replace the old ones.
 """
 
 from __future__ import annotations
 
 import os
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+
+try:
+    import fcntl
+except ImportError:  # Windows
+    fcntl = None  # type: ignore[assignment]
 
 
 class Changed(OSError):
@@ -35,6 +43,25 @@ def write_new(path: Path, data: bytes) -> bool:
     return placed
 
 
+def write_over(path: Path, data: bytes) -> None:
+    """Write a file that we make (a page, a picture), in place of the one that was there.
+
+    Raises
+    ------
+    OSError
+        If it cannot be written; then the old one is there still.
+    """
+    beside = _written_beside(path, data)
+    try:
+        if path.exists():
+            beside.chmod(path.stat().st_mode)
+        os.replace(beside, path)  # noqa: PTH105
+    except BaseException:
+        beside.unlink(missing_ok=True)
+        raise
+    _settle(path.parent)
+
+
 def add_line(path: Path, line: str) -> None:
     """Add one line at the end of a text file, the whole of it or nothing.
 
@@ -45,16 +72,31 @@ def add_line(path: Path, line: str) -> None:
     OSError
         If it cannot be read or written.
     """
-    before = path.read_bytes()
-    gap = b"" if not before or before.endswith(b"\n") else b"\n"
-    beside = _written_beside(path, before + gap + line.encode() + b"\n")
+    with _alone(path.parent):
+        before = path.read_bytes()
+        gap = b"" if not before or before.endswith(b"\n") else b"\n"
+        beside = _written_beside(path, before + gap + line.encode() + b"\n")
+        try:
+            beside.chmod(path.stat().st_mode)
+            _replaced_if(path, before, beside)
+        except BaseException:
+            beside.unlink(missing_ok=True)
+            raise
+        _settle(path.parent)
+
+
+@contextmanager
+def _alone(folder: Path) -> Iterator[None]:
+    """One command of ours at a time in a folder, where the system can; a kill frees it."""
+    if fcntl is None:
+        yield
+        return
+    handle = os.open(folder, os.O_RDONLY)
     try:
-        beside.chmod(path.stat().st_mode)
-        _replaced_if(path, before, beside)
-    except BaseException:
-        beside.unlink(missing_ok=True)
-        raise
-    _settle(path.parent)
+        fcntl.flock(handle, fcntl.LOCK_EX)
+        yield
+    finally:
+        os.close(handle)
 
 
 def _replaced_if(path: Path, before: bytes, beside: Path) -> None:

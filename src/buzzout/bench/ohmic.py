@@ -116,7 +116,7 @@ class Ohms:
         np.add.at(drive, (each, at[:, :, 0], number), 1.0)
         np.add.at(drive, (each, at[:, :, 1], number), -1.0)
         x = np.linalg.solve(matrix, drive)
-        ohms: Floats = np.sum(x * drive, axis=1)
+        ohms = np.asarray(np.sum(x * drive, axis=1), dtype=np.float64)
         return self._scored(x, ohms, (ends, own), faults)
 
     def _change(

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import os
 import sys
-import tempfile
 from collections.abc import Iterable
 from pathlib import Path
 from typing import NoReturn
 
 import click
 
+from buzzout.bench.keep import write_over
 from buzzout.circuit import Circuit
 from buzzout.language import Loaded, Unreadable, load, render
 from buzzout.language.departures import Departed, depart
@@ -70,27 +69,6 @@ def write(path: Path, content: str | bytes) -> None:
         sys.stdout.buffer.write(data)
         return
     try:
-        _replaced(path, data)
+        write_over(path, data)
     except OSError as error:
         fail(f"cannot write {path}: {error.strerror}")
-
-
-def _replaced(path: Path, data: bytes) -> None:
-    handle, name = tempfile.mkstemp(dir=path.parent or ".", prefix=f".{path.name}.")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        mode = path.stat().st_mode if path.exists() else 0o666 & ~_umask()
-        os.chmod(name, mode)  # noqa: PTH101
-        os.replace(name, path)  # noqa: PTH105
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
