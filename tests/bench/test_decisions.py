@@ -1,9 +1,11 @@
+import re
 from dataclasses import replace
 
 import pytest
 
 from buzzout.bench.decisions import Decision, read_decisions, settle, told
-from buzzout.bench.state import decided
+from buzzout.bench.state import decided, state
+from buzzout.circuit import Point
 
 
 def read(text):
@@ -103,3 +105,74 @@ def test_the_file_is_read_with_the_state(stage, job):
     now = decided(replace(stage, folder=job))
     assert list(now.settled.of) == [item.finding.id]
     assert [p.message for p in now.problems] == ["'nonsense' is no decision"]
+
+
+# -- written down anew -------------------------------------------------------------------------------
+
+
+def worse(job):
+    """The chassis with a wire too much, one that is missing, and a resistor that nobody drew."""
+    text = job.chassis.read_text(encoding="utf-8")
+    text = text.replace("  wire       white     to J2.tip\n", "")
+    text = text.replace("  wire  white  to TS1.6\n", "")
+    text += "at V1.1\n  wire yellow to V1.7\nat V1.7\n  wire yellow to V1.1\n"
+    text = text.replace("at V1.1 nothing\n", "").replace("at V1.2 nothing\n", "")
+    text += "at V1.2\n  resistor 47k to TS1.8\nat TS1.8\n  resistor 47k to V1.2\n"
+    text = text.replace("at TS1.8 nothing\n", "")
+    text = text.replace("at TS1.7 nothing\n", "at TS1.7\n  wire pink to J1.tip\n")
+    text += "at J1.tip\n  wire pink to TS1.7\n"
+    job.chassis.write_text(text, encoding="utf-8")
+
+
+def anew(job):
+    """The same chassis by another hand: strip named and counted otherwise, headings reversed."""
+    text = job.chassis.read_text(encoding="utf-8")
+    text = re.sub(r"TS1\.(\d)", lambda m: f"TB7.{9 - int(m[1])}", text)
+    text = text.replace("strip TS1 8 tags earthed 4", "strip TB7 8 tags earthed 5")
+    head, *blocks = re.split(r"^(?=at )", text, flags=re.MULTILINE)
+    job.chassis.write_text(head + "".join(reversed(blocks)), encoding="utf-8")
+
+
+def test_decisions_survive_another_transcription(job):
+    worse(job)
+    first = state(job)
+    ids = [item.finding.id for item in first.punch.items]
+    assert any(not item.finding.parts for item in first.punch.items)
+    job.decisions.write_text(
+        "".join(f'accept {one} because "{n}" by "A"\n' for n, one in enumerate(ids)),
+        encoding="utf-8",
+    )
+    anew(job)
+    second = state(job)
+    assert second.settled.stale == ()
+    kinds = [(i.finding.kind, i.finding.parts) for i in second.punch.items]
+    assert sorted(kinds) == sorted((i.finding.kind, i.finding.parts) for i in first.punch.items)
+    for item in second.punch.items:
+        decision = second.settled.of[item.finding.id]
+        assert ids[int(decision.reason)].split(":")[0] == item.finding.kind
+
+
+def test_places_in_another_order_are_the_same_finding(stage):
+    items = stage.punch.items
+    bridge = replace(items[0], finding=replace(
+        items[0].finding, id="bridge:V1.1:V1.7", kind="bridge", parts=(),
+        points=(Point("V1", "1"), Point("V1", "7")),
+    ))  # fmt: skip
+    for name in ("bridge:V1.7:V1.1", "bridge:V1.1:TS9.3", "bridge:R9:V1.1:V1.7"):
+        settled = settle([Decision("restore", name)], [bridge])
+        assert list(settled.of) == ["bridge:V1.1:V1.7"], name
+    for name in ("bridge:V2.7:V2.1", "part-extra:V1.1:V1.7"):
+        settled = settle([Decision("restore", name)], [bridge])
+        assert settled.of == {}, name
+
+
+def test_points_of_one_node_are_one_place(stage):
+    """R1 and the grid stopper sit on the same tag; a finding may be named by either of its points."""
+    item = stage.punch.items[0]
+    other = replace(item, finding=replace(
+        item.finding, id="connection-missing:TS1.3", kind="connection-missing", parts=(),
+        points=(Point("TS1", "3"),),
+    ))  # fmt: skip
+    decision = Decision("restore", "connection-missing:V1.6")
+    assert settle([decision], [other]).of == {}
+    assert settle([decision], [other], stage.chassis.circuit).of

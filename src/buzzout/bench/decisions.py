@@ -8,7 +8,8 @@ One line a decision, in a plain text file that the person edits:
 
 The name of a finding holds its kind, its parts and its points, never a number or a line, so that a
 decision survives a new transcription. Where the same part shows the same kind of finding at other
-points, the decision is carried over and told as such; where nothing answers to it, it is stale.
+points, or a finding without parts shares its places, the decision is carried over and told as such;
+where nothing answers to it, it is stale.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from buzzout.catalogue import nearest
-from buzzout.circuit import NOWHERE, Span
+from buzzout.circuit import CHASSIS, NOWHERE, Circuit, Point, Span
 from buzzout.compare import Finding
 from buzzout.job import Item, PunchList
 from buzzout.language.problems import Problem, ProblemList
@@ -113,17 +114,26 @@ def open_lines(punch: PunchList) -> tuple[Item, ...]:
     return tuple(item for item in punch.everything if not item.finding.harmless)
 
 
-def settle(decisions: Iterable[Decision], items: Iterable[Item]) -> Settled:
-    """Bring decisions and findings together; harmless differences need no decision."""
-    listed = tuple(items)
+def settle(
+    decisions: Iterable[Decision], items: Iterable[Item], found: Circuit | None = None
+) -> Settled:
+    """Bring decisions and findings together; harmless differences need no decision.
+
+    `found` is the chassis as it was transcribed: points that are one node there are one place.
+    """
+    listed, given = tuple(items), tuple(decisions)
     by_id = {item.finding.id: item for item in listed}
-    of = {d.finding: d for d in decisions if d.finding in by_id}
+    of = {d.finding: d for d in given if d.finding in by_id}
+    nodes = found.node_of if found is not None else {}
     carried: list[tuple[Decision, Item]] = []
     stale: list[Decision] = []
-    for decision in decisions:
+    for decision in given:
         if decision.finding in by_id:
             continue
-        same = [i for i in listed if i.finding.id not in of and _same_thing(decision, i)]
+        free = [item for item in listed if item.finding.id not in of]
+        likeness = [(_likeness(decision, item.finding, nodes), item) for item in free]
+        best = max((value for value, _ in likeness), default=0.0)
+        same = [item for value, item in likeness if value == best > 0]
         if len(same) == 1:
             carried.append((decision, same[0]))
             of[same[0].finding.id] = decision
@@ -131,6 +141,34 @@ def settle(decisions: Iterable[Decision], items: Iterable[Item]) -> Settled:
             stale.append(decision)
     undecided = [i for i in listed if i.finding.id not in of and not i.finding.harmless]
     return Settled(of, tuple(carried), tuple(stale), tuple(undecided))
+
+
+_SHARED = 0.5  # share of the places of two findings without parts that makes them one
+
+
+def _likeness(decision: Decision, finding: Finding, nodes: Mapping[Point, int]) -> float:
+    """How sure it is that a decision is about a finding: nothing, else more than nothing to 2.
+
+    The kind must be the same. Equal parts are enough; where one of the two names no part, half of
+    the places must be the same ones. Of several the one with most places in common is meant.
+    """
+    kind, *words = decision.finding.split(":")
+    if kind != finding.kind or not words:
+        return 0.0
+    named = "." not in words[0] and words[0] != str(CHASSIS)
+    parts = set(words[0].split("+")) if named else set()
+    places = {_place(word, nodes) for word in words}
+    there = {_place(str(point), nodes) for point in finding.points}
+    common = len(places & there) / max(min(len(places) - named, len(there)), 1)
+    if parts and finding.parts:
+        return 1 + common if parts == set(finding.parts) else 0.0
+    return common if common >= _SHARED else 0.0
+
+
+def _place(word: str, nodes: Mapping[Point, int]) -> int | str:
+    """The node of a point, else the point as it is written."""
+    owner, _, pin = word.partition(".")
+    return nodes.get(Point(owner, pin), word)
 
 
 def new_line(words: tuple[str, str], reason: str, by: str, items: Iterable[Item]) -> str:
@@ -154,13 +192,6 @@ def new_line(words: tuple[str, str], reason: str, by: str, items: Iterable[Item]
     if '"' in reason + by or "\n" in reason + by:
         raise ValueError("no quotation marks in the reason or the name")
     return str(Decision(word, meant[0], reason, by))
-
-
-def _same_thing(decision: Decision, item: Item) -> bool:
-    """The same kind of finding on the same parts of the drawing, at other points."""
-    finding = item.finding
-    words = decision.finding.split(":")
-    return finding.kind == words[0] and bool(finding.parts) and words[1] == "+".join(finding.parts)
 
 
 def told(settled: Settled, items: Iterable[Item]) -> list[str]:

@@ -115,7 +115,7 @@ class Ohms:
         number = np.arange(len(probes))[None]
         np.add.at(drive, (each, at[:, :, 0], number), 1.0)
         np.add.at(drive, (each, at[:, :, 1], number), -1.0)
-        x = np.linalg.solve(matrix, drive)
+        x = np.asarray(np.linalg.solve(matrix, drive), dtype=np.float64)
         ohms = np.asarray(np.sum(x * drive, axis=1), dtype=np.float64)
         return self._scored(x, ohms, (ends, own), faults)
 

@@ -105,5 +105,5 @@ def decided(plain: State) -> State:
         problem = Problem(f"{path} is not UTF-8 (byte {error.start})", hint="save it as UTF-8")
         raise Unreadable((problem,), {}) from None
     decisions, problems = read_decisions(text, path.as_posix())
-    settled = settle(decisions, plain.punch.everything)
+    settled = settle(decisions, plain.punch.everything, plain.chassis.circuit)
     return replace(plain, decisions=decisions, settled=settled, problems=problems)
