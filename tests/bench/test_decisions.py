@@ -107,7 +107,7 @@ def test_the_file_is_read_with_the_state(stage, job):
     assert [p.message for p in now.problems] == ["'nonsense' is no decision"]
 
 
-# -- written down anew -------------------------------------------------------------------------------
+# -- written down anew --------------------------------------------------------------------------
 
 
 def worse(job):
@@ -167,7 +167,7 @@ def test_places_in_another_order_are_the_same_finding(stage):
 
 
 def test_points_of_one_node_are_one_place(stage):
-    """R1 and the grid stopper sit on the same tag; a finding may be named by either of its points."""
+    """A finding may be named by either of two points that a wire joins."""
     item = stage.punch.items[0]
     other = replace(item, finding=replace(
         item.finding, id="connection-missing:TS1.3", kind="connection-missing", parts=(),

@@ -135,8 +135,9 @@ def settle(
         best = max((value for value, _ in likeness), default=0.0)
         same = [item for value, item in likeness if value == best > 0]
         if len(same) == 1:
-            carried.append((decision, same[0]))
             of[same[0].finding.id] = decision
+            if sorted(decision.finding.split(":")) != sorted(same[0].finding.id.split(":")):
+                carried.append((decision, same[0]))
         else:
             stale.append(decision)
     undecided = [i for i in listed if i.finding.id not in of and not i.finding.harmless]
@@ -202,7 +203,9 @@ def told(settled: Settled, items: Iterable[Item]) -> list[str]:
     for decision, item in settled.carried:
         lines.append(f"carried over to other points, look again: {decision.finding}")
         lines.append(f"  now {item.finding.id}; write this name into the line if it holds")
-    lines += [_gone(decision) for decision in settled.stale]
+    for decision in settled.stale:
+        near = [i.finding.id for i in settled.undecided if i.finding.kind == decision.kind]
+        lines += [_gone(decision), *(f"  is it now {one}?" for one in near)]
     if settled.undecided:
         lines.append(f"undecided: {len(settled.undecided)}; lines to copy and complete:")
     lines += [f"  restore {item.finding.id}" for item in settled.undecided]
