@@ -10,12 +10,13 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
 from scipy.optimize import brentq
 
 from buzzout.circuit import Link, Part
 from buzzout.electrics.draft import Power
-from buzzout.electrics.mains import Lamp, lamp_ohms
+from buzzout.electrics.mains import Lamp, lamp_ohms, lamp_volts
 from buzzout.electrics.operating import operate
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "electrics"))
@@ -65,3 +66,10 @@ def test_cold_lamp_is_a_tenth_to_a_fifteenth_of_the_hot_one():
     lamp = Lamp(60, 230)
     assert 10 <= lamp_ohms(lamp, 230) / lamp_ohms(lamp, 0) <= 15
     assert lamp_ohms(lamp, 230) == pytest.approx(230**2 / 60)
+
+
+def test_the_voltage_of_a_lamp_at_a_current_is_its_law_turned_round():
+    lamp = Lamp(60, 230)
+    amps = np.geomspace(1e-3, 0.3, 20)
+    volts = lamp_volts(lamp, amps)
+    assert volts / amps == pytest.approx([lamp_ohms(lamp, v) for v in volts], rel=1e-6)

@@ -13,11 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from buzzout.electrics.alternating import Complex
-from buzzout.electrics.mains import Lamp, MainsSide, lamp_ohms, line_current
+from buzzout.electrics.mains import Lamp, MainsSide, lamp_volts, line_current
 from buzzout.electrics.network import Floats
 from buzzout.electrics.rectifier import Pulse
-
-_LAMP_TURNS = 20
 
 
 @dataclass(frozen=True)
@@ -64,11 +62,8 @@ class Line:
 
     def follow(self, lamp: Lamp, means: Floats) -> None:
         """Take the resistance that a lamp has at the current of each set."""
-        amps = self.amps(means)
-        volts = amps * self.ohms
-        for _ in range(_LAMP_TURNS):
-            volts = amps * np.array([lamp_ohms(lamp, float(v)) for v in volts])
-        self.ohms = volts / np.maximum(amps, 1e-9)
+        amps = np.maximum(self.amps(means), 1e-9)
+        self.ohms = lamp_volts(lamp, amps) / amps
 
     def _loads(self) -> Complex:
         return np.asarray(self._load / self._ratio**2)

@@ -211,6 +211,13 @@ def lamp_ohms(lamp: Lamp, volts: float) -> float:
     return hot * max(glow, 1 / _COLD)
 
 
+def lamp_volts(lamp: Lamp, amps: Floats) -> Floats:
+    """Voltage across a tungsten lamp at a current: `lamp_ohms` solved for it. [V]."""
+    hot = lamp.volts**2 / lamp.watts
+    glowing = np.power(amps * hot * lamp.volts**-_EXPONENT, 1 / (1 - _EXPONENT))
+    return np.maximum(glowing, amps * hot / _COLD)
+
+
 def real_ohms(side: MainsSide) -> Floats:
     """Resistances between the ports, the part that carries pulses. [ohm]."""
     return np.asarray(side.ohms.real, dtype=np.float64)

@@ -83,8 +83,9 @@ def driven(
     y = np.sqrt(drive)
     if np.all(cube > 0):
         y = np.minimum(y, np.cbrt(drive / cube))
-        for _ in range(8):  # r k y^3 + y^2 = drive: convex for y > 0, started above the root
-            y = y - (cube * y**3 + y**2 - drive) / np.maximum(3 * cube * y**2 + 2 * y, 1e-30)
+        for _ in range(5):  # r k y^3 + y^2 = drive: convex for y > 0, started at most a third above
+            steep = cube * y
+            y = y - ((steep + 1) * y * y - drive) / np.maximum((3 * steep + 2) * y, 1e-30)
     steep = 1.5 * k * y
     return k * y**3, steep / (1 + steep * ohms)
 
