@@ -16,10 +16,10 @@ from buzzout.compare.words import between, both, drawn_part, found_part, landing
 
 def wrong_parts(story: Story) -> Iterator[Finding]:
     """Parts that are in their place but not the right ones, and notes on those that are."""
-    swapped = {i for pair in story.match.exchanged for i in pair}
+    swapped = {i for ring in story.match.exchanged for i in ring}
     fit_of = {fit.i: fit for fit in story.match.fits}
-    for a, b in story.match.exchanged:
-        yield _exchanged(story, fit_of[a], fit_of[b])
+    for ring in story.match.exchanged:
+        yield _exchanged(story, [fit_of[i] for i in ring])
     for fit in story.match.fits:
         wanted, fitted = story.drawn(fit.i).part, story.there(fit.j).part
         remarks = judge(wanted, fitted).remarks
@@ -28,24 +28,24 @@ def wrong_parts(story: Story) -> Iterator[Finding]:
         yield from _unseen(story, fit)
 
 
-def _exchanged(story: Story, a: Fitting, b: Fitting) -> Finding:
-    one, two = story.drawn(a.i).part, story.drawn(b.i).part
-    here, there = story.there(a.j).part, story.there(b.j).part
-    text = (
-        f"{one.name} and {two.name} are in each other's place: the {described(here)} sits"
-        f"{between(landings(story.found, here))}, the {described(there)}"
-        f"{between(landings(story.found, there))}"
-    )
-    edits = (Change(here.name, _as_drawn(one, here)), Change(there.name, _as_drawn(two, there)))
-    points = (*landings(story.found, here), *landings(story.found, there))
+def _exchanged(story: Story, ring: list[Fitting]) -> Finding:
+    """Two parts in each other's place, or three that went round."""
+    drawn = [story.drawn(fit.i).part for fit in ring]
+    there = [story.there(fit.j).part for fit in ring]
+    names = listed([part.name for part in drawn])
+    spots = [(described(part), between(landings(story.found, part))) for part in there]
+    sits = ", ".join(f"the {what}{'' if n else ' sits'}{at}" for n, (what, at) in enumerate(spots))
+    where = "in each other's place" if len(ring) == 2 else "in one another's places, in a ring"
     return tell(
         "values-exchanged",
-        text,
-        f"exchange {one.name} and {two.name}",
-        about=(one, two),
-        seen=(here, there),
-        points=points,
-        remedy=edits,
+        f"{names} are {where}: {sits}",
+        f"exchange {names}",
+        about=drawn,
+        seen=there,
+        points=[point for part in there for point in landings(story.found, part)],
+        remedy=[
+            Change(here.name, _as_drawn(one, here)) for one, here in zip(drawn, there, strict=True)
+        ],
     )
 
 

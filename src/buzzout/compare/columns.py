@@ -8,9 +8,9 @@ All columns together are far more than any solution needs. `Chosen` names some t
 - a *frame* and a *swap*: a piece of furniture is numbered so; see `turns.py`;
 - *holds*: both ends of a wire belong to one node; *cut*: the wire is wrong; *moved*: it is wrong,
   and with its other end moved it makes a connection that the node lacks;
-- *joins*: connections that a node lacks and nothing makes;
+- *joins*: connections that a node lacks and nothing makes; *closes*: wires hold in a ring;
 - *off*: the part that stands for i is the wrong one; *exchanged*: so for two parts that are in
-  each other's place, one error instead of two.
+  each other's place, one error instead of two, or for three in a ring, two instead of three.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from functools import cached_property
 from buzzout.compare import costs
 from buzzout.compare.compounds import Group, groups
 from buzzout.compare.fits import Fit, Fits
-from buzzout.compare.model import FREE, VOID, Pair
+from buzzout.compare.model import FREE, VOID, Pair, rings
 from buzzout.compare.programme import Programme
 from buzzout.compare.turns import Piece, Swap, pieces
 
@@ -63,6 +63,11 @@ class Task:
         return {place: frozenset(nodes) for place, nodes in table.items()}
 
     @cached_property
+    def rings(self) -> tuple[tuple[int, ...], ...]:
+        """Wires that close a ring, ring by ring: one ring for each that no other rings make up."""
+        return tuple(rings(self.pair.board))
+
+    @cached_property
     def used(self) -> frozenset[int]:
         """Places where a lead or a wire lands."""
         ends = {place for wire in self.pair.board.wires for place in (wire.a, wire.b)}
@@ -83,7 +88,7 @@ class Chosen:
     groups: dict[Group, None] = field(default_factory=dict)
     frames: dict[Use, None] = field(default_factory=dict)
     swaps: dict[SwapUse, None] = field(default_factory=dict)
-    exchanged: dict[tuple[int, int], None] = field(default_factory=dict)
+    exchanged: dict[tuple[int, ...], None] = field(default_factory=dict)
 
     def __len__(self) -> int:
         return sum(len(x) for x in (self.sits, self.fits, self.frames, self.swaps, self.exchanged))
@@ -103,7 +108,8 @@ class Columns:
         self.nodes_of: dict[int, list[int]] = defaultdict(list)
         self._free: dict[int, list[tuple[int, float]]] = defaultdict(list)
         self._wires: dict[int, list[int]] = defaultdict(list)
-        self._waiting: list[Fit | Group | tuple[int, int]] = []
+        self._rings: dict[int, list[int]] = defaultdict(list)
+        self._waiting: list[Fit | Group] = []
         self._wrong: dict[int, list[tuple[int, int]]] = defaultdict(list)
         self._crossed: dict[int, list[tuple[Hashable, int]]] = defaultdict(list)
         self._lacking()
@@ -133,6 +139,9 @@ class Columns:
             if not wire.fixed:
                 column = self._column(("cut", number), cut_cost(wire))
                 programme.put(("wire", number), column, -1)
+        for r, ring in enumerate(self.task.rings):
+            for number in ring:
+                self._rings[number].append(r)
 
     def add(self, more: Chosen) -> None:
         """Write more columns down. A fit or group waits until its pairs are there."""
@@ -144,16 +153,19 @@ class Columns:
                 self._swap(*swap_use)
         for node, place in sorted(more.sits):
             self._sit(node, place)
-        every = [*self._waiting, *more.fits, *more.groups, *more.exchanged]
+        self._add_fits([*more.fits, *more.groups])
+        for ring in more.exchanged:
+            if ("exchanged", ring) not in self.at:
+                self._exchange(ring)
+
+    def _add_fits(self, more: Iterable[Fit | Group]) -> None:
+        every = dict.fromkeys([*self._waiting, *more])
         self._waiting = []
-        for each in dict.fromkeys(every):
-            match each:
-                case Fit() if each not in self.fits:
-                    self._fit(each)
-                case Group() if ("group", each) not in self.at:
-                    self._group(each)
-                case (int(a), int(b)) if ("exchanged", a, b) not in self.at:
-                    self._exchange(a, b)
+        for each in every:
+            if isinstance(each, Fit) and each not in self.fits:
+                self._fit(each)
+            elif isinstance(each, Group) and ("group", each) not in self.at:
+                self._group(each)
 
     def _must_wait(self, each: Fit | Group, pairs: Iterable[tuple[int, int]]) -> bool:
         if all(pair in self.sits for pair in pairs):
@@ -238,14 +250,18 @@ class Columns:
             self._tie(("end", fit.j, t, node), column, node, place)
         if not fits.wrong(fit):
             return
-        row = ("off", fit.i)
-        if self.programme.at_most(row, 0):
-            self.programme.put(row, self._column(row, costs.ERROR), -1)
-        self.programme.put(row, column)
+        self.programme.put(self._off(fit.i), column)
         self._wrong[fit.i].append((column, fit.j))
         for other_row, other in self._crossed[fit.i]:
             if fits.right(other, fit.j):
                 self.programme.put(other_row, column, -1)
+
+    def _off(self, i: int) -> Hashable:
+        """The row that makes a wrong part for i cost an error."""
+        row = ("off", i)
+        if self.programme.at_most(row, 0):
+            self.programme.put(row, self._column(row, costs.ERROR), -1)
+        return row
 
     def _group(self, group: Group) -> None:
         """Several parts together are right if their outer leads are where they should be."""
@@ -268,14 +284,11 @@ class Columns:
             self.programme.put(row, self.sits[node, place], -1)
         self.programme.put(row, column)
 
-    def _exchange(self, a: int, b: int) -> None:
-        """Two wrong parts in each other's place, once both may be wrong."""
-        if any(("off", x) not in self.at for x in (a, b)):
-            self._waiting.append((a, b))
-            return
-        column = self._column(("exchanged", a, b), costs.EXCHANGED)
-        for one, other in ((a, b), (b, a)):
-            self.programme.put(("off", one), column, -1)
+    def _exchange(self, ring: tuple[int, ...]) -> None:
+        """Two wrong parts in each other's place, or three in a ring."""
+        column = self._column(("exchanged", ring), (len(ring) - 1) * costs.EXCHANGED)
+        for one, other in zip(ring, ring[1:] + ring[:1], strict=True):
+            self.programme.put(self._off(one), column, -1)
             row = ("exchanged", one, self.task.fits.look(other))
             if self.programme.at_most(row, 0):
                 self._crossed[one].append((row, other))
@@ -313,6 +326,20 @@ class Columns:
             self.programme.at_most(row, 0)
             self.programme.put(row, column)
             self.programme.put(row, self.sits[node, place], -1)
+        for r in self._rings[number] if node != VOID else ():
+            self._closes(r, node)
+
+    def _closes(self, r: int, node: int) -> None:
+        """A ring of wires holds one place less together than it has wires."""
+        ring = [("holds", number, node) for number in self.task.rings[r]]
+        if any(held not in self.at for held in ring):
+            return
+        row, column = ("ring", r, node), self._column(("closes", r, node))
+        self.programme.at_most(row, len(ring) - 1)
+        for held in ring:
+            self.programme.put(row, self.at[held])
+        self.programme.put(row, column, -1)
+        self.programme.put(("whole", node), column)
 
 
 def cut_cost(wire: object) -> int:

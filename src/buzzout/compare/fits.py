@@ -1,7 +1,6 @@
 """Which found part may stand for which drawn part, how turned, which leads in place, at what cost.
 
-A part that keeps no lead, or is wrong *and* keeps only one lead, is never cheaper than a missing
-part and one too many, and is left out.
+A part that keeps no lead is never cheaper than a missing part and one too many, and is left out.
 """
 
 from __future__ import annotations
@@ -78,7 +77,7 @@ class Family:
             return np.ones_like(self.wrong)
         lost = ends[kept.index(False)]
         hidden = self.places[:, lost] == UNSEEN
-        return np.asarray(~self.wrong & ~hidden[None, :])
+        return np.broadcast_to(~hidden[None, :], self.wrong.shape)
 
 
 class Fits:

@@ -17,7 +17,7 @@ be searched at all.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Container, Mapping
 from dataclasses import dataclass, replace
 from math import ceil
 
@@ -49,7 +49,7 @@ class Match:
     node_at: Mapping[int, int]
     turns: Mapping[str, tuple[Turn, ...]]
     crossed: tuple[tuple[str, str], ...]
-    exchanged: tuple[tuple[int, int], ...]
+    exchanged: tuple[tuple[int, ...], ...]
     cost: float
     bound: float
     steps: int
@@ -85,7 +85,7 @@ def match(task: Task, effort: int, say: Say, *, prove: bool = True) -> Match | N
     best = _best(columns, priced, bound, effort, rounds)
     if best is None or best.proven or not prove:
         return best
-    return _closed(columns, priced, best, effort)
+    return _closed(columns, best, effort)
 
 
 def _priced(columns: Columns, effort: int, say: Say, *, prove: bool) -> tuple[Relaxed, float, int]:
@@ -117,9 +117,13 @@ def _best(columns: Columns, priced: Relaxed, bound: float, effort: int, steps: i
     explanation that reaches the bound.
     """
     programme, target = columns.programme, certain(priced.bound)
-    most = np.array(programme.most)
     room = target * costs.ERROR - priced.bound + SMALL
-    for limits in (np.where(priced.reduced > room, 0.0, most), most):
+    missed = _on_known(Prices(columns, priced, room).missed(), columns)
+    columns.add(Chosen(fits=missed.fits, exchanged=missed.exchanged))
+    most = np.array(programme.most)
+    likely = most.copy()
+    likely[: len(priced.reduced)][priced.reduced > room] = 0
+    for limits in (likely, most):
         answer = programme.solve(effort, limits)
         if answer and (limits is most or costs.errors(answer.cost) == target):
             return _read(columns, answer.values, answer.cost, bound, steps + answer.nodes)
@@ -131,18 +135,19 @@ def _turns_only(missed: Chosen, columns: Columns) -> Chosen:
 
     A socket wired mirror-wise makes everything around it look wrong; turned, most of that is gone.
     """
-    task = columns.task
-    pins = set(task.anchored)
-    return replace(
-        missed,
-        sits=set(),
-        fits={
-            fit: None
-            for fit in missed.fits
-            if all((a, k) in columns.sits or k in pins for _, _, a, k in task.fits.kept(fit))
-        },
-        exchanged={},
-    )
+    pins = set(columns.task.anchored)
+    return replace(_on_known(missed, columns, pins), exchanged={})
+
+
+def _on_known(missed: Chosen, columns: Columns, also: Container[int] = ()) -> Chosen:
+    """Only what needs no new pairs of node and place, but for pairs on some places."""
+    kept = columns.task.fits.kept
+    fits = {
+        fit: None
+        for fit in missed.fits
+        if all((a, k) in columns.sits or k in also for _, _, a, k in kept(fit))
+    }
+    return replace(missed, sits=set(), fits=fits)
 
 
 def certain(bound: float) -> int:
@@ -150,8 +155,9 @@ def certain(bound: float) -> int:
     return max(0, ceil(bound / costs.ERROR - 1e-6))
 
 
-def _closed(columns: Columns, priced: Relaxed, best: Match, effort: int) -> Match:
+def _closed(columns: Columns, best: Match, effort: int) -> Match:
     """Solve again with every column that could be in a better explanation."""
+    priced = columns.programme.price(LOOSE)
     gap = (best.errors - 1) * costs.ERROR - priced.bound + SMALL
     columns.add(Prices(columns, priced, gap).missed())
     answer = columns.programme.solve(effort)
@@ -178,8 +184,8 @@ def _read(columns: Columns, values: Array, cost: float, bound: float, steps: int
                 frames[name] = f
             case ("swap", str(name), int(), int(s)):
                 swaps.setdefault(name, []).append(s)
-            case ("exchanged", int(a), int(b)):
-                exchanged.append((a, b))
+            case ("exchanged", tuple() as ring):
+                exchanged.append(ring)
     pieces = columns.task.pieces
     crossed = [
         (name, pieces[name].frames[f].target)

@@ -247,6 +247,42 @@ def found_nodes(board: Board) -> list[list[int]]:
     return [[int(p.pin) for p in group] for group in groups]
 
 
+def rings(board: Board) -> Iterator[tuple[int, ...]]:
+    """Numbers of the wires of each ring that a wire closes with a spanning forest of the others."""
+    up = _forest(board)
+    tree = {number for _, number, _ in up.values()}
+    for number, wire in enumerate(board.wires):
+        if number in tree:
+            continue
+        ring, ends = [number], [wire.a, wire.b]
+        while ends[0] != ends[1]:
+            ends.sort(key=lambda place: up[place][2])
+            far, step, _ = up[ends[1]]
+            ends[1] = far
+            ring.append(step)
+        yield tuple(ring)
+
+
+def _forest(board: Board) -> dict[int, tuple[int, int, int]]:
+    """Each place's way towards the root: the next place, the wire there (-1 at a root), depth."""
+    near: dict[int, list[tuple[int, int]]] = {}
+    for number, wire in enumerate(board.wires):
+        near.setdefault(wire.a, []).append((wire.b, number))
+        near.setdefault(wire.b, []).append((wire.a, number))
+    up: dict[int, tuple[int, int, int]] = {}
+    for start in near:
+        if start in up:
+            continue
+        up[start] = (start, -1, 0)
+        edge = [start]
+        for place in edge:
+            for other, number in near[place]:
+                if other not in up:
+                    up[other] = (place, number, up[place][2] + 1)
+                    edge.append(other)
+    return up
+
+
 @dataclass(frozen=True)
 class Labelled:
     """Found nodes cut where they join anchors of different drawn nodes.

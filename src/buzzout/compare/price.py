@@ -16,7 +16,7 @@ turns that would bring it about.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Hashable
+from collections.abc import Hashable, Iterable, Iterator
 
 import numpy as np
 import numpy.typing as npt
@@ -32,6 +32,7 @@ from buzzout.compare.turnings import Turnings
 Bools = npt.NDArray[np.bool_]
 FEW, FEWER = 8, 2  # so many columns of one row are brought in at a time, fewer on a large board
 LARGE = 400  # drawn parts
+MANY = 60  # exchanges of one part are brought in at a time: they take no pairs with them
 BELOW = 1e-4  # a reduced cost within this of zero is zero
 
 
@@ -85,6 +86,10 @@ class Prices:
         self.end = np.zeros((len(pair.board.smalls), 2, self.size[0]))
         self.drawn, self.found = np.zeros(len(self.lead)), np.zeros(len(self.end))
         self.off, self.crossed = np.zeros(len(self.lead)), np.zeros(len(self.lead))
+        # A row that is not written down may have any price that its columns can bear: here half of
+        # what a wrong part costs, so that two exchanged ones still pay the whole.
+        written = [("off", i) in self.columns.at for i in range(len(self.off))]
+        self.off[np.logical_not(written)] = costs.HALF
         self.whole, self.place = np.zeros(self.size[0]), np.zeros(self.size[1])
         for row, price in self.relaxed.prices.items():
             match row:
@@ -269,21 +274,31 @@ class Prices:
                 self._add_pair(a, k)
 
     def _missed_exchanges(self) -> None:
-        """Two wrong parts in each other's place, where the prices leave room for that."""
+        """Two wrong parts in each other's place, or three in a ring, where prices leave room."""
         for family in self.task.fits.families:
             off = self.off[family.drawn]
             if not np.any(off > 0):
                 continue
-            spare = self._spare(family)
-            there = spare[:, family.look]
-            left = costs.bare(costs.EXCHANGED) - off[:, None] - off[None, :] + there + there.T
-            left[family.look[:, None] == family.look[None, :]] = np.inf
-            self._add_exchanges(family, np.triu(left, 1) + np.tril(np.full(left.shape, np.inf)))
+            gain = off[:, None] - self._spare(family)[:, family.look]
+            gain[family.look[:, None] == family.look[None, :]] = -np.inf
+            self._add_exchanges(family, [*self._pairs_of(gain), *self._threes_of(gain)])
+
+    def _pairs_of(self, gain: Array) -> Iterator[tuple[float, tuple[int, ...]]]:
+        left = costs.bare(costs.EXCHANGED) - gain - gain.T
+        for a, b in np.argwhere(np.triu(left < self.limit, 1)).tolist():
+            yield float(left[a, b]), (a, b)
+
+    def _threes_of(self, gain: Array) -> Iterator[tuple[float, tuple[int, ...]]]:
+        for a, b in np.argwhere(gain > max(0.0, -self.limit)).tolist():
+            left = 2 * costs.bare(costs.EXCHANGED) - gain[a, b] - gain[b] - gain[:, a]
+            for c in np.nonzero(left < self.limit)[0].tolist():
+                if a == min(a, b, c):
+                    yield float(left[c]), (a, b, c)
 
     def _spare(self, family: Family) -> Array:
         """What the cheapest wrong part that would be right for each look could still pay."""
         wrong = np.full(family.wrong.shape, np.inf)
-        for way in (w for w, (_, kept) in enumerate(WAYS) if all(kept)):
+        for way in range(len(WAYS)):
             wrong = np.minimum(wrong, self.reduced(family, way, written=True))
         wrong = np.where(family.wrong, np.maximum(wrong, 0), np.inf)
         _, first = np.unique(family.look, return_index=True)
@@ -291,17 +306,20 @@ class Prices:
         wrong = wrong / np.maximum(1, right.sum(axis=0))[None, :]
         return np.stack([np.where(r[None, :], wrong, np.inf).min(axis=1) for r in right], axis=1)
 
-    def _add_exchanges(self, family: Family, left: Array) -> None:
-        owed = np.zeros(len(left))
-        count = np.zeros(len(left), dtype=int)
-        rows, columns = np.nonzero(left < self.limit)
-        for n in np.argsort(left[rows, columns], kind="stable"):
-            a, b = int(rows[n]), int(columns[n])
-            i, j = sorted((int(family.drawn[a]), int(family.drawn[b])))
-            if ("exchanged", i, j) in self.columns.at:
+    def _add_exchanges(
+        self, family: Family, rings: Iterable[tuple[float, tuple[int, ...]]]
+    ) -> None:
+        owed = np.zeros(len(family.drawn))
+        count = np.zeros(len(family.drawn), dtype=int)
+        for left, ring in sorted(rings):
+            where = list(ring)
+            parts = tuple(int(i) for i in family.drawn[where])
+            first = parts.index(min(parts))
+            parts = parts[first:] + parts[:first]
+            if ("exchanged", parts) in self.columns.at:
                 continue
-            owed[[a, b]] = np.maximum(owed[[a, b]], max(0.0, -left[a, b]))
-            if self.limit > 0 or max(count[a], count[b]) < self.few:
-                self.new.exchanged[i, j] = None
-                count[[a, b]] += 1
-        self.owed += float(owed.sum()) / 2
+            owed[where] = np.maximum(owed[where], -left / len(ring))
+            if self.limit > 0 or count[where].max() < MANY:
+                self.new.exchanged[parts] = None
+                count[where] += 1
+        self.owed += float(owed.sum())

@@ -17,7 +17,7 @@ from dataclasses import dataclass, field
 
 from buzzout.compare.colours import Half, halves, one_round, start
 from buzzout.compare.fits import Fit
-from buzzout.compare.model import Pair, found_nodes
+from buzzout.compare.model import VOID, Pair, found_nodes
 from buzzout.compare.values import judge
 
 CHOICES = 20000  # nodes singled out before the question is left open
@@ -133,7 +133,10 @@ def _right(pair: Pair, i: int, j: int) -> bool:
 
 
 def node_of_place(pair: Pair, fits: Sequence[Fit]) -> dict[int, int]:
-    """The drawn node of each place under pairings that make the two sides the same."""
+    """The drawn node of each place under pairings that make the two sides the same.
+
+    What no part is on belongs to nothing.
+    """
     nodes = {k: n for n, group in enumerate(found_nodes(pair.board)) for k in group}
     to: dict[int, int] = {}
     for name, pins in pair.board.pins.items():
@@ -141,4 +144,4 @@ def node_of_place(pair: Pair, fits: Sequence[Fit]) -> dict[int, int]:
     for fit in fits:
         for s, t in enumerate(fit.ends):
             to[nodes[pair.board.smalls[fit.j].at[t]]] = pair.drawing.smalls[fit.i].at[s]
-    return {k: to[n] for k, n in nodes.items() if n in to}
+    return {k: to.get(n, VOID) for k, n in nodes.items()}

@@ -273,7 +273,7 @@ def merged(pair: Pair, settled: Settled, rest: Match) -> Match:
         groups=tuple(groups),
         node_at={**settled.node_at, **node_at},
         turns=dict.fromkeys(pair.board.called, (AS_DRAWN,)) | dict(rest.turns),
-        exchanged=tuple((drawn[a], drawn[b]) for a, b in rest.exchanged),
+        exchanged=tuple(tuple(drawn[i] for i in ring) for ring in rest.exchanged),
     )
 
 
