@@ -27,7 +27,8 @@ HERE = Path(__file__).parents[1] / "references" / "models"
 HEAD = """\
 # Valve model parameters, fitted by tools/fit_valves.py to points.yaml. Do not edit by hand.
 # Units: mu [1], power [1], k [A/V^power], sharp [1], bend [V], contact [V], share [1], slope [1],
-# knee [1], rise [1/V], grid_k [A/V^1.5], grid_soft [V]. `memory`: no other figures.
+# knee [1], rise [1/V], soft [V], far [1], wide [1], grid_k [A/V^1.5], grid_soft [V].
+# `memory`: no other figures.
 """
 
 

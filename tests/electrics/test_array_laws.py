@@ -10,7 +10,13 @@ from buzzout.electrics.rectifier import Law, pulse
 from buzzout.electrics.system import Path
 from buzzout.electrics.valves import flow
 
-TYPES = (("ECC83", "triode"), ("ECC82", "triode"), ("EL84", "pentode"), ("6V6GT", "tetrode"))
+TYPES = (
+    ("ECC83", "triode"),
+    ("ECC82", "triode"),
+    ("EL84", "pentode"),
+    ("6V6GT", "tetrode"),
+    ("EF89", "pentode"),
+)
 
 
 @pytest.mark.parametrize(("name", "kind"), TYPES)

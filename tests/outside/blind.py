@@ -1,4 +1,4 @@
-"""Published operating points that a model has not seen, three ways.
+"""Published operating points that a model has not seen, three ways, and published stage tables.
 
 held: rows of `references/models/points.yaml` kept back from the fit of their own type.
 one:  a type of the catalogue with several points, fitted to the first of them only.
@@ -45,8 +45,8 @@ class Blind:
         return self.modelled / self.printed - 1
 
 
-def everything() -> Iterator[Blind]:
-    yield from _held()
+def single() -> Iterator[Blind]:
+    """Predictions of models that rest on a single printed point."""
     for name in ONE:
         rows = _rows(name)
         model = fit(rows[:1], models.KINDS[_kind(name)])
@@ -56,15 +56,81 @@ def everything() -> Iterator[Blind]:
         yield from _told("kin", name, other, model, _rows(name))
 
 
-def _held() -> Iterator[Blind]:
+def held() -> Iterator[Blind]:
+    """Predictions of the shipped models at the points kept back from their fit."""
+    for name, model, block in _shipped():
+        rows = [r for r in block if r["use"] == "held" and r["source"] != "from-memory"]
+        yield from _told("held", name, "the other points", model, rows)
+
+
+def _shipped() -> Iterator[tuple[str, Model, list[dict[str, Any]]]]:
     told = yaml.safe_load((HERE / "points.yaml").read_text(encoding="utf-8"))["types"]
     written = yaml.safe_load((HERE / "models.yaml").read_text(encoding="utf-8"))
     for name, block in told.items():
-        model = Model(
-            **{k: v for k, v in written[name].items() if k not in ("kind", "names", "memory")}
-        )
-        rows = [r for r in block["rows"] if r["use"] == "held" and r["source"] != "from-memory"]
-        yield from _told("held", name, "the other points", model, rows)
+        values = {k: v for k, v in written[name].items() if k not in ("kind", "names", "memory")}
+        yield name, Model(**values), block["rows"]
+
+
+@dataclass(frozen=True)
+class Gain:
+    """Printed gain of a stage beside the model's. `like` is the kind of circuit."""
+
+    type: str
+    like: str
+    maker: str
+    what: str
+    use: str
+    printed: float
+    modelled: float
+
+    @property
+    def error(self) -> float:
+        return self.modelled / self.printed - 1
+
+    def __str__(self) -> str:
+        return f"{self.type} {self.what} {self.maker}"
+
+
+# Supplies and loads that the makers' tables treat alike. [V], [ohm]
+SUPPLIES = (
+    (120, "90 to 100 V"),
+    (220, "170 to 200 V"),
+    (320, "250 to 300 V"),
+    (999, "350 V and up"),
+)
+LOADS = ((60, "47 k"), (120, "100 k"), (300, "220 k"), (999, "470 k"))
+
+
+def gains() -> Iterator[Gain]:
+    """All stage gains in print, with the models as shipped."""
+    for name, model, rows in _shipped():
+        for row in rows:
+            if "gain" not in row:
+                continue
+            told = row["stage"]
+            supply = next(words for top, words in SUPPLIES if told["vb"] <= top)
+            load = next(words for top, words in LOADS if told["ra_k"] <= top)
+            like = f"{supply}, {load}" + (", triode" if row.get("triode") else "")
+            maker = row["source"].split("-")[0]
+            (line,) = residuals(model, [{k: v for k, v in row.items() if k in ROW}])
+            yield Gain(name, like, maker, line.what, line.use, line.printed, line.modelled)
+
+
+ROW = ("stage", "gain", "triode", "use", "source")
+
+
+def like_circuits() -> dict[tuple[str, str], list[Gain]]:
+    """Gains by type and kind of circuit."""
+    told: dict[tuple[str, str], list[Gain]] = {}
+    for gain in gains():
+        told.setdefault((gain.type, gain.like), []).append(gain)
+    return told
+
+
+def apart(told: list[Gain]) -> float:
+    """How far the model is outside what makers print for like circuits, 0 inside. Relative."""
+    errors = [gain.error for gain in told]
+    return 0.0 if min(errors) <= 0 <= max(errors) else min(errors, key=abs)
 
 
 def _told(

@@ -22,10 +22,23 @@ from buzzout.electrics.valves import Flow, Model, flow
 TRUST = {"ia": 0.02, "is": 0.05, "ik": 0.02, "gm": 0.06, "ra": 0.12, "mu": 0.05, "gain": 0.04}
 
 # Prior: parameter, centre, how far it may reasonably go (in the logarithm, except "contact").
-_TRIODE = (("power", 1.4, 0.1), ("sharpness", 5.0, 0.8), ("bend", 17.0, 0.8), ("contact", 0.3, 0.4))
+_TRIODE = (
+    ("power", 1.4, 0.1),
+    ("sharpness", 5.0, 0.8),
+    ("bend", 17.0, 0.4),
+    ("contact", 0.3, 0.4),
+    ("soft", 0.2, 0.3),
+)
 _PENTODE = (*_TRIODE, ("slope", 0.6, 0.8), ("knee", 0.09, 0.3), ("rise", 2e-4, 1.0))
 _BEAM = (*_TRIODE, ("slope", 1.0, 0.4), ("knee", 0.07, 0.3), ("rise", 2e-4, 1.0))
-PRIORS = {"triode": _TRIODE, "pentode": _PENTODE, "beam": _BEAM}
+# Two pitches: what the curves of EBF80, EBF89 and EF89 have in common.
+_REMOTE = (*_PENTODE, ("far", 0.06, 0.6), ("wide", 0.4, 0.3))
+PRIORS = {
+    "triode": _TRIODE,
+    "pentode": _PENTODE,
+    "beam": _BEAM,
+    "remote": tuple((n, 2.5, 0.5) if n == "sharpness" else (n, c, w) for n, c, w in _REMOTE),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +67,7 @@ def stage_of(row: Mapping[str, Any]) -> Stage:
         following=told["next_k"] * 1e3 if told.get("next_k") else math.inf,
         screen_volts=told.get("vs", 0.0),
         screen_ohms=told.get("rs_k", 0) * 1e3,
+        grid_volts=told.get("vg", 0.0),
         leak=told.get("leak_k", 100) * 1e3,
         valves=2 if row.get("pair") else 1,
         triode=bool(row.get("triode")),
@@ -167,8 +181,13 @@ def unpack(kind: str, unknowns: Sequence[Prior], x: Floats) -> Model:
     return Model(**told, sharp=sharp, k=math.exp(float(x[-1])), screen=kind != "triode")
 
 
+def _trust(figure: Residual) -> float:
+    """How far off a figure may be; twice as far when it was read off a chart."""
+    return TRUST[figure.what.split()[0]] * (2 if figure.source.endswith("curve") else 1)
+
+
 def fit(rows: Sequence[Mapping[str, Any]], kind: str) -> Model:
-    """Fit a model of a kind ("triode", "pentode", "beam") to the rows marked `fit`."""
+    """Fit a model of a kind ("triode", "pentode", "beam", "remote") to the rows marked `fit`."""
     from scipy.optimize import least_squares  # noqa: PLC0415 - slow to import, rarely needed
 
     use = [row for row in rows if row["use"] == "fit"]
@@ -176,7 +195,7 @@ def fit(rows: Sequence[Mapping[str, Any]], kind: str) -> Model:
 
     def cost(x: Floats) -> Floats:
         off = [
-            math.log(max(r.modelled, 1e-9) / r.printed) / TRUST[r.what.split()[0]]
+            math.log(max(r.modelled, 1e-9) / r.printed) / _trust(r)
             for r in residuals(unpack(kind, unknowns, x), use)
         ]
         pull = [(float(v) - p.start) / p.width for p, v in zip(unknowns, x, strict=False)]

@@ -42,14 +42,29 @@ def _softplus(x: Floats) -> tuple[Floats, Floats]:
 
 def _space(m: Model, vg: Floats, va: Floats) -> tuple[Floats, Floats, Floats]:
     """Space current [A] and its slopes with grid and accelerating electrode [A/V]."""
+    near = _pitch(m, 1.0, vg, va)
+    if not m.far:
+        return near
+    far = _pitch(m, m.wide, vg, va)
+    whole, grid, pull = ((1 - m.far) * n + m.far * f for n, f in zip(near, far, strict=True))
+    return whole, grid, pull
+
+
+def _pitch(m: Model, wide: float, vg: Floats, va: Floats) -> tuple[Floats, Floats, Floats]:
+    """The same for a grid wound throughout so that its amplification is `wide` times mu."""
     on = va > 0
     v = np.where(on, va, 1.0)
     root = np.sqrt(m.bend**2 + v * v)
     lift = vg + m.contact
-    soft, slope = _softplus(m.sharp * (1 / m.mu + lift / root))
-    drive = np.maximum(v / m.sharp * soft, 1e-30)
+    sharp = 1 / np.hypot(1 / (m.sharp * wide), m.soft / root)
+    inner = 1 / (m.mu * wide) + lift / root
+    soft, slope = _softplus(sharp * inner)
+    drive = np.maximum(v / sharp * soft, 1e-30)
+    sharper = (sharp * m.soft * v / root**2) ** 2
     drive_g = v * slope / root
-    drive_a = soft / m.sharp - v * slope * lift * v / root**3
+    drive_a = (1 - sharper) * soft / sharp + (
+        sharper * inner - lift * (v / root) ** 2 / root
+    ) * slope
     current = m.k * drive**m.power
     steep = m.power * current / drive
     return on * current, on * steep * drive_g, on * steep * drive_a

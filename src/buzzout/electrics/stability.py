@@ -29,7 +29,7 @@ _LOW, _HIGH = 1e-4, 1e11  # the axis is followed from here to there [Hz]
 _STRIDE, _FINEST = 1.6, 1.0002  # ratio of neighbouring frequencies: first try, and finest
 _TURN = 0.6  # largest step of the phase before the frequency step is made finer [rad]
 _STEPS = 3000  # budget of points on the axis
-_ITERATIONS, _GUESSES = 60, 12
+_ITERATIONS, _GUESSES, _TRIES = 60, 12, 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,14 +89,22 @@ def _walk(view: Linear) -> tuple[list[tuple[float, float]], bool]:
 
 
 def _locate(view: Linear, steps: list[tuple[float, float]], modes: int) -> tuple[Growth, ...]:
-    """Growing modes by Newton on the determinant, started where the phase turns back fastest."""
-    found: list[complex] = []
+    """Growing modes by Newton on the determinant, started where the phase turns back fastest.
+
+    A start that leads to a mode that dies away is tried again with that mode divided out.
+    """
+    known: list[complex] = []
     for hertz in _suspects(steps):
-        if len(found) == modes:
-            break
-        s = _newton(view, 2j * math.pi * hertz, found)
-        if s is not None and s.real > 0 and all(abs(s - t) > 1e-3 * abs(s) for t in found):
-            found.append(s)
+        for _ in range(_TRIES):
+            if sum(s.real > 0 for s in known) == modes:
+                break
+            s = _newton(view, 2j * math.pi * hertz, known)
+            if s is None or any(abs(s - t) <= 1e-3 * abs(s) for t in known):
+                break
+            known.append(s)
+            if s.real > 0:
+                break
+    found = [s for s in known if s.real > 0]
     told = [Growth(float(abs(s.imag)) / (2 * math.pi), float(s.real)) for s in found]
     return tuple(sorted(told, key=lambda g: (-g.rate, g.hertz)))
 

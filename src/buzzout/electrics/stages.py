@@ -111,5 +111,8 @@ def _scaled(flow: Flow, by: float) -> Flow:
 
 def _gain(flow: Flow, stage: Stage) -> float:
     gm, ga = flow.slopes[2][0], flow.slopes[2][2]
+    if stage.triode:  # the screen's signal current runs through the load with the anode's
+        gm += flow.slopes[1][0]
+        ga += flow.slopes[2][1] + flow.slopes[1][1] + flow.slopes[1][2]
     load = 1 / max(stage.load, _TINY) + 1 / stage.following
     return gm / (load + ga)

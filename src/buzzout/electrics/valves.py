@@ -2,8 +2,10 @@
 
 All voltages are against the cathode. The space current follows a power of an effective voltage
 that tends smoothly to zero at cut-off, in the form that Koren gave [1] with a contact potential
-added to the grid; in a pentode the screen takes the anode's place there, and the current divides
-between anode and screen. Grid current follows a three-halves law with a retarding-field tail.
+added to the grid and a least roundness, which the spread of the electrons' speeds gives however low
+the anode voltage; in a pentode the screen takes the anode's place there, and the current divides
+between anode and screen. A variable-mu grid, wound in two pitches, is two such grids side by side.
+Grid current follows a three-halves law with a retarding-field tail.
 Parameters are fitted by `tools/fit_valves.py` to the published points in `references/models/`.
 
 Not modelled: emission limits and heaters below their voltage, secondary emission (the kink of a
@@ -48,9 +50,15 @@ class Model:
     share, slope, knee, rise : float
         Screen over anode current at equal voltages [1]; power of Vg2/Va in it [1]; anode voltage
         of the knee over screen voltage [1]; rise of the space current with the anode [1/V].
+    soft : float
+        Least roundness of the cut-off, as grid voltage. [V]
+    far, wide : float
+        Share of a variable-mu grid that is wound in wide pitch, 0 in others [1]; amplification
+        there over that of the rest [1].
     grid_k, grid_soft : float
         Grid current at one volt [A/V^1.5] and softness of its start [V]. One pair for all types,
-        set so that the grid leak rows of the EABC80 sheet come out (Philips, 11.11.1953, page 2).
+        set so that every second grid leak row of the EABC80 sheet comes out (Philips, 11.11.1953,
+        page 2).
     """
 
     mu: float
@@ -64,7 +72,10 @@ class Model:
     slope: float = 1.0
     knee: float = 0.08
     rise: float = 0.0
-    grid_k: float = 2.2e-4
+    soft: float = 0.0
+    far: float = 0.0
+    wide: float = 1.0
+    grid_k: float = 1.4e-4
     grid_soft: float = 0.25
 
 
@@ -98,16 +109,33 @@ def softplus(x: float) -> tuple[float, float]:
 
 def space(model: Model, vg: float, va: float) -> tuple[float, float, float]:
     """Space current [A] and its slopes with the grid and the accelerating electrode [A/V]."""
+    near = _pitch(model, 1.0, vg, va)
+    if not model.far:
+        return near
+    far = _pitch(model, model.wide, vg, va)
+    whole, grid, pull = (
+        (1 - model.far) * n + model.far * f for n, f in zip(near, far, strict=True)
+    )
+    return whole, grid, pull
+
+
+def _pitch(model: Model, wide: float, vg: float, va: float) -> tuple[float, float, float]:
+    """The same for a grid wound throughout so that its amplification is `wide` times mu."""
     if va <= _NOTHING:
         return 0.0, 0.0, 0.0
     root = math.sqrt(model.bend**2 + va * va)
     lift = vg + model.contact
-    soft, slope = softplus(model.sharp * (1 / model.mu + lift / root))
-    drive = va / model.sharp * soft
+    sharp = 1 / math.hypot(1 / (model.sharp * wide), model.soft / root)
+    inner = 1 / (model.mu * wide) + lift / root
+    soft, slope = softplus(sharp * inner)
+    drive = va / sharp * soft
     if drive <= 0:
         return 0.0, 0.0, 0.0
+    sharper = (sharp * model.soft * va / root**2) ** 2  # how sharp grows with the voltage [1]
     drive_g = va * slope / root
-    drive_a = soft / model.sharp - va * slope * lift * va / root**3
+    drive_a = (1 - sharper) * soft / sharp + (
+        sharper * inner - lift * (va / root) ** 2 / root
+    ) * slope
     current = model.k * drive**model.power
     steep = model.power * current / drive
     return current, steep * drive_g, steep * drive_a
