@@ -1,13 +1,23 @@
-"""Timings of rules, list, readings and consequences, printed as a table.
+"""Timings of rules, list, readings and consequences, and of the live page, printed as tables.
 
-python bench/job.py
+python bench/job.py         all of it
+python bench/job.py live    from a save in the demo's job folder to the page, through the server
 """
 
 from __future__ import annotations
 
+import json
+import shutil
+import sys
+import tempfile
+import threading
 import time
+import urllib.request
 from pathlib import Path
 
+from buzzout.bench.folder import Folder
+from buzzout.bench.live import Live
+from buzzout.bench.serve import Server, keep_compared, keep_fresh
 from buzzout.compare import compare
 from buzzout.job import punch_list
 from buzzout.job.judge import judged
@@ -32,7 +42,58 @@ def best(work, times=3):
     return f"{min(once(work) for _ in range(times)) * 1e3:8.0f} ms"
 
 
+def page(address, number):
+    """The page's next state after a number."""
+    with urllib.request.urlopen(f"{address}now?after={number}", timeout=60) as answer:
+        return json.loads(answer.read())
+
+
+def live(times=5):
+    """Save the demo's chassis again and again and read the page as a browser does. [s]."""
+    with tempfile.TemporaryDirectory() as path:
+        folder = Folder(Path(path))
+        shutil.copy(EXAMPLES / "hall-amplifier/hall-amplifier.reference.buzz", path)
+        text = (EXAMPLES / "hall-amplifier/as-received.found.buzz").read_text(encoding="utf-8")
+        folder.chassis.write_text(text, encoding="utf-8")
+        watched, stop = Live(folder), threading.Event()
+        server = Server(watched)
+        for work in (
+            server.serve_forever,
+            lambda: keep_fresh(watched, stop),
+            lambda: keep_compared(watched, stop),
+        ):
+            threading.Thread(target=work, daemon=True).start()
+        news = page(server.address, 0)
+        while "under way" in news["html"]:
+            news = page(server.address, news["number"])
+        print(f"{'':16}{'shown':>14}{'compared':>14}")
+        for turn in range(times):
+            before = time.perf_counter()
+            folder.chassis.write_text(text + f"# look {turn}\nat P3.cw\n", encoding="utf-8")
+            news = page(server.address, news["number"])
+            shown = time.perf_counter() - before
+            while "under way" in news["html"]:
+                news = page(server.address, news["number"])
+            done = time.perf_counter() - before
+            print(f"save {turn + 1:<11}{shown * 1e3:11.0f} ms{done * 1e3:11.0f} ms")
+            before = time.perf_counter()
+            folder.chassis.write_text(text, encoding="utf-8")
+            news = page(server.address, news["number"])
+            busy = time.perf_counter()
+            folder.chassis.write_text(text + "# meanwhile\n", encoding="utf-8")
+            news = page(server.address, news["number"])
+            print(f"  while busy    {(time.perf_counter() - busy) * 1e3:11.0f} ms")
+            while "under way" in news["html"]:
+                news = page(server.address, news["number"])
+        stop.set()
+        server.shutdown()
+        server.server_close()
+
+
 def main():
+    if sys.argv[1:] == ["live"]:
+        live()
+        return
     columns = ("compare", "rules", "list", "consequences", "suggestion")
     print(f"{'':16}{'findings':>9}" + "".join(f"{name:>14}" for name in columns))
     for folder, found in PAIRS.items():
@@ -47,6 +108,7 @@ def main():
             best(lambda d=drawing: suggested(d)),
         )
         print(f"{folder:16}{len(done.findings):9}" + "".join(f"{f:>14}" for f in figures))
+    live()
 
 
 if __name__ == "__main__":

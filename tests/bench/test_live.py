@@ -10,7 +10,7 @@ import urllib.request
 import pytest
 
 from buzzout.bench.live import Live
-from buzzout.bench.serve import LOOPBACK, Server, _ours, keep_fresh
+from buzzout.bench.serve import LOOPBACK, Server, _ours, keep_compared, keep_fresh
 
 
 @pytest.fixture
@@ -46,9 +46,9 @@ def test_the_quick_part_comes_before_the_comparison(live):
     seen = []
     inner = live.compare
 
-    def compare(folder):
+    def compare(*asked):
         seen.append((live.number, live.view.waiting, live.view.coverage[:1]))
-        return inner(folder)
+        return inner(*asked)
 
     live.compare = compare
     live.refresh()
@@ -56,6 +56,41 @@ def test_the_quick_part_comes_before_the_comparison(live):
     assert live.number == 2
     assert not live.view.waiting
     assert "R3" in live.view.as_html()
+
+
+def test_a_newer_save_stops_the_comparison_and_is_told_at_once(live, job):
+    """While the comparison is under way the chassis is saved again: no waiting, no old news."""
+    inner, text = live.compare, job.chassis.read_text(encoding="utf-8")
+    told = []
+
+    def compare(folder, got, progress):
+        if not told:
+            told.append(live.number)
+            job.chassis.write_text(text.replace("with three", "with many"), encoding="utf-8")
+            live.look()
+            assert "with many" in live.view.title
+            progress("matching", 0.1)
+            pytest.fail("the comparison went on")
+        return inner(folder, got, progress)
+
+    live.compare = compare
+    live.refresh()
+    assert live.view.waiting
+    assert live.view.state is None
+    live.settle()
+    assert not live.view.waiting
+    assert "with many" in live.view.state.chassis.circuit.title
+    assert not live.wait_for_work(0.0)
+
+
+def test_a_decision_alone_needs_no_comparison(live, job):
+    live.refresh()
+    one = live.view.state.punch.items[0].finding.id
+    job.decisions.write_text(f"restore {one}\n", encoding="utf-8")
+    live.compare = None
+    live.refresh()
+    assert live.view.state.settled.of[one].word == "restore"
+    assert "<td>restore</td>" in live.view.as_html()
 
 
 def test_a_mistake_is_shown_with_the_last_good_state(live, job):
@@ -126,8 +161,12 @@ def test_nothing_can_be_sent(server, method):
 
 def test_the_page_is_told_of_a_save(server, live, job):
     stop = threading.Event()
-    watcher = threading.Thread(target=keep_fresh, args=(live, stop), daemon=True)
-    watcher.start()
+    watchers = [
+        threading.Thread(target=work, args=(live, stop), daemon=True)
+        for work in (keep_fresh, keep_compared)
+    ]
+    for watcher in watchers:
+        watcher.start()
     number, _ = live.wait(1, 30)
     news = json.loads(get(f"{server.address}now?after=0")[0])
     assert news["number"] >= number
@@ -137,7 +176,8 @@ def test_the_page_is_told_of_a_save(server, live, job):
         job.chassis.write_text(text + "at V1.77\n", encoding="utf-8")
         news = json.loads(get(f"{server.address}now?after={news['number']}")[0])
     stop.set()
-    watcher.join(10)
+    for watcher in watchers:
+        watcher.join(10)
     after = {p: p.read_bytes() for p in job.path.iterdir() if p.is_file()}
     assert {p.name for p in after} == {p.name for p in before}
 

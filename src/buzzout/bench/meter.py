@@ -18,16 +18,17 @@ def check(finding: Finding, comparison: Comparison) -> Advice:
     """
     if not finding.remedy:
         return Advice(None)
-    return meter_check(comparison.found, _alone(finding, comparison))
+    return meter_check(comparison.found, alone(finding, comparison))
 
 
 def round_trip(comparison: Comparison, findings: tuple[Finding, ...]) -> tuple[Check, ...]:
     """The fewest readings that bear on all these findings, before any iron is hot."""
-    repairs = [_alone(f, comparison) for f in findings if f.remedy]
+    repairs = [alone(f, comparison) for f in findings if f.remedy]
     return fewest_checks(comparison.found, repairs)[0]
 
 
-def _alone(finding: Finding, comparison: Comparison) -> Circuit:
+def alone(finding: Finding, comparison: Comparison) -> Circuit:
+    """The chassis with one finding put right; with all of them where that cannot be said alone."""
     try:
         return apply(comparison.found, finding.remedy)
     except CannotApply:

@@ -110,7 +110,10 @@ def serve(folder: Folder, tell: Callable[[str], None], port: int = 0) -> None:
     live = Live(folder)
     server = Server(live, port)
     stop = threading.Event()
-    for work in (server.serve_forever, lambda: keep_fresh(live, stop)):
+    works = (
+        server.serve_forever, lambda: keep_fresh(live, stop), lambda: keep_compared(live, stop)
+    )  # fmt: skip
+    for work in works:
         threading.Thread(target=work, daemon=True).start()
     tell(server.address)
     try:
@@ -125,12 +128,22 @@ def serve(folder: Folder, tell: Callable[[str], None], port: int = 0) -> None:
 
 
 def keep_fresh(live: Live, stop: threading.Event) -> None:
-    """Read the job now and whenever one of its files is saved, until `stop` is set."""
+    """Read the job now and whenever one of its files is saved, until `stop` is set.
+
+    The comparison is another thread's: see `keep_compared`.
+    """
     from watchfiles import watch  # noqa: PLC0415 - only the live page needs it
 
-    live.refresh()
-    for _ in watch(live.folder.path, stop_event=stop, watch_filter=_ours, debounce=200, step=30):
-        live.refresh()
+    live.look()
+    for _ in watch(live.folder.path, stop_event=stop, watch_filter=_ours, debounce=200, step=20):
+        live.look()
+
+
+def keep_compared(live: Live, stop: threading.Event) -> None:
+    """Compare what was read last, again and again, until `stop` is set."""
+    while not stop.is_set():
+        if live.wait_for_work(_GLANCE):
+            live.settle()
 
 
 def _ours(_change: object, path: str) -> bool:

@@ -14,6 +14,9 @@ from buzzout.job import PunchList, punch_list
 from buzzout.language import Loaded, Problem, Unreadable, load
 from buzzout.language.coverage import coverage
 from buzzout.language.departures import Departure, depart
+from buzzout.language.gather import gather
+from buzzout.language.problems import ProblemList
+from buzzout.language.slips import QUOTES
 
 Progress = Callable[[str, float], None]
 
@@ -39,12 +42,13 @@ class State:
 
 @dataclass(frozen=True)
 class Read:
-    """The files of a job before anything is compared."""
+    """The files of a job before anything is compared; `text` is what stands in all of them."""
 
     drawn: Loaded
     drawing: Circuit
     departures: tuple[Departure, ...]
     chassis: Loaded
+    text: tuple[tuple[str, ...], ...] = ()
 
 
 def read_job(folder: Folder, chassis: Path | None = None) -> Read:
@@ -66,17 +70,19 @@ def read_job(folder: Folder, chassis: Path | None = None) -> Read:
         departed = depart(drawing, departures)
         drawing = departed.circuit
         made += departed.departures
-    return Read(drawn, drawing, tuple(made), load(path, drawing, wanted="found").sound())
+    found = load(path, drawing, wanted="found").sound()
+    text = [*drawn.sources.values(), *found.sources.values()]
+    text += [tuple(p.read_text(encoding="utf-8-sig").splitlines()) for p in folder.departures]
+    return Read(drawn, drawing, tuple(made), found, tuple(text))
 
 
 def _drawing_of(path: Path) -> Path:
     """The drawing that a found file names, wherever it lies."""
-    loaded = load(path, wanted="found")
-    lines = [s for s in loaded.statements if s.rule == "of"]
+    lines = [s for s in gather(path, ProblemList()).statements if s.rule == "of"]
     if not lines:
-        loaded.sound()
+        load(path, wanted="found").sound()
         raise Refused(f'{path} does not say which drawing it is of: add a line  of "…"')
-    named: str = str(lines[0].tree.children[0]).strip('"')
+    named: str = str(lines[0].tree.children[0]).strip(QUOTES)
     return Path(lines[0].line.file).parent / named
 
 
@@ -87,7 +93,13 @@ def state(
     progress: Progress | None = None,
 ) -> State:
     """Read a job and compare it; see `read_job` for what it raises."""
-    got = read_job(folder, chassis)
+    return compared(folder, read_job(folder, chassis), progress, effort)
+
+
+def compared(
+    folder: Folder, got: Read, progress: Progress | None = None, effort: int = DEFAULT_EFFORT
+) -> State:
+    """Compare a job that was read."""
     comparison = compare(got.drawing, got.chassis.circuit, effort, progress)
     punch = punch_list(comparison, coverage(got.chassis), got.departures)
     plain = State(folder, got.drawn, got.drawing, got.departures, got.chassis, punch)

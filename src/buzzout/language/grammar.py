@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 from lark import Lark, Token, Tree
 from lark.exceptions import UnexpectedInput
@@ -50,6 +50,12 @@ def parser() -> Lark:
     return Lark(text, start="line", parser="lalr", propagate_positions=True)
 
 
+@lru_cache(maxsize=20_000)
+def _parsed(text: str) -> Node:
+    """The tree of a line; a file that is read again has few lines that are new."""
+    return parser().parse(text)
+
+
 def parse_lines(file: str, lines: tuple[str, ...], problems: ProblemList) -> list[Line]:
     """Every line with its tree. A line that cannot be read is noted and has none."""
     return [_line(file, number, text, problems) for number, text in enumerate(lines, 1)]
@@ -59,7 +65,7 @@ def _line(file: str, number: int, text: str, problems: ProblemList) -> Line:
     if not text.strip() or text.lstrip().startswith("#"):
         return Line(file, number, text, None)
     try:
-        tree = parser().parse(text)
+        tree = _parsed(text)
     except UnexpectedInput as error:
         problems.items.append(explained(file, number, text, error))
         return Line(file, number, text, None)
