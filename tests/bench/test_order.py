@@ -6,11 +6,13 @@ import pytest
 
 from buzzout.bench.decisions import Decision, Settled, settle
 from buzzout.bench.fitness import fitness
-from buzzout.bench.order import _by_part, _line, _sections, as_csv, order, told
+from buzzout.bench.order import _line, _sections, as_csv, by_part, order, told
+from buzzout.bench.pages import paint, rendered
 from buzzout.bench.sizes import resistor_volts, size
 from buzzout.circuit import Part, parse
-from buzzout.electrics.ratings import audit
-from buzzout.electrics.stress import Stress
+from buzzout.electrics.draft import STARTING, Power
+from buzzout.electrics.operating import operate
+from buzzout.electrics.stress import HIGH_MAINS, States, Stress
 from buzzout.job.places import Places
 from buzzout.language import load, read
 
@@ -20,7 +22,8 @@ HALL = "examples/hall-amplifier/hall-amplifier.reference.buzz"
 @pytest.fixture(scope="module")
 def hall():
     drawing = read(HALL)
-    return drawing, _by_part(audit(drawing)), Places(drawing)
+    states = States(operate(drawing), operate(drawing, Power(heat=STARTING, fraction=HIGH_MAINS)))
+    return drawing, by_part(states), Places(drawing)
 
 
 def bought(hall, name):
@@ -59,6 +62,15 @@ def test_the_line_capacitor_of_an_unearthed_set_passes_too_much(hall):
     line = bought(hall, "C1")[0]
     assert "0.72 mA" in line.fit[1]
     assert "leave it out" in line.fit[1]
+
+
+def test_the_stress_is_told_running_and_at_the_surge(hall):
+    """C32 sees the whole supply until the valves draw current."""
+    _, stresses, _ = hall
+    running, surge = (float(words.split()[0]) for words in stresses["C32"].both.split(", "))
+    assert running < 260
+    assert surge > 350
+    assert stresses["C32"].both in bought(hall, "C32")[0].why
 
 
 def part(kind, text, **more):
@@ -164,3 +176,15 @@ def order_of(line):
     from buzzout.bench.order import Order
 
     return Order((line,), ())
+
+
+def test_the_page_has_every_line_and_valve(stage):
+    made = order(stage.punch, stage.settled)
+    page = rendered("order.html", title="<b>", order=made)
+    assert page.isascii()
+    assert "&lt;b&gt;" in page
+    assert "Lethal voltages" in page
+    for line in made.lines:
+        assert line.what in page
+        assert all(f"background: {paint(band)}" in page for band in line.bands)
+    assert all(valve.todo in page for valve in made.valves)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
@@ -13,9 +14,11 @@ from buzzout.bench.sizes import Sized, size
 from buzzout.catalogue import device
 from buzzout.catalogue.codes import bands_for
 from buzzout.circuit import Circuit, NotAQuantity, Part, Quantity, printed
+from buzzout.electrics.branch import Branch
+from buzzout.electrics.draft import STARTING, Power
 from buzzout.electrics.operating import operate
-from buzzout.electrics.ratings import audit
-from buzzout.electrics.stress import Stress
+from buzzout.electrics.ratings import audit_states
+from buzzout.electrics.stress import HIGH_MAINS, States, Stress, across, alternating_across
 from buzzout.job import Item, PunchList
 from buzzout.job.places import Places
 
@@ -89,20 +92,47 @@ def order(punch: PunchList, settled: Settled) -> Order:
     return Order(tuple(_summed(lines)), tuple(_valves(punch)), remarks)
 
 
-def _stresses(drawing: Circuit) -> tuple[dict[str, Stress], tuple[str, ...]]:
+@dataclass(frozen=True, slots=True)
+class Borne:
+    """What one part has to stand: the worst, and in words when running and at the surge."""
+
+    stress: Stress
+    both: str = ""
+
+
+def _stresses(drawing: Circuit) -> tuple[dict[str, Borne], tuple[str, ...]]:
     """What each part has to stand, and why nothing is known where nothing is."""
-    state = operate(drawing)
-    if not state.settled:
-        why = ", ".join(state.unsettled)
+    states = States(operate(drawing), operate(drawing, Power(heat=STARTING, fraction=HIGH_MAINS)))
+    if not states.warm.settled:
+        why = ", ".join(states.warm.unsettled)
         return {}, (f"ratings are as drawn: the drawing could not be computed ({why})",)
-    if state.side is None:
+    if states.warm.side is None:
         return {}, ("ratings are as drawn: nothing feeds the set in the drawing",)
-    return _by_part(audit(drawing)), ()
+    return by_part(states), ()
 
 
-def _by_part(stresses: Iterable[Stress]) -> dict[str, Stress]:
+def by_part(states: States) -> dict[str, Borne]:
     """Power and voltage by the name of the part or section that bears them."""
-    return {s.part: s for s in stresses if s.what in ("power", "voltage")}
+    branches = {b.name: b for b in states.warm.net.branches}
+    return {
+        s.part: Borne(s, _both(states, branches[s.part]) if s.part in branches else "")
+        for s in audit_states(states)
+        if s.what in ("power", "voltage")
+    }
+
+
+def _both(states: States, branch: Branch) -> str:
+    """Voltage of a capacitor, power in a resistor, when running and at the surge."""
+    volts = [
+        math.hypot(across(state, branch), alternating_across(state, branch))
+        for state in (states.warm, states.surge)
+    ]
+    if any(math.isnan(v) for v in volts) or max(volts) < 1:
+        return ""
+    if branch.kind == "capacitor":
+        return f"{volts[0]:.0f} V running, {volts[1]:.0f} V at the surge"
+    watts = [v * v / max(branch.value, 1e-3) for v in volts]
+    return f"{watts[0]:.2g} W running, {watts[1]:.2g} W at the surge" if max(watts) > 1e-3 else ""
 
 
 def _wanted(item: Item, drawing: Circuit) -> Iterator[Part]:
@@ -126,18 +156,19 @@ def _sections(part: Part) -> Iterator[Part]:
         yield Part(name, "electrolytic", ("+", "-"), element.value, voltage=element.voltage)
 
 
-def _line(part: Part, stresses: dict[str, Stress], places: Places) -> Line:
-    stress = stresses.get(part.name)
+def _line(part: Part, stresses: dict[str, Borne], places: Places) -> Line:
+    borne = stresses.get(part.name)
     if part.kind not in _BY_VALUE or part.value is None:
         return _as_drawn(part)
-    sized = size(part, stress)
+    sized = size(part, borne.stress if borne else None)
     fit = fitness(part, places, sized)
     figures = [_value(sized.value), f"{sized.tolerance:.0%}"]
     figures += [f"{sized.watts:g}W"] if sized.watts else []
     if fit.mains:
         return replace(_mains(part, figures[:2], places), fit=fit.words, why=fit.why)
     figures += [f"{sized.volts:g}V"] if sized.volts else []
-    why = (*sized.why, *fit.why)
+    both = (borne.both,) if borne and borne.both else ()
+    why = (*sized.why, *both, *fit.why)
     return Line((part.name,), part.kind, tuple(figures), fit.words, why, _bands(part, sized))
 
 

@@ -23,7 +23,7 @@ def _templates() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    for one in (ohms, between, where, what, sheet, some):
+    for one in (ohms, between, where, what, sheet, some, paint):
         made.filters[one.__name__] = one
     return made
 
@@ -33,6 +33,15 @@ def some(things: Sequence[Any], most: int) -> list[Any]:
     if len(things) <= most:
         return list(things)
     return [*things[: most - 1], f"and {len(things) - most + 1} more, in the technician's record"]
+
+
+# Colour bands on a screen; everything else is called as in CSS.
+_PAINT = {"gold": "#c9a227", "silver": "#c8c8c8", "violet": "#7a3fa0", "grey": "#808080"}
+
+
+def paint(band: str) -> str:
+    """A band's colour as a page knows it."""
+    return _PAINT.get(band, band if band.isalpha() else "white")
 
 
 def rendered(template: str, **told: Any) -> str:

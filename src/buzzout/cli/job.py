@@ -150,12 +150,15 @@ def as_left(folder: Path, before: Path) -> None:
 @job.command()
 @click.argument("folder", type=_FOLDER)
 @click.option("--csv", "as_table", is_flag=True, help="A table for a spreadsheet.")
-def order(folder: Path, as_table: bool) -> None:
+@click.option("--html", type=_FILE, metavar="FILE.html", help="Write a page to print and tick.")
+def order(folder: Path, as_table: bool, html: Path | None) -> None:
     """What to buy for what is open, with the ratings that this circuit needs, and why."""
     from buzzout.bench import order as orders
 
     now = _state(job_folder(folder))
     made = orders.order(now.punch, now.settled)
+    if html is not None:
+        _page(html, "order.html", title=now.drawn.circuit.title, order=made)
     if as_table:
         click.echo(orders.as_csv(made), nl=False)
     else:
