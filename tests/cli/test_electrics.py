@@ -23,6 +23,7 @@ HALL = "examples/hall-amplifier/hall-amplifier.reference.buzz"
 GOLDEN = {
     "ohms": (ohms, [DRAWN]),
     "ohms-beside": (ohms, [DRAWN, FOUND]),
+    "ohms-findings": (ohms, [DRAWN, FOUND, "--findings"]),
     "volts": (volts, [DRAWN, "--meter", "20k/V"]),
     "volts-beside": (volts, [DRAWN, FOUND]),
     "volts-steps": (volts, [DRAWN, "--steps", "--lamp", "40"]),
@@ -56,6 +57,8 @@ STATUS = [
     (ohms, [DRAWN, "--to", "HT1", "--valves", "in"], 0),
     (ohms, [DRAWN, "--to", "V9.1"], 2),
     (ohms, [FOUND, DRAWN], 2),
+    (ohms, [DRAWN, FOUND, "--findings"], 1),
+    (ohms, [DRAWN, "--findings"], 2),
     (ohms, [DRAWN, "--turn", "P9=50%"], 2),
     (ohms, [DRAWN, "--set", "S1=perhaps"], 2),
     (volts, [DRAWN], 0),

@@ -85,10 +85,16 @@ def test_fewest_readings_for_several_findings(amp):
     checks, undecided = fewest_checks(found, repairs)
     assert undecided == (4,)
     assert 1 <= len(checks) <= 4
-    for repaired in repairs[:4]:
-        ours, theirs = resistances(found), resistances(repaired)
-        told = [ours.between(c.at, c.to).apart(theirs.between(c.at, c.to)) for c in checks]
-        assert any(told)
+    ours = resistances(found)
+    for number, repaired in enumerate(repairs[:4]):
+        theirs = resistances(repaired)
+        told = [c for c in checks if number in c.decides]
+        assert told
+        for check in told:
+            reading = check.readings[check.decides.index(number)]
+            exact = theirs.between(check.at, check.to)
+            assert reading.nominal == pytest.approx(exact.nominal, rel=1e-6)
+            assert reading.apart(ours.between(check.at, check.to))
 
 
 @pytest.mark.parametrize("seed", range(30))

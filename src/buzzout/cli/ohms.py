@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from buzzout.cli.common import DISCREPANCIES, IN_ORDER
+from buzzout.cli.common import DISCREPANCIES, IN_ORDER, fail
 from buzzout.cli.standing import ANY, conditions, point, read_files, shared, show, titles
 
 if TYPE_CHECKING:
@@ -16,6 +16,12 @@ if TYPE_CHECKING:
     from buzzout.cli.standing import Files
     from buzzout.electrics import Conditions
     from buzzout.report.tables import Sheet
+
+_SETTLING = (
+    "A reading as transcribed confirms the transcription of every finding beside it. One that fits"
+    " 'if a slip of the pen' says that the chassis is as drawn there: look again, and correct the"
+    " chassis file. One that fits neither speaks of a part that drifted or of what nobody has seen."
+)
 
 
 @click.command()
@@ -25,12 +31,15 @@ if TYPE_CHECKING:
               help="Where the other probe is.")  # fmt: skip
 @click.option("--valves", type=click.Choice(["out", "in"]), default="out", show_default=True,
               help="Valves drawn, or in their sockets and cold.")  # fmt: skip
+@click.option("--findings", is_flag=True,
+              help="Compare, and list the fewest readings that settle all findings.")  # fmt: skip
 @shared
 def ohms(
     file: Path,
     found: Path | None,
     to: str,
     valves: str,
+    findings: bool,
     form: str,
     contacts: tuple[str, ...],
     turned: tuple[str, ...],
@@ -40,11 +49,18 @@ def ohms(
 
     Readings of the chassis file are judged: transcription right, doubtful here, or part drifted.
     Status 1: points differ beyond tolerance, or a reading does not fit.
-    """
+
+    \b
+    buzzout ohms set.reference.buzz set.found.buzz
+    buzzout ohms set.reference.buzz set.found.buzz --findings
+    """  # noqa: D301
     files = read_files(file, found, departures)
     other = point(to, files.circuit, "--to")
     stands = conditions(files.circuit, turned, contacts, "cold" if valves == "in" else "out")
-    sheet, differs = _sheet(files, other, stands, beside=found is not None)
+    if findings:
+        sheet, differs = _settling(files, stands)
+    else:
+        sheet, differs = _sheet(files, other, stands, beside=found is not None)
     show(sheet, form, files.paths)
     sys.exit(DISCREPANCIES if differs else IN_ORDER)
 
@@ -72,3 +88,31 @@ def _sheet(files: Files, to: Point, stands: Conditions, *, beside: bool) -> tupl
     )
     judgements = judged_table(judged, files.circuit)
     return Sheet("RESISTANCE CHART", head, (*judgements, *tables), told.remarks), differs
+
+
+def _settling(files: Files, stands: Conditions) -> tuple[Sheet, bool]:
+    """The fewest readings that settle every finding, and what would tell where none does."""
+    from buzzout.bench.meter import alone
+    from buzzout.compare import compare
+    from buzzout.electrics import fewest_checks
+    from buzzout.electrics.checks import instead
+    from buzzout.report.ohms import settled_tables
+    from buzzout.report.tables import Sheet
+
+    drawn, chassis = files.drawn, files.found
+    if drawn is None or chassis is None:
+        fail("--findings: give the drawing and the chassis")
+    compared = compare(drawn, chassis)
+    asked = [f for f in compared.findings if f.remedy and not f.harmless]
+    repairs = [alone(finding, compared) for finding in asked]
+    checks, left = fewest_checks(chassis, repairs, stands)
+    other = {n: instead(chassis, repairs[n]) for n in left}
+    head = (
+        *titles(files),
+        ("meter", "power off, capacitors discharged and measured"),
+        ("valves", "in their sockets, cold" if stands.valves == "cold" else "out"),
+        ("findings", f"{len(asked)}; {len(checks)} readings settle {len(asked) - len(left)}"),
+    )
+    tables = settled_tables(checks, other, asked, chassis)
+    title = "THE FEWEST READINGS THAT SETTLE THE FINDINGS"
+    return Sheet(title, head, tables, (_SETTLING,)), bool(asked)

@@ -21,17 +21,25 @@ from buzzout.electrics.resistance import Range, Resistances, places, resistances
 LARGE = 1200  # nodes beyond which only readings to chassis are looked at
 METER_MOST = 20e6  # a hand-held meter shows nothing beyond this [ohm]
 _OPEN = 4 * METER_MOST  # stands for an open reading when gaps are compared
+_NEAR = 4 / 3  # by so much of its gap a reading to chassis is preferred: one probe stays clipped
 _ENOUGH = 0.05  # least gap in the logarithm of the readings, about 5 %
+_CLEAR = 0.7  # a gap beyond this, a factor of two, tells no better
 
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """One reading that decides. Ranges in ohms, without the meter's own error."""
+    """One reading that decides. Ranges in ohms, without the meter's own error.
+
+    Where several findings were asked for, `decides` are the numbers of those that it bears on, and
+    `readings` what it would show if that one alone were a slip; `repaired` is the first of these.
+    """
 
     at: Point
     to: Point
     found: Range
     repaired: Range
+    decides: tuple[int, ...] = ()
+    readings: tuple[Range, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,16 +89,21 @@ def fewest_checks(
     points = _common(found, repairs)
     gaps = [_gaps(found, other, points, conditions) for other in repairs]
     decides = np.array([g.ravel() > _ENOUGH for g, _, _ in gaps])
-    worth = np.array([g.ravel() for g, _, _ in gaps])
+    clear = np.array([g.ravel() for g, _, _ in gaps])
+    worth = np.where(decides, np.minimum(clear, _CLEAR), _CLEAR).min(axis=0)
     undecided = tuple(i for i, row in enumerate(decides) if not row.any())
-    chosen = _cover(decides, np.where(decides, worth, 0.0).sum(axis=0))
-    size = len(points)
-    ours = gaps[0][1]
+    near = np.ones((len(points), len(points)))
+    near[0, :] = near[:, 0] = _NEAR
+    chosen = _cover(decides, near.ravel() * worth)
     checks = []
     for flat in chosen:
-        i, j = divmod(flat, size)
-        first = next(n for n, row in enumerate(decides) if row[flat])
-        checks.append(Check(points[i], points[j], ours.range(i, j), gaps[first][2].range(i, j)))
+        i, j = divmod(flat, len(points))
+        i, j = (j, i) if i == 0 else (i, j)
+        told = tuple(n for n, row in enumerate(decides) if row[flat])
+        readings = tuple(gaps[n][2].range(i, j) for n in told)
+        ours = gaps[0][1].range(i, j)
+        checks.append(Check(points[i], points[j], ours, readings[0], told, readings))
+    checks.sort(key=lambda c: (-len(c.decides), c.decides))
     return tuple(checks), undecided
 
 
@@ -210,7 +223,7 @@ def _only_chassis(column: Floats) -> Floats:
 def _best(points: tuple[Point, ...], gaps: Floats) -> tuple[int, int] | None:
     """The clearest pair. Readings to chassis are preferred by a third of their gap."""
     weighed = np.triu(gaps, 1)
-    weighed[0, :] *= 4 / 3
+    weighed[0, :] *= _NEAR
     flat = int(np.argmax(weighed))
     i, j = divmod(flat, len(points))
     return (j, i) if gaps[i, j] > _ENOUGH else None

@@ -215,7 +215,7 @@ def lamp_volts(lamp: Lamp, amps: Floats) -> Floats:
     """Voltage across a tungsten lamp at a current: `lamp_ohms` solved for it. [V]."""
     hot = lamp.volts**2 / lamp.watts
     glowing = np.power(amps * hot * lamp.volts**-_EXPONENT, 1 / (1 - _EXPONENT))
-    return np.maximum(glowing, amps * hot / _COLD)
+    return np.asarray(np.maximum(glowing, amps * hot / _COLD))
 
 
 def real_ohms(side: MainsSide) -> Floats:

@@ -11,7 +11,8 @@ from buzzout.circuit import Circuit, Point
 from buzzout.report.tables import Column, Table, across, by_socket, called, ohms
 
 if TYPE_CHECKING:
-    from buzzout.electrics import Chart, Judgement, Pair, Range
+    from buzzout.compare import Finding
+    from buzzout.electrics import Chart, Check, Judgement, Pair, Range
 
 _RIGHT = "transcription right"
 _POINT = (Column("point", "point"), Column("electrode", "electrode"))
@@ -105,6 +106,58 @@ def judged_table(judged: Iterable[Judgement], circuit: Circuit) -> tuple[Table, 
         for j in judged
     )  # fmt: skip
     return (Table("READINGS, POWER OFF", _READ, rows),) if rows else ()
+
+
+_SETTLED = (
+    Column("number", "no", right=True),
+    Column("between", "between"),
+    Column("found_ohm", "if as transcribed", right=True),
+    Column("slip_ohm", "if a slip of the pen", right=True),
+    Column("finding", "finding"),
+    Column("text", only_data=True),
+)
+_UNTOLD = (Column("finding", "finding"), Column("instead", "what would tell"))
+
+
+def settled_tables(
+    checks: Sequence[Check],
+    instead: Mapping[int, str],
+    findings: Sequence[Finding],
+    circuit: Circuit,
+) -> tuple[Table, ...]:
+    """Readings in order, each with the findings that it settles; then what no ohmmeter tells."""
+    rows: list[tuple[object, ...]] = []
+    for number, check in enumerate(checks, 1):
+        first: tuple[object, ...] = (
+            number, between(check.at, check.to, circuit), meter_span(check.found),
+        )  # fmt: skip
+        for n, reading in zip(check.decides, check.readings, strict=True):
+            text = called(findings[n].text, circuit)
+            rows.append((*first, meter_span(reading), _brief(text), text))
+            first = (None, "", "")
+    left = tuple((_brief(called(findings[n].text, circuit)), words) for n, words in instead.items())
+    return (
+        *((Table("MEASURE, IN THIS ORDER", _SETTLED, tuple(rows)),) if rows else ()),
+        *((Table("NO RESISTANCE TELLS", _UNTOLD, left),) if left else ()),
+    )
+
+
+_BRIEF = 52  # letters of a finding in a table
+
+
+def _brief(text: str) -> str:
+    first = text.split(". ", maxsplit=1)[0].rstrip(".")
+    return first if len(first) <= _BRIEF else first[: _BRIEF - 1].rsplit(" ", 1)[0] + " …"
+
+
+def meter_span(span: Range) -> str:
+    """What a meter may show, its own error included: `312k to 382k`, `open`, `less than 1R`."""
+    low, high = span.widened()
+    if math.isinf(low):
+        return "open"
+    if high < 1:
+        return "<1R"
+    return f"{ohms(max(low, 0.0))} to {ohms(high)}"
 
 
 def between(at: Point, to: Point, circuit: Circuit) -> str:
