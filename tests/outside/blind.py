@@ -1,7 +1,7 @@
 """Published operating points that a model has not seen, three ways, and published stage tables.
 
 held: rows of `references/models/points.yaml` kept back from the fit of their own type.
-one:  a type of the catalogue with several points, fitted to the first of them only.
+one:  a type with several points, fitted to the first of them only; far from it that is a guess.
 kin:  a type whose systems are those of another by the catalogue (another heater or base), at a
       point other than those that the other was fitted to.
 Sources stand beside the points, in `points.yaml` and in `references/devices/`. Figures from memory
@@ -26,7 +26,7 @@ HERE = Path(__file__).parents[2] / "references" / "models"
 # Kin with a point of its own: its systems are the other's (catalogue, `similar`; UF80, UF85, 42 by
 # their sheets, which print the same figures for both heaters where they print the same voltages).
 KIN = {"UBC41": "EBC41", "UBC81": "EBC81", "UF80": "EF80", "UF85": "EF85", "42": "6F6", "6F6": "42"}
-ONE = ("300B", "ECC81", "ECC83", "EABC80", "ECC85", "6V6GT", "EL84")
+ONE = ("300B",)  # of the catalogue; those with shipped models come from `points.yaml`
 
 
 @dataclass(frozen=True)
@@ -47,6 +47,11 @@ class Blind:
 
 def single() -> Iterator[Blind]:
     """Predictions of models that rest on a single printed point."""
+    for name, kind, _, block in _shipped():
+        rows = [row for row in block if row["source"] != "from-memory"]
+        if len(rows) > 1:
+            model = fit([{**rows[0], "use": "fit"}], kind)
+            yield from _told("one", name, "its first point", model, rows[1:])
     for name in ONE:
         rows = _rows(name)
         model = fit(rows[:1], models.KINDS[_kind(name)])
@@ -58,17 +63,18 @@ def single() -> Iterator[Blind]:
 
 def held() -> Iterator[Blind]:
     """Predictions of the shipped models at the points kept back from their fit."""
-    for name, model, block in _shipped():
+    for name, _, model, block in _shipped():
         rows = [r for r in block if r["use"] == "held" and r["source"] != "from-memory"]
         yield from _told("held", name, "the other points", model, rows)
 
 
-def _shipped() -> Iterator[tuple[str, Model, list[dict[str, Any]]]]:
+def _shipped() -> Iterator[tuple[str, str, Model, list[dict[str, Any]]]]:
+    """Key, kind, model as written and rows of each type."""
     told = yaml.safe_load((HERE / "points.yaml").read_text(encoding="utf-8"))["types"]
     written = yaml.safe_load((HERE / "models.yaml").read_text(encoding="utf-8"))
     for name, block in told.items():
         values = {k: v for k, v in written[name].items() if k not in ("kind", "names", "memory")}
-        yield name, Model(**values), block["rows"]
+        yield name, block["kind"], Model(**values), block["rows"]
 
 
 @dataclass(frozen=True)
@@ -103,7 +109,7 @@ LOADS = ((60, "47 k"), (120, "100 k"), (300, "220 k"), (999, "470 k"))
 
 def gains() -> Iterator[Gain]:
     """All stage gains in print, with the models as shipped."""
-    for name, model, rows in _shipped():
+    for name, _, model, rows in _shipped():
         for row in rows:
             if "gain" not in row:
                 continue

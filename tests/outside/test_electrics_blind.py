@@ -37,14 +37,17 @@ def test_screen_current():
 
 
 def test_a_model_from_a_single_point():
-    """Half of these lie within 7 %; far from the one point they are guesses, up to 60 % near
-    cut-off. That is why a set that rests on such a model says so in its remarks."""
+    """Half of these lie within 6 %; far from the one point, towards cut-off most of all, they are
+    guesses. That is why a set that rests on such a model says so in its remarks."""
     errors = off(SINGLE, "ia")
-    assert statistics.median(errors) < 0.07
-    assert max(errors) < 0.6
+    assert statistics.median(errors) < 0.06
+    assert sum(e <= 0.1 for e in errors) >= 0.6 * len(errors)
+    assert max(errors) < 0.95
 
 
-@pytest.mark.parametrize("told", [SHIPPED, SINGLE], ids=["shipped", "single"])
-def test_slope(told):
+@pytest.mark.parametrize(
+    ("told", "worst"), [(SHIPPED, 0.15), (SINGLE, 0.3)], ids=["shipped", "one"]
+)
+def test_slope(told, worst):
     assert statistics.median(off(told, "gm")) < 0.08
-    assert max(off(told, "gm")) < 0.2
+    assert max(off(told, "gm")) < worst

@@ -40,7 +40,7 @@ EXPLAINED = {
     "7591 ia at 400/400/-20.5 V": 0.14,  # 40 mA; the row at 450/400/-21 V of this sheet has 33
     "12SR7 ia at 281.2/-18 V": 0.18,  # this curve is drawn 4 V left of its neighbours' spacing
     "12SR7 ia stage 26.5 V, 0 k, Rk 0": 0.28,  # grid current at 26 V on the anode: not modelled
-    "ECC88 ia at 220/-6.5 V": 0.14,  # 6.5 V is also its cut-off at 150 V, spread 5 to 8.5 V
+    "ECC88 ia at 220/-6.5 V": 0.17,  # 6.5 V is also its cut-off at 150 V, spread 5 to 8.5 V
 }
 
 
@@ -76,7 +76,7 @@ DOUBTFUL = {
     ("12SR7", "ge"): (0.0, 0.28),
     ("ECC83", "tungsol"): (-0.1, 0.07),  # the one row of 90 V and 100 k; its 470 k is 1 % off
     ("ECC82", "tungsol"): (-0.11, 0.07),  # the one row of 90 V and 100 k into 100 k
-    ("EBF80", "philips"): (-0.11, 0.12),  # prints 110 and 160 for like circuits
+    ("EBF80", "philips"): (-0.11, 0.13),  # prints 110 and 160 for like circuits
 }
 
 

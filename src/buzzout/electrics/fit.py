@@ -23,10 +23,10 @@ TRUST = {"ia": 0.02, "is": 0.05, "ik": 0.02, "gm": 0.06, "ra": 0.12, "mu": 0.05,
 
 # Prior: parameter, centre, how far it may reasonably go (in the logarithm, except "contact").
 _TRIODE = (
-    ("power", 1.4, 0.1),
+    ("power", 1.35, 0.08),
     ("sharpness", 5.0, 0.8),
     ("bend", 17.0, 0.4),
-    ("contact", 0.3, 0.4),
+    ("contact", 0.5, 0.3),
     ("soft", 0.2, 0.3),
 )
 _PENTODE = (*_TRIODE, ("slope", 0.6, 0.8), ("knee", 0.09, 0.3), ("rise", 2e-4, 1.0))
