@@ -12,6 +12,7 @@ from buzzout.catalogue import Device, device
 from buzzout.circuit import CHASSIS, Circuit, Part, Point
 from buzzout.electrics.bringup import watched, weakest
 from buzzout.electrics.charts import Meter, VoltageLine, voltage_chart
+from buzzout.electrics.common import common, reservoirs
 from buzzout.electrics.conditions import Conditions
 from buzzout.electrics.draft import STARTING, Power
 from buzzout.electrics.mains import Lamp, alternating
@@ -27,12 +28,22 @@ LAMP_SHARE = 0.2
 # Above what was computed by this share it is time to stop and look; as in `electrics.charts`.
 STOP = 1.25
 _HT, _AC_OFF = 160.0, 0.08
+_CHAIN_OFF = 0.15  # what a heater in a chain may have more or less; common practice
 NOTHING, RECTIFIER, ALL = "all valves out", "rectifier in, all others out", "all valves in"
 
 BEFORE = (
     "Unplug. Discharge each reservoir through a resistor and measure it: below 10 V.",
     "Clip the meter on while unplugged; power on; read; power off; unplug; discharge; measure.",
     "One hand, no jewellery, never alone. Isolating transformer and residual-current device.",
+)
+# For a set without a mains transformer. Common practice.
+LIVE = (
+    (
+        "NO MAINS TRANSFORMER: the chassis and all metal on it may be live at the full mains. Feed"
+        " the set from an isolating transformer; a variable transformer alone does not isolate."
+    ),
+    "Behind an isolating transformer a residual-current device sees nothing of a touch: one hand.",
+    "Clip no earthed probe or oscilloscope to it. The meter's common lead goes to HT minus.",
 )
 
 
@@ -101,7 +112,8 @@ def bring_up(circuit: Circuit, gate: Gate | None = None) -> BringUp:
     steps = tuple(_step(n, s) for n, s in enumerate(settings(circuit), 1))
     held = gate.discharge if gate is not None else ()
     cold = tuple(_cold(circuit))
-    return BringUp(steps, cold=cold, discharge=held, remarks=running.remarks)
+    before = BEFORE if _isolated(circuit) else (*LIVE, *BEFORE)
+    return BringUp(steps, "", cold, before, held, running.remarks)
 
 
 def _cold(circuit: Circuit) -> Iterator[Cold]:
@@ -111,12 +123,20 @@ def _cold(circuit: Circuit) -> Iterator[Cold]:
         if part.kind != "cord":
             continue
         line, neutral, earth = (part.point(t) for t in "LNE")
-        yield Cold(line, neutral, ready.between(line, neutral), "the primary, switch on")
+        if _isolated(circuit):
+            yield Cold(line, neutral, ready.between(line, neutral), "the primary, switch on")
         yield Cold(line, CHASSIS, ready.between(line, CHASSIS), "line and chassis are apart")
+        if not _isolated(circuit):
+            chain = resistances(circuit, Conditions(valves="cold", power=True))
+            tells = "VALVES IN, switch on: the heater chain, cold"
+            yield Cold(line, neutral, chain.between(line, neutral), tells)
+            tells = "what ties the chassis to the mains"
+            yield Cold(neutral, CHASSIS, ready.between(neutral, CHASSIS), tells)
         if "E" in part.terminals:
             yield Cold(earth, CHASSIS, ready.between(earth, CHASSIS), "protective earth")
-    for point in dict.fromkeys(_reservoirs(circuit)):
-        yield Cold(point, CHASSIS, ready.between(point, CHASSIS), "no short on the HT")
+    minus = common(circuit)
+    for point in dict.fromkeys(plus for plus, _ in reservoirs(circuit)):
+        yield Cold(point, minus, ready.between(point, minus), "no short on the HT")
 
 
 @dataclass(frozen=True)
@@ -145,6 +165,8 @@ def settings(circuit: Circuit) -> tuple[Setting, ...]:
             ]  # fmt: skip
     found.append(Setting("everything in, behind the lamp", ALL, circuit, Power(limiter=lamp)))
     found.append(Setting("everything in, no lamp", ALL, circuit, Power()))
+    if not _isolated(circuit):
+        found[0] = replace(found[0], wait=_CHAIN)
     hour = "One hour under observation; smell, look, listen; the readings must not creep."
     return (*found, Setting("the same after an hour", ALL, circuit, Power(), hour))
 
@@ -218,6 +240,10 @@ def _step(number: int, setting: Setting) -> Step:
     )  # fmt: skip
 
 
+_CHAIN = (
+    "The heaters are one chain: one valve out, and all are dark; they warm up unevenly. The lamp"
+    " is bright at first, then dims. Read when nothing changes any more."
+)
 _WAIT = {
     NOTHING: "A minute; the transformer must stay silent and cold.",
     RECTIFIER: (
@@ -231,7 +257,7 @@ _WAIT = {
 def _direct(circuit: Circuit, power: Power, fitted: str) -> Iterator[Expected]:
     """Direct voltages to read, and the highest that may stand there."""
     points = _points(circuit, power)
-    chart = voltage_chart(circuit, power, Meter(), points)
+    chart = voltage_chart(circuit, power, Meter(to=common(circuit)), points)
     cold = operate(circuit, replace(power, heat=STARTING)) if fitted == ALL else None
     for line in chart.lines:
         if math.isnan(line.shown) or abs(line.shown) < 0.05:
@@ -240,8 +266,8 @@ def _direct(circuit: Circuit, power: Power, fitted: str) -> Iterator[Expected]:
 
 
 def _expected(line: VoltageLine, state: Operating, cold: Operating | None) -> Expected:
-    top = max(abs(line.low), abs(line.high))
-    surge = abs(cold.volts(line.point)) if cold is not None else 0.0
+    top, minus = max(abs(line.low), abs(line.high)), common(state.net.circuit)
+    surge = abs(cold.volts(line.point, minus)) if cold is not None else 0.0
     surge = 0.0 if math.isnan(surge) else surge
     weak = weakest(state, line.point)
     most = min(max(STOP * top, 1.05 * surge), weak)
@@ -250,31 +276,29 @@ def _expected(line: VoltageLine, state: Operating, cold: Operating | None) -> Ex
     if max(surge, abs(line.shown)) > weak:
         over = f"ABOVE THE {weak:.0f} V OF THE CAPACITOR HERE, do not go this far"
         remark = f"{remark}: {over}" if remark else over
-    return Expected(line.point, CHASSIS, False, line.shown, line.low, line.high, most, remark)
+    return Expected(line.point, minus, False, line.shown, line.low, line.high, most, remark)
 
 
 def _points(circuit: Circuit, power: Power) -> tuple[Point, ...]:
     """The rectifier's output, every reservoir, the cathodes that carry most."""
     state = operate(circuit, power)
-    found = [*watched(state), *_reservoirs(circuit)]
+    found = [*watched(state), *(plus for plus, _ in reservoirs(circuit))]
     nodes: dict[int, Point] = {}
     for point in found:
         nodes.setdefault(state.net.of[point], point)
     return tuple(nodes.values())
 
 
-def _reservoirs(circuit: Circuit) -> Iterator[Point]:
-    """Where the plus of each HT electrolytic sits, on furniture where it lands there."""
-    for part in circuit.parts.values():
-        if part.kind == "electrolytic" and part.voltage and part.voltage.value >= _HT:
-            yield circuit.landing(part.point("+"))
-        for element in part.elements:
-            if element.kind == "capacitor" and element.voltage and element.voltage.value >= _HT:
-                yield part.point(element.terminals[0])
-
-
 def _swinging(state: Operating) -> Iterator[Expected]:
-    """Alternating voltages of the windings: heaters always, the HT winding while it is bare."""
+    """Alternating voltages: windings, the HT winding only while it is bare; a heater chain."""
+    if state.side is not None and not _isolated(state.net.circuit):
+        for branch in state.net.branches:
+            if branch.role == "heater":
+                ends = [state.net.of[p] for p in (branch.a, branch.b)]
+                volts = alternating(state.side, state.pulses, *ends)
+                off = _CHAIN_OFF * volts
+                low, high = volts - off, volts + off
+                yield Expected(branch.a, branch.b, True, volts, low, high, STOP * volts)
     for name, element in state.net.windings():
         part: Part = state.net.circuit.parts[name]
         if not element.taps or element.load is not None or primary(element.label):

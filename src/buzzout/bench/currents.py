@@ -17,6 +17,7 @@ from buzzout.bench.probe import Taken
 from buzzout.bench.score import ACCURACY, FLOOR
 from buzzout.circuit import CHASSIS, Point, joined
 from buzzout.electrics.branch import Branch
+from buzzout.electrics.common import common
 from buzzout.electrics.operating import Operating
 
 _SURE = 3.0  # deviations from which a current that is left over is told
@@ -50,9 +51,15 @@ def left_over(
 ) -> tuple[LeftOver, ...]:
     """Every place whose currents do not add up; `names` are those of the drawing."""
     of = state.net.of
-    read = {of[t.probe.at]: t for t in taken if t.probe.to == CHASSIS and t.probe.at in of}
+    minus = {of[CHASSIS], _ground(state)}
+    read = {of[t.probe.at]: t for t in taken if of.get(t.probe.to) in minus and t.probe.at in of}
     found = (_at(state, read, place, names) for place in _places(state))
     return tuple(one for one in found if one is not None and abs(one.amps) > _SURE * one.deviation)
+
+
+def _ground(state: Operating) -> int:
+    """The node that voltages are read against."""
+    return state.net.of[common(state.net.circuit)]
 
 
 def _places(state: Operating) -> Iterator[tuple[str, frozenset[int]]]:
@@ -69,11 +76,11 @@ def _places(state: Operating) -> Iterator[tuple[str, frozenset[int]]]:
         nodes = frozenset(int(p.pin) for p in group)
         held |= nodes
         inside = [v.name for v in valves if {of[v.electrodes["cathode"]]} <= nodes]
-        if state.net.chassis not in nodes:
+        if _ground(state) not in nodes:
             yield " and ".join(inside), nodes
     fed = {n for path in state.system.paths for n, r in state.rows.items() if r in (path.a, path.k)}
     for node, points in enumerate(state.net.groups):
-        if node not in held | fed | {state.net.chassis}:
+        if node not in held | fed | {_ground(state), state.net.chassis}:
             yield str(points[0]), frozenset([node])
 
 
@@ -86,7 +93,7 @@ def _at(
     """What is left over at one place; None where not every voltage round it was read."""
     around, nodes = place
     edge = [b for b in state.net.resistive if len(set(state.net.ends(b)) & nodes) == 1]
-    known = {*read, state.net.chassis}
+    known = {*read, _ground(state)}
     resistors = [b for b in edge if b.role == "resistor" and math.isfinite(b.value)]
     if len(resistors) < 2 or len(resistors) < len(edge):
         return None

@@ -11,7 +11,8 @@ from buzzout.bench.faults import NOTHING, Fault, faults
 from buzzout.bench.predict import predict
 from buzzout.bench.probe import DIRECT, Predicted, Probe, below
 from buzzout.bench.swing import Swing
-from buzzout.circuit import CHASSIS, Circuit, Point
+from buzzout.circuit import Circuit, Point
+from buzzout.electrics.common import common
 from buzzout.electrics.operating import Operating, operate
 
 _DROP = 0.05  # what has less across it is not worth a meter [V]
@@ -81,7 +82,7 @@ class Direct:
 
     @cached_property
     def probes(self) -> tuple[Probe, ...]:
-        """One point of each node against chassis, a name, else a pin or tag; and across parts.
+        """One point of each node against the common line; and the drop across parts.
 
         Where a joint may be dry, both its sides count. The drop across a winding or a resistor
         between two such points tells a current that no two readings to chassis tell as well.
@@ -103,8 +104,10 @@ class Direct:
             if b.role in ("winding", "choke", "resistor"):
                 across.setdefault(ends, (found[ends[0]], found[ends[1]]))
         known = set(found.values())
-        sides = ((p, CHASSIS) for f in self.faults for p in _sides(f, known))
-        pairs = dict.fromkeys([*((p, CHASSIS) for p in found.values()), *across.values(), *sides])
+        minus = common(circuit)
+        found.pop(net.of[minus], None)
+        sides = ((p, minus) for f in self.faults for p in _sides(f, known))
+        pairs = dict.fromkeys([*((p, minus) for p in found.values()), *across.values(), *sides])
         return tuple(Probe(a, b, step=self.step) for a, b in pairs)
 
 

@@ -15,8 +15,9 @@ from buzzout.bench.board import Change
 from buzzout.bench.faults import Fault
 from buzzout.bench.predict import UNIFORM
 from buzzout.bench.probe import OHMS, OPEN, Predicted, Probe
-from buzzout.circuit import CHASSIS, Circuit, Point
+from buzzout.circuit import Circuit, Point
 from buzzout.electrics.branch import Branch
+from buzzout.electrics.common import common
 from buzzout.electrics.conditions import Conditions
 from buzzout.electrics.laws import Floats, Ints
 from buzzout.electrics.network import network, siemens
@@ -53,7 +54,9 @@ class Ohms:
             (found[of[b.a]], found[of[b.b]]) for b in self.branches
             if {of[b.a], of[b.b]} <= found.keys() and b.role in _ACROSS
         ]  # fmt: skip
-        pairs = dict.fromkeys([*((p, CHASSIS) for p in found.values()), *across])
+        minus = common(circuit)
+        found.pop(of[minus], None)
+        pairs = dict.fromkeys([*((p, minus) for p in found.values()), *across])
         return tuple(Probe(a, b, way=OHMS, step=self.step) for a, b in pairs)
 
     def knows(self, at: Point, to: Point) -> bool:

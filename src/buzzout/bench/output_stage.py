@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from buzzout.bench.readings import Sitting, names
 from buzzout.circuit import CHASSIS, Circuit, Point, Reading, printed
 from buzzout.compare import Comparison
+from buzzout.electrics.common import common
 from buzzout.electrics.output import (
     CLASS_A,
     CLASS_AB,
@@ -68,7 +69,7 @@ def _bias(
         pins = electrodes(circuit, valves)
     except NoStage as why:
         return Bias(valves, (), aim, (str(why),))
-    ends = {circuit.node_of[pins[0]["cathode"]], circuit.node_of[CHASSIS]}
+    ends = {circuit.node_of[pins[0]["cathode"]], circuit.node_of[common(circuit)]}
     between = [
         p.name for p in circuit.parts.values()
         if p.kind == "resistor" and {circuit.node_of[q] for q in p.points} == ends
@@ -103,9 +104,10 @@ def _missing(
     sitting: Sitting, circuit: Circuit, pins: Sequence[Mapping[str, Point]]
 ) -> Iterator[str]:
     """Readings that this sitting has not."""
+    minus = {circuit.node_of[CHASSIS], circuit.node_of[common(circuit)]}
     volts = {
         circuit.node_of.get(r.at) for r in sitting.readings
-        if r.value.unit == "V" and not r.alternating and r.to == CHASSIS
+        if r.value.unit == "V" and not r.alternating and circuit.node_of.get(r.to) in minus
     }  # fmt: skip
     if circuit.node_of[pins[0]["cathode"]] not in volts:
         yield f"reads {pins[0]['cathode']} … V: the drop across the cathode resistor"
@@ -142,8 +144,8 @@ _ROWS = (
     "anode to chassis",
     "screen to chassis",
     "cathode current",
-    "quick rule, to CHASSIS",
-    "EXACT, to CATHODE",
+    "quick rule, to chassis",
+    "EXACT, to cathode",
     "screen",
     "limit of the anode",
     "of that limit",

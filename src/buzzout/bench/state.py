@@ -11,6 +11,7 @@ from buzzout.bench.folder import Folder, Refused
 from buzzout.circuit import Circuit
 from buzzout.compare import DEFAULT_EFFORT, compare
 from buzzout.job import PunchList, punch_list
+from buzzout.job.gate import decided as gate_of
 from buzzout.language import Loaded, Problem, Unreadable, load
 from buzzout.language.coverage import coverage
 from buzzout.language.departures import Departure, depart
@@ -107,7 +108,10 @@ def compared(
 
 
 def decided(plain: State) -> State:
-    """The state with the decisions of its folder; a folder without such a file has none."""
+    """The state with the decisions of its folder; a folder without such a file has none.
+
+    What was accepted with a name counts at the gate as far as the gate lets it.
+    """
     path = plain.folder.decisions
     try:
         text = path.read_text(encoding="utf-8-sig")
@@ -118,4 +122,13 @@ def decided(plain: State) -> State:
         raise Unreadable((problem,), {}) from None
     decisions, problems = read_decisions(text, path.as_posix())
     settled = settle(decisions, plain.punch.everything, plain.chassis.circuit)
-    return replace(plain, decisions=decisions, settled=settled, problems=problems)
+    accepted = {
+        name: f"{decision.reason} ({decision.by})"
+        for name, decision in settled.of.items()
+        if decision.word == "accept"
+    }
+    punch = plain.punch
+    if punch.gate is not None:
+        gate = gate_of(punch.gate, punch.everything, accepted)
+        punch = replace(punch, gate=gate, verdict=gate.verdict)
+    return replace(plain, punch=punch, decisions=decisions, settled=settled, problems=problems)

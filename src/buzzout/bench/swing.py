@@ -82,7 +82,8 @@ class Swing:
         if side is None or self._whole is None:
             return None
         made = Break(fault, net, side)
-        dark = frozenset(self._dark(made))
+        gone = {fault.thing} if fault.kind == "valve missing" else set()
+        dark = frozenset(self._dark(made)) | gone
         emission = {v.name: 0.0 for v in self.state.net.valves if v.part in dark}
         paths = {
             way.name: 0.0 for way in self.state.ways
@@ -199,7 +200,7 @@ def _nodes(net: Network) -> frozenset[int]:
 
 def _candidates(net: Network, points: frozenset[Point]) -> Iterator[tuple[Fault, Circuit]]:
     """Everything that may break on these points, with the circuit as it is then."""
-    circuit = net.circuit
+    circuit, heaters = net.circuit, net.branches
     for part in circuit.parts.values():
         if part.kind == "fuse" and points & set(part.points) and part.type != "none":
             gone = [b for b in net.branches if b.part == part.name]
@@ -210,6 +211,10 @@ def _candidates(net: Network, points: frozenset[Point]) -> Iterator[tuple[Fault,
             yield from _contacts(circuit, part, points)
         if part.name in fed(circuit):
             yield from _windings(net, part)
+        if not fed(circuit) and any(b.part == part.name and b.role == "heater" for b in heaters):
+            words = f"{part.name} missing or its heater open: the whole chain is dark"
+            missing = Fault("valve missing", part.name, words)
+            yield missing, _with(circuit, replace(part, type="none"))
     owners = {p for name in fed(circuit) for p in circuit.parts[name].points}
     owners |= {p for part in circuit.parts.values() if part.kind == "cord" for p in part.points}
     for link in circuit.links:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 from buzzout.catalogue import device
 from buzzout.circuit import CHASSIS, Circuit, Part, Point, Reading
+from buzzout.electrics.common import common
 from buzzout.electrics.conditions import Conditions
 from buzzout.electrics.network import Network, network
 from buzzout.electrics.operating import Operating, operate
@@ -18,6 +19,7 @@ from buzzout.electrics.output import Readings, output_model
 from buzzout.electrics.ranges import source_ohms
 from buzzout.electrics.resistance import resistances
 
+_POWER = ("output", "beam", "power")  # words in the kinds of valves that deliver power
 TOLD, READ, MARKED, COMPUTED = "told", "read", "as marked, not measured", "COMPUTED, not read"
 _MARKING = 0.2  # tolerance of a resistor that states none; common practice
 
@@ -59,12 +61,13 @@ def output_valves(circuit: Circuit) -> tuple[tuple[str, ...], ...]:
     groups: dict[int, list[str]] = {}
     for part in circuit.parts.values():
         valve = device(part.type) if part.kind == "socket" and part.type else None
-        if valve is None or "output" not in valve.kind.lower() or not valve.sections:
+        power = valve is not None and any(word in valve.kind.lower() for word in _POWER)
+        if valve is None or not power or not valve.sections:
             continue
         pin = valve.sections[-1].pins.get("cathode")
         if pin is not None and part.point(pin) in circuit.node_of:
             groups.setdefault(circuit.node_of[part.point(pin)], []).append(part.name)
-    ground = circuit.node_of.get(CHASSIS)
+    ground = circuit.node_of.get(common(circuit))
     return tuple(tuple(names) for node, names in groups.items() if node != ground)
 
 
@@ -131,7 +134,8 @@ def _resistor(circuit: Circuit, cathode: Point, told: float) -> tuple[float, str
     """Resistance from cathode to chassis, where it comes from, and its tolerance."""
     if not math.isnan(told):
         return told, TOLD, 0.0
-    node, ground = circuit.node_of[cathode], circuit.node_of[CHASSIS]
+    minus = common(circuit)
+    node, ground = circuit.node_of[cathode], circuit.node_of[minus]
     for reading in reversed(circuit.readings):
         ends = {circuit.node_of.get(reading.at), circuit.node_of.get(reading.to)}
         if reading.value.unit == "ohm" and ends == {node, ground}:
@@ -140,9 +144,9 @@ def _resistor(circuit: Circuit, cathode: Point, told: float) -> tuple[float, str
     if lifted and all(p.measured and not p.in_circuit for p in lifted):
         ohms = 1 / sum(1 / p.measured.value for p in lifted if p.measured)
         return ohms, READ, 0.0
-    span = resistances(circuit).between(cathode, CHASSIS)
+    span = resistances(circuit).between(cathode, minus)
     if not math.isfinite(span.nominal) or span.nominal <= 0:
-        raise NoStage(f"no resistor from {cathode} to chassis: give --ohms if there is one")
+        raise NoStage(f"no resistor from {cathode} to {minus}: give --ohms if there is one")
     share = max(span.high / span.nominal - 1, 1 - span.low / span.nominal)
     return span.nominal, MARKED, share or _MARKING
 
@@ -152,23 +156,25 @@ def _spans(circuit: Circuit, part: Part, nodes: set[int]) -> bool:
 
 
 def _volts(state: Operating, points: list[Point], told: float) -> tuple[float, str]:
-    """Mean voltage of like electrodes to chassis: told, else the readings, else computed."""
+    """Mean voltage of like electrodes to the common line: told, else read, else computed."""
     if not math.isnan(told):
         return told, TOLD
     read = list(_read(state.net.circuit, points))
     if read:
         return sum(read) / len(read), READ
-    found = [v for p in points if not math.isnan(v := state.volts(p))]
+    minus = common(state.net.circuit)
+    found = [v for p in points if not math.isnan(v := state.volts(p, minus))]
     return (sum(found) / len(found), COMPUTED) if found and state.settled else (math.nan, "unknown")
 
 
 def _read(circuit: Circuit, points: Iterable[Point]) -> Iterator[float]:
     """The last reading at each node."""
+    minus = {circuit.node_of[CHASSIS], circuit.node_of[common(circuit)]}
     for node in dict.fromkeys(circuit.node_of[p] for p in points):
         told = [
             r.value.value
             for r in circuit.readings
-            if r.value.unit == "V" and not r.alternating and r.to == CHASSIS
+            if r.value.unit == "V" and not r.alternating and circuit.node_of.get(r.to) in minus
             and circuit.node_of.get(r.at) == node
         ]  # fmt: skip
         yield from told[-1:]
@@ -180,4 +186,4 @@ def _supply_ohms(state: Operating) -> float:
         return 0.0
     fed = [n for way in state.ways for n in (way.k, way.a) if n != state.net.chassis][:1]
     points = tuple(state.net.groups[n][0] for n in fed)
-    return max(source_ohms(state, points, CHASSIS)[0], 0.0) if points else 0.0
+    return max(source_ohms(state, points, common(state.net.circuit))[0], 0.0) if points else 0.0
