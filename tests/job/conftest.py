@@ -37,9 +37,9 @@ def broken(circuit):
 def punched(tmp_path):
     """The punch list of the set as drawn and the set with lines changed."""
 
-    def _punched(*swaps, drawing=SET, **options):
+    def _punched(*swaps, drawing=SET, board="", **options):
         (tmp_path / "drawing.buzz").write_text(drawing, encoding="utf-8")
-        text = changed(*swaps).replace("reference ", "found ", 1)
+        text = (board or changed(*swaps)).replace("reference ", "found ", 1)
         kept = [
             line for line in text.splitlines()
             if line.split()[0] not in ("mains", "default", "node")

@@ -43,7 +43,7 @@ def test_what_can_reach_a_person_stands_first(punch):
 
 
 def test_the_drawing_itself_is_told(punch):
-    assert [i.rule for i in punch.rules] == ["path-to-chassis", "no-earth"]
+    assert [i.rule for i in punch.rules] == ["path-to-chassis", "no-earth", "fuse-stays"]
     assert all(i.finding.text.startswith("The drawing itself has it") for i in punch.rules)
 
 

@@ -1,5 +1,7 @@
 """Rules on whole circuits: planted dangers, each with what must be said."""
 
+import re
+
 import pytest
 from small_set import SET, changed
 
@@ -170,7 +172,7 @@ PLANTED = [
     (
         "a fuse like a nail",
         [("fuse F1 500mA slow", "fuse F1 5A slow")],
-        {"fuse-too-large": ("damage", ("F1 is 5A, the windings as marked draw 220mA at most: a slow"
+        {"fuse-too-large": ("danger", ("F1 is 5A, the windings as marked draw 220mA at most: a slow"
                             " one of 400mA fits"))},
     ),
     (
@@ -178,7 +180,14 @@ PLANTED = [
         [("fuse F1 500mA slow", "fuse F1 100mA fast")],
         {"fuse-too-small": ("fault", ("F1 is 100mA, the windings as marked draw 220mA at most: a"
                             " slow one of 400mA fits")),
-         "fuse-fast": ("note", "F1 is a fast one, before a transformer")},
+         "fuse-inrush": ("note", ("F1 (100mA fast) must stand 0.00048 A²s by its standard, and the"
+                         " inrush of this transformer may be 0.11 A²s"))},
+    ),
+    (
+        "a fast fuse of the right value",
+        [("fuse F1 500mA slow", "fuse F1 400mA fast")],
+        {"fuse-inrush": ("note", ("F1 (400mA fast) must stand 0.026 A²s by its standard, and the"
+                         " inrush of this transformer may be 0.11 A²s"))},
     ),
     (
         "nobody read the fuse",
@@ -258,7 +267,18 @@ def test_planted(swaps, wanted, broken):
 
 def test_every_rule_is_planted_or_has_a_test_of_its_own():
     planted = {rule for _, _, wanted in PLANTED for rule in wanted}
-    assert set(rules()) - planted == {"live-chassis"}
+    assert set(rules()) - planted == {"live-chassis", "fuse-stays"}
+
+
+def test_a_fuse_that_a_shorted_reservoir_need_not_blow(broken):
+    """Windings of more resistance: the short draws less than one and a half times the fuse."""
+    winding = "winding T1 ht red1 red/yellow red2 250-0-250V 60mA dcr 130R+134R"
+    [(kind, (level, text))] = broken((winding, winding.replace("130R+134R", "430R+434R"))).items()
+    assert (kind, level) == ("fuse-stays", "fault")
+    assert re.fullmatch(
+        r"with C30\.square shorted F1 \(500mA slow\) carries about \d+mA, which IEC 60127-2,"
+        r" standard sheet 3 lets it carry for an hour and longer", text,
+    )  # fmt: skip
 
 
 LIVE = """\

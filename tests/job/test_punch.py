@@ -1,5 +1,7 @@
 """Planted dangers through the whole way: they stand first, once, and say why."""
 
+import re
+
 import pytest
 from small_set import changed
 
@@ -49,7 +51,7 @@ def test_as_drawn_nothing_is_found(punched):
         ),
         (
             [("wire S1.a1 T1.230", "wire S1.a1 T1.210")],
-            "danger", "230 V mains come to a primary of 210 V",
+            "damage", "230 V mains come to a primary of 210 V",
         ),
         (
             [("R3 resistor 1M J1.tip chassis",
@@ -150,11 +152,82 @@ def test_the_gate_finds_nothing_when_all_was_looked_at(punched):
     assert "safe" not in told.verdict
 
 
-def test_a_fuse_of_another_value(punched):
-    [item] = punched(("fuse F1 500mA slow", "fuse F1 800mA slow")).items
-    assert (item.severity, item.confirm) == (
-        "damage", "Read the value on the fuse link itself, not on its holder.",
-    )  # fmt: skip
+@pytest.mark.parametrize(
+    ("fuse", "severity", "why"),
+    [
+        ("800mA slow", "fault", "neither far too large nor too small"),
+        ("10A slow", "danger", "a slow one of 400mA fits: a short in the set finds nothing"),
+        ("100mA slow", "fault", "it blows in ordinary use"),
+    ],
+)
+def test_a_fuse_of_another_value_is_one_line(punched, fuse, severity, why):
+    [item] = punched(("fuse F1 500mA slow", f"fuse F1 {fuse}")).everything
+    assert item.severity == severity
+    assert why in item.why
+    assert item.confirm == "Read the value on the fuse link itself, not on its holder."
+
+
+def test_a_fuse_where_the_load_is_not_known(punched):
+    swap = ("mains 230 V 50 Hz region UK", "# mains not told")
+    [item] = punched(
+        swap, ("fuse F1 500mA slow", "fuse F1 800mA slow"), drawing=changed(swap)
+    ).items
+    assert item.severity == "damage"
+
+
+MORE_TAPS = (
+    "winding T1 primary 0 210 230 0-210-230V dcr 20R+2R",
+    "winding T1 primary 0 210 230 250 0-210-230-250V dcr 20R+2R+2R",
+)
+OCTAL = [
+    ("socket V1 B9A ECC83", "socket V1 octal 6SN7GT"),
+    ("wire T1.h0 V1.4", "wire T1.h0 V1.7"), ("wire V1.4 V1.5", "# none"),
+    ("wire T1.h6 V1.9", "wire T1.h6 V1.8"),
+]  # fmt: skip
+AT_230 = "wire S1.a1 T1.230"
+BYPASS = (
+    "R7 resistor 180R 2W V2.3 chassis",
+    "R7 resistor 180R 2W V2.3 chassis\nC7 electrolytic 50u 25V V2.3 + chassis -",
+)
+
+
+NEITHER_MORE_NOR_LESS = {
+    "cathode bypass missing": ([BYPASS], [], "fault"),
+    "tap above the mains": ([MORE_TAPS], [MORE_TAPS, (AT_230, "wire S1.a1 T1.250")], "fault"),
+    "tap below the mains": ([MORE_TAPS], [MORE_TAPS, (AT_230, "wire S1.a1 T1.210")], "damage"),
+    "a later version of the valve": (
+        OCTAL, [("socket V1 B9A ECC83", "socket V1 octal 6SN7GTB"), *OCTAL[1:]], "fault",
+    ),
+    "another valve": (
+        OCTAL, [("socket V1 B9A ECC83", "socket V1 octal 6V6GT"), *OCTAL[1:]], "damage",
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("consequences", [False, True])
+@pytest.mark.parametrize("case", NEITHER_MORE_NOR_LESS.values(), ids=NEITHER_MORE_NOR_LESS)
+def test_neither_more_nor_less_than_it_is(punched, case, consequences):
+    drawn, found, severity = case
+    punch = punched(*found, drawing=changed(*drawn), consequences=consequences)
+    assert punch.everything[0].severity == severity
+
+
+def test_two_like_valves_in_each_others_sockets(punched):
+    """A second EL84 beside the first, driven and loaded otherwise; then the wires exchanged."""
+    second = """\
+socket V4 B9A EL84
+wire V2.4 V4.4
+wire V2.5 V4.5
+R20 resistor 270R 2W V4.3 chassis
+R21 resistor 220k V4.2 chassis
+R22 resistor 4k7 2W V4.9 HT2
+R23 resistor 10k 5W V4.7 HT2"""
+    drawing = changed(("socket V3 B9A EZ81", f"{second}\nsocket V3 B9A EZ81"))
+    exchanged = re.sub(r"\bV([24])\.", lambda m: f"V{6 - int(m[1])}.", drawing)
+    punch = punched(drawing=drawing, board=exchanged, consequences=True)
+    [item] = punch.open
+    assert (item.finding.kind, item.severity) == ("sockets-exchanged", "note")
+    assert item.consequence == ""
 
 
 def test_a_two_core_lead_with_a_line_capacitor(punched):

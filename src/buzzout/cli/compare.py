@@ -44,7 +44,11 @@ _FILE = click.Path(path_type=Path, dir_okay=False)
 @click.option("--only-findings", is_flag=True, help="Draw the surroundings of the findings only.")
 @click.option("--hide-notes", is_flag=True, help="Leave harmless differences out of the list.")
 @click.option("--brief", is_flag=True, help="One line for each finding.")
-@click.option("--under-power", is_flag=True, help="Compute what each finding would do under power.")
+@click.option(
+    "--under-power/--without-power",
+    default=True,
+    help="Compute what each finding would do under power; without is quicker.",
+)
 @click.option("--effort", type=click.IntRange(1), default=None,
               help="How long to search, in steps; the same on every machine.")  # fmt: skip
 def compare(

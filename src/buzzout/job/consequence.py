@@ -12,12 +12,15 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
+from buzzout.catalogue import device
 from buzzout.circuit import CannotApply, Circuit, Part, Point, apply, listed, printed
 from buzzout.compare import Comparison, Finding
+from buzzout.electrics.conditions import Conditions
 from buzzout.electrics.draft import STARTING, WARM, Power
 from buzzout.electrics.operating import Operating, operate
 from buzzout.electrics.ratings import audit_states
 from buzzout.electrics.stress import HIGH_MAINS, NEAR, OVER, States, Stress
+from buzzout.job.hearing import Ear
 from buzzout.job.passages import called
 from buzzout.job.rulebook import SEVERITIES, figure
 from buzzout.job.weigh import only_this
@@ -76,6 +79,16 @@ class Bench:
         return state.settled and state.side is not None and bool(state.net.valves)
 
     @cached_property
+    def ear(self) -> Ear:
+        """What is heard of the drawing."""
+        return Ear(self.base.warm)
+
+    @cached_property
+    def middle(self) -> Ear:
+        """The same with every control in the middle."""
+        return Ear(_middle(self.comparison.repaired))
+
+    @cached_property
     def drawn(self) -> Mapping[str, str]:
         """Name in the found file to name on the drawing."""
         pairs = self.comparison.matching.parts.items()
@@ -90,6 +103,8 @@ class Bench:
             alone = apply(self.comparison.found, edits)
         except CannotApply:
             return Consequence("What it does cannot be told apart from the other findings: unknown")
+        if blind := _blind(finding, alone):
+            return Consequence(f"There is no model of {blind}: what it does is unknown")
         return self._compared(alone, "With this alone")
 
     def whole(self) -> str:
@@ -115,8 +130,10 @@ class Bench:
                 f"{start} {listed(told)}{more}{left}.", _worst(over), _times(over[0])
             )
         near = [_told(s, self._name(s.part, circuit)) for s in new[:1]]
-        words = "".join(f", but {told}" for told in near) + self._moves(states.warm)
-        text = f"{start} nothing goes over its limit{words}{left}."
+        words = "".join(f", but {told}" for told in near)
+        text = (
+            f"{start} nothing goes over its limit{words}{self._moves(circuit, states.warm)}{left}."
+        )
         return Consequence(text, "fault", eases=not left)
 
     def _new(self, stress: Stress) -> bool:
@@ -138,14 +155,32 @@ class Bench:
         part = circuit.parts[max(names, key=len)]
         return _part(part, self.drawn.get(part.name, "")) + told[len(part.name) :]
 
-    def _moves(self, state: Operating) -> str:
-        """The voltage that moves by most volts, in words."""
+    def _moves(self, circuit: Circuit, state: Operating) -> str:
+        """The voltage that moves by most volts, and what is heard, in words."""
+        told = list(self.ear.changes(state))
         moved = list(_moved(self.base.warm, state))
-        if not moved:
-            return f"; no direct voltage moves by more than {figure('moves-share'):.0%}"
-        _, point, before, after = max(moved, key=lambda row: (abs(row[3] - row[2]), str(row[1])))
-        return f"; {point} goes from {_figure(before, 'V')} to {_figure(after, 'V')}"
+        if moved:
+            by = (abs(row[3] - row[2]) for row in moved)
+            _, (_, point, before, after) = max(
+                zip(by, moved, strict=True), key=lambda row: (row[0], str(row[1][1]))
+            )
+            told.insert(0, f"{point} goes from {_figure(before, 'V')} to {_figure(after, 'V')}")
+        elif told:
+            told.insert(0, f"no direct voltage moves by more than {figure('moves-share'):.0%}")
+        else:
+            heard = [f"{each} with all controls in the middle" for each in self._middling(circuit)]
+            told = heard or [_NOTHING.format(figure("moves-share"))]
+        return "".join(f"; {each}" for each in told)
 
+    def _middling(self, circuit: Circuit) -> Iterator[str]:
+        """What is heard with the controls in the middle: much of a tone control is silent else."""
+        if any(part.kind == "pot" for part in circuit.parts.values()):
+            yield from self.middle.gains(_middle(circuit))
+
+
+_NOTHING = (
+    "no direct voltage moves by more than {:.0%}, and gain, bass, treble and hum stay as drawn"
+)
 
 # Where a voltage is metered: sockets before all, and where HT and output are taken off.
 _TELLING = ("socket", "can", "connector", "transformer", "speaker")
@@ -154,6 +189,23 @@ _TELLING = ("socket", "can", "connector", "transformer", "speaker")
 def _states(circuit: Circuit) -> States:
     surge = Power(heat=STARTING, fraction=HIGH_MAINS)
     return States(operate(circuit, Power(heat=WARM)), operate(circuit, surge))
+
+
+def _middle(circuit: Circuit) -> Operating:
+    """Running, every control in the middle."""
+    pots = {part.name: 0.5 for part in circuit.parts.values() if part.kind == "pot"}
+    return operate(circuit, Power(heat=WARM), Conditions(rotations=pots))
+
+
+def _blind(finding: Finding, circuit: Circuit) -> str:
+    """The valve that a finding is about, where no sheet of it is known."""
+    parts = circuit.parts
+    types = (
+        (parts[n].type for n in finding.found if n in parts)
+        if finding.kind == "wrong-valve"
+        else ()
+    )
+    return next((t for t in types if device(t) is None), "")
 
 
 def _left_out(state: Operating) -> str:

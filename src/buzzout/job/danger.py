@@ -1,22 +1,23 @@
 """How bad a finding is, from what it is and where it sits; every verdict says why.
 
-The rules are common practice, in order: the first that fits decides.
+The rules are data, in `references/rules/places.yaml`: the first that fits decides.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
+from buzzout.catalogue import device, plain
+from buzzout.catalogue.shelf import near_relatives
 from buzzout.circuit import Circuit, Point
 from buzzout.compare import Comparison, Finding
+from buzzout.job.draws import Draws
 from buzzout.job.places import Places
-from buzzout.job.rulebook import SEVERITIES, Verdict
+from buzzout.job.rulebook import SEVERITIES, PlaceRule, Verdict, place_rules
+from buzzout.job.supplyline import SupplyLine
 
-__all__ = ["RULES", "SEVERITIES", "Case", "Rule", "judge"]
-
-_WHOLE_SOCKET = ("socket-mirrored", "socket-shifted", "sockets-exchanged")
-_JOINS = ("bridge", "wrong-point", "leads-exchanged", "pins-exchanged", "part-extra")
+__all__ = ["SEVERITIES", "TRAITS", "Case", "judge"]
 
 
 @dataclass(frozen=True)
@@ -26,95 +27,85 @@ class Case:
     finding: Finding
     drawn: frozenset[str]
     there: frozenset[str]
-    reference: Circuit
+    comparison: Comparison
 
-    @property
-    def places(self) -> frozenset[str]:
-        """Everything that it touches on either side."""
-        return self.drawn | self.there
+    def fits(self, rule: PlaceRule) -> bool:
+        """Whether everything that a rule asks holds."""
+        places = self.drawn | self.there
+        asked = (
+            (rule.kinds, {self.finding.kind}),
+            (rule.at, places),
+            (rule.and_at, places),
+            (rule.there, self.there),
+            (rule.parts, self.kinds()),
+        )
+        met = all(not wanted or wanted & found for wanted, found in asked)
+        return met and (not rule.trait or TRAITS[rule.trait](self))
 
-    def kinds(self) -> set[str]:
+    def kinds(self) -> frozenset[str]:
         """Kinds of the drawn parts that it is about."""
-        parts = self.reference.parts
-        return {parts[name].kind for name in self.finding.parts if name in parts}
-
-    def electrolytic(self) -> bool:
-        """Whether it is about an electrolytic."""
-        return bool(self.kinds() & {"electrolytic", "can"})
+        parts = self.comparison.reference.parts
+        return frozenset(parts[name].kind for name in self.finding.parts if name in parts)
 
 
-@dataclass(frozen=True)
-class Rule:
-    """A verdict and when it holds; a `fallback` gives way to a computation."""
+def _same_primary(case: Case) -> bool:
+    """A lead that belongs on one terminal of a mains primary and sits on another of it."""
+    moved = frozenset(p for p in case.finding.points if p.owner in case.comparison.found.parts)
+    if case.finding.kind not in ("wrong-point", "wrong-tap") or len(moved) < 2:
+        return False
+    primaries = SupplyLine(case.comparison.reference).primaries
+    wound = (frozenset(map(part.point, each.terminals)) for part, each in primaries)
+    return any(moved <= terminals for terminals in wound)
 
-    severity: str
-    why: str
-    holds: Callable[[Case], bool]
-    fallback: bool = False
+
+def _same_type(case: Case) -> bool:
+    """Sockets that hold one type of valve, as drawn and as fitted."""
+    names, sides = case.finding.parts, (case.comparison.reference, case.comparison.found)
+    types = {plain(side.parts[n].type) for side in sides for n in names if n in side.parts}
+    return len(types) == 1 and types != {""}
 
 
-RULES: tuple[Rule, ...] = (
-    Rule(
-        "danger",
-        "it could not be verified, and it is on the mains side",
-        lambda c: c.finding.kind == "not-verified" and bool(c.places & {"mains", "earth"}),
-    ),
-    Rule("note", "it could not be verified", lambda c: c.finding.kind == "not-verified"),
-    Rule("note", "it makes no difference to how the set works", lambda c: c.finding.harmless),
-    Rule(
-        "danger",
-        "the mains side and the chassis or something that can be touched come together here",
-        lambda c: "mains" in c.places and bool(c.there & {"chassis", "outside"}),
-    ),
-    Rule(
-        "damage",
-        "a fuse of another value protects less, or blows and is then replaced by a larger one",
-        lambda c: c.finding.kind == "value-wrong" and c.kinds() == {"fuse"},
-    ),
-    Rule("danger", "it is on the mains side of the set", lambda c: "mains" in c.places),
-    Rule("danger", "the protective earth depends on it", lambda c: "earth" in c.places),
-    Rule(
-        "danger",
-        "a reversed electrolytic on the HT heats up and can burst",
-        lambda c: c.finding.kind == "reversed" and c.electrolytic() and "ht" in c.places,
-    ),
-    Rule(
-        "danger",
-        "HT can reach something that is touched from outside",
-        lambda c: c.finding.kind in _JOINS and {"ht", "outside"} <= c.places,
-    ),
-    Rule(
-        "damage",
-        "HT can land on electrodes that are not made for it",
-        lambda c: c.finding.kind in _WHOLE_SOCKET,
-        fallback=True,
-    ),
-    Rule(
-        "damage",
-        "another type has limits, currents and perhaps pins of its own",
-        lambda c: c.finding.kind == "wrong-valve",
-        fallback=True,
-    ),
-    Rule(
-        "damage",
-        "it can fail under the voltage or power that it gets",
-        lambda c: c.finding.kind == "under-rated",
-        fallback=True,
-    ),
-    Rule(
-        "damage",
-        "it decides the current of an output valve",
-        lambda c: "output" in c.places,
-        fallback=True,
-    ),
-    Rule(
-        "damage",
-        "it is on the HT: a wrong current there can burn a part or the transformer",
-        lambda c: "ht" in c.places,
-        fallback=True,
-    ),
-    Rule("fault", "the set will not work as drawn", lambda _: True, fallback=True),
-)
+def _near_relative(case: Case) -> bool:
+    """A fitted type without a sheet whose name is that of the drawn type with another suffix."""
+    drawn, found = case.comparison.reference.parts, case.comparison.found.parts
+    pairs = (
+        (drawn[name].type, found[other].type)
+        for name in case.finding.parts
+        for other in case.comparison.matching.parts.get(name, (name,))
+        if name in drawn and other in found
+    )
+    return any(_version(wanted, fitted) for wanted, fitted in pairs)
+
+
+def _version(wanted: str, fitted: str) -> bool:
+    """`6SN7GTB` for `6SN7GT`, or a type that the sheet of the drawn one calls its relative."""
+    if not wanted or not fitted or device(fitted) is not None:
+        return False
+    known = device(wanted)
+    names = known.designations if known else (wanted,)
+    relative = f" of {known.name}" if known else ""
+    if relative and any(told.endswith(relative) for told, _ in near_relatives(fitted)):
+        return True
+    stems = (plain(name) for name in names)
+    return any(len(s) > 2 and plain(fitted).startswith(s) for s in stems if s[-1].isalpha())
+
+
+def _only_capacitors(case: Case) -> bool:
+    """It is about capacitors and nothing else, on the drawing and on the board."""
+    found = case.comparison.found.parts
+    kinds = {found[name].kind for name in case.finding.found if name in found}
+    told = case.kinds() | kinds
+    return bool(case.kinds()) and told <= {"capacitor", "electrolytic", "can"}
+
+
+TRAITS: Mapping[str, Callable[[Case], bool]] = {
+    "harmless": lambda case: case.finding.harmless,
+    "unknown-load": lambda case: Draws(SupplyLine(case.comparison.found)).most[0] == 0,
+    "same-primary": _same_primary,
+    "same-type": _same_type,
+    "near-relative": _near_relative,
+    "only-capacitors": _only_capacitors,
+}
 
 
 def judge(comparison: Comparison) -> list[Verdict]:
@@ -124,9 +115,9 @@ def judge(comparison: Comparison) -> list[Verdict]:
 
 
 def _verdict(case: Case) -> Verdict:
-    rule = next(rule for rule in RULES if rule.holds(case))
-    reaches = bool(case.places & {"mains", "earth", "outside"})
-    return Verdict(rule.severity, rule.why, reaches, fallback=rule.fallback)
+    rule = next(rule for rule in place_rules() if case.fits(rule))
+    reaches = bool((case.drawn | case.there) & {"mains", "earth", "outside"})
+    return Verdict(rule.severity, rule.why, reaches, fallback=bool(rule.until), source=rule.source)
 
 
 def _case(finding: Finding, comparison: Comparison, drawn: Places, there: Places) -> Case:
@@ -134,7 +125,7 @@ def _case(finding: Finding, comparison: Comparison, drawn: Places, there: Places
     points = [*finding.points]
     on_drawing = [*points, *_terminals(reference, finding.parts)]
     on_board = [*points, *_terminals(found, finding.found)]
-    return Case(finding, drawn.of(on_drawing), there.of(on_board), reference)
+    return Case(finding, drawn.of(on_drawing), there.of(on_board), comparison)
 
 
 def _terminals(circuit: Circuit, names: tuple[str, ...]) -> list[Point]:

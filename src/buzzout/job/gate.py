@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING
 from buzzout.circuit import Part, listed
 from buzzout.compare import Comparison
 from buzzout.job.discharge import Discharge, discharges
+from buzzout.job.fuses import fuses
 from buzzout.job.rails import Rails
 from buzzout.job.rulebook import Judgement, questions
+from buzzout.job.supplyline import SupplyLine
 from buzzout.language.coverage import Coverage
 
 if TYPE_CHECKING:
@@ -36,7 +38,7 @@ class Gate:
     the items that stand in the way; `watch` what to watch behind a limiter; `checked` and
     `unchecked` say what the answer rests on and what it does not; `asked` are questions that only
     the person can answer; `accepted` the items that somebody accepted, with who and why;
-    `discharge` the reservoirs with their times.
+    `discharge` the reservoirs with their times; `fuses` what each fuse carries and stands.
     """
 
     state: str
@@ -48,6 +50,7 @@ class Gate:
     asked: tuple[str, ...]
     accepted: tuple[str, ...] = ()
     discharge: tuple[Discharge, ...] = ()
+    fuses: tuple[str, ...] = ()
 
 
 def gate(
@@ -63,6 +66,7 @@ def gate(
         tuple(_unchecked(items, board, coverage, comparison)),
         tuple(q.asks for q in questions() if q.when in board.features),
         discharge=discharges(Rails(comparison.found)),
+        fuses=tuple(told for each in fuses(SupplyLine(comparison.found)) for told in each.told),
     )
     return decided(facts, items, {})
 

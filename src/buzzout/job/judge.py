@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 
 from buzzout.circuit import Circuit, listed
-from buzzout.job import mains_chassis, mains_lead, mains_order, supply_rules
+from buzzout.job import fuses, mains_chassis, mains_lead, mains_order, supply_rules
+from buzzout.job.draws import Draws
 from buzzout.job.rails import Rails
 from buzzout.job.rulebook import Judgement, Unjudged, Violation, regions
 from buzzout.job.supplyline import SupplyLine
@@ -30,7 +31,13 @@ MAINS: Mapping[_Mains, tuple[str, ...]] = {
     mains_order.neutral_straight: ("neutral-straight",),
     mains_chassis.no_earth: ("no-earth",),
     mains_lead.primary_tap: ("primary-tap",),
-    mains_lead.fuse_value: ("fuse-too-large", "fuse-too-small", "fuse-fast", "fuse-unknown"),
+    fuses.fuse_value: (
+        "fuse-too-large",
+        "fuse-too-small",
+        "fuse-stays",
+        "fuse-inrush",
+        "fuse-unknown",
+    ),
     mains_lead.colours: ("colour-earth", "colour-unusual"),
 }
 SUPPLY: Mapping[_Supply, tuple[str, ...]] = {
@@ -92,9 +99,7 @@ def _lead(side: SupplyLine) -> Iterator[Unjudged]:
     elif side.isolated and side.load and mains_lead.tap_volts(side) is None:
         reason = "no winding with marked voltages lies between line and neutral"
         yield Unjudged(("primary-tap",), "the primary tap", reason)
-    if any(p.kind == "fuse" for p in side.circuit.parts.values()) and (
-        mains_lead.mains_current(side)[0] == 0
-    ):
+    if any(p.kind == "fuse" for p in side.circuit.parts.values()) and Draws(side).most[0] == 0:
         reason = "neither the windings nor a computation tell the mains current"
         yield Unjudged(("fuse-too-large", "fuse-too-small"), "the value of the fuse", reason)
 

@@ -1,15 +1,14 @@
-"""Rules of the mains lead and the fuse: colours by region, primary tap, fuse value."""
+"""Rules of the mains lead: colours by region, primary tap."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 from buzzout.catalogue.colours import MAINS, colour_of
-from buzzout.circuit import Element, Part, Point, printed
+from buzzout.circuit import Element, Part, Point
 from buzzout.job.passages import Passage
-from buzzout.job.rulebook import Violation, figure, fuse_values, regions, violation
+from buzzout.job.rulebook import Violation, figure, regions, violation
 from buzzout.job.supplyline import SupplyLine, as_set, series
-from buzzout.job.told import amps
 
 _MEANS = {"L": "line", "N": "neutral", "E": "protective earth"}
 
@@ -107,84 +106,3 @@ def tap_volts(side: SupplyLine) -> tuple[float, tuple[str, ...]] | None:
 def _fed(passage: Passage) -> bool:
     """The way of the mains through the primary, switches as they are set."""
     return as_set(passage) or (passage.how == "winding" and passage.part.kind == "transformer")
-
-
-def full_load(side: SupplyLine) -> float:
-    """Primary current at full load, from the voltages and currents marked on the windings. [A].
-
-    0 where a winding tells no current. An HT winding with a middle feeds two diodes: its marked
-    direct current draws about 1.6 times as much from one half (common practice).
-    """
-    if side.volts <= 0 or not side.isolated or side.transformerless:
-        return 0.0
-    fed = {part.name for part, _ in side.primaries}
-    primary = {id(element) for _, element in side.primaries}
-    watts = 0.0
-    for part, element in side.windings:
-        if part.name in fed and id(element) not in primary:
-            if element.current is None or not element.taps:
-                return 0.0
-            watts += _apparent(element)
-    return watts / figure("transformer-efficiency") / side.volts
-
-
-def _apparent(element: Element) -> float:
-    current = element.current.value if element.current else 0.0
-    halves = len(element.taps) == 3 and element.taps[1] == 0 and element.taps[0] * element.taps[2]
-    if halves:
-        return abs(element.taps[2]) * current * 1.6
-    return (max(element.taps) - min(element.taps)) * current
-
-
-def mains_current(side: SupplyLine) -> tuple[float, str]:
-    """Primary current at full load and where it is from; 0 where neither way tells it. [A].
-
-    As marked on the windings, else as computed without signal.
-    """
-    marked = full_load(side)
-    if marked > 0:
-        return marked, "the windings as marked draw {} at most"
-    return side.computed_amps, "the set draws {}, computed without signal"
-
-
-def fuse_for(current: float) -> float:
-    """The preferred slow fuse for a full-load primary current [A] to [A]."""
-    wanted = current * figure("fuse-factor")
-    return next((v for v in fuse_values() if v >= wanted), fuse_values()[-1])
-
-
-def fuse_value(side: SupplyLine) -> Iterator[Violation]:
-    """Fuses on the line: value told, neither below the current nor far above it, slow."""
-    fuses = _fuses(side)
-    current, told = mains_current(side) if fuses else (0.0, "")
-    for fuse in fuses:
-        rated = fuse.value.value if fuse.value else 0.0
-        if rated <= 0:
-            text = f"the value of {fuse.name} is not known"
-            yield violation("fuse-unknown", text, (fuse.name,), fuse.points[:1])
-        elif current > 0:
-            yield from _judged(fuse, rated, current, told)
-        if "fast" in fuse.style and side.isolated:
-            text = f"{fuse.name} is a fast one, before a transformer"
-            yield violation("fuse-fast", text, (fuse.name,), fuse.points[:1])
-
-
-def _judged(fuse: Part, rated: float, current: float, told: str) -> Iterator[Violation]:
-    advice = f"a slow one of {printed(fuse_for(current), 'A')} fits"
-    drawn = told.format(amps(current))
-    if rated > current * figure("fuse-most"):
-        text = f"{fuse.name} is {printed(rated, 'A')}, {drawn}: {advice}"
-        yield violation("fuse-too-large", text, (fuse.name,), fuse.points[:1])
-    elif rated < current:
-        text = f"{fuse.name} is {printed(rated, 'A')}, {drawn}: {advice}"
-        yield violation("fuse-too-small", text, (fuse.name,), fuse.points[:1])
-
-
-def _fuses(side: SupplyLine) -> tuple[Part, ...]:
-    """Fuses between the mains lead and the load."""
-    near = side.line_side | side.neutral_side
-    return tuple(
-        part
-        for part in side.circuit.parts.values()
-        if part.kind == "fuse" and side.ways.nodes(part.points) & near
-    )

@@ -26,7 +26,7 @@ class Item:
 
     `why` says why it ranks so, `consequence` what it would do under power where that is known.
     `breaks` are the ids of the rules that the difference breaks. `rule` is the id of the rule that
-    a line rests on when no difference does, `source` where that rule comes from.
+    a line rests on when no difference does. `source` is where the rule that ranked it comes from.
     """
 
     number: int
@@ -156,7 +156,13 @@ def _differences(
         marked = replace(finding, severity=verdict.severity)
         how = confirm(finding, comparison, meter.confirm(finding))
         ids = tuple(dict.fromkeys(v.kind for v in broken))
-        yield verdict, Item(0, marked, verdict.severity, verdict.why, how, text, breaks=ids)
+        yield (
+            verdict,
+            Item(
+                0, marked, verdict.severity, verdict.why, how, text,
+                source=verdict.source, breaks=ids,
+            ),
+        )  # fmt: skip
 
 
 def _by_rule(broken: Violation) -> tuple[Verdict, Item]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cache
@@ -33,11 +34,31 @@ class Rule:
     reaches: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class PlaceRule:
+    """A rule for differences by what they are and where they sit; see `places.yaml`.
+
+    What is empty asks nothing. `until` is "computed" where a computation can ease it.
+    """
+
+    severity: str
+    why: str
+    source: str
+    until: str = ""
+    kinds: frozenset[str] = frozenset()
+    at: frozenset[str] = frozenset()
+    and_at: frozenset[str] = frozenset()
+    there: frozenset[str] = frozenset()
+    parts: frozenset[str] = frozenset()
+    trait: str = ""
+
+
 class Verdict(NamedTuple):
     """How bad a line is and why.
 
     `reaches` puts it first: it can reach a person. `times` is how many times a limit is passed
     where that was computed. A `fallback` stands only until somebody computes what happens.
+    `source` is where the rule that decided is from.
     """
 
     severity: str
@@ -45,6 +66,7 @@ class Verdict(NamedTuple):
     reaches: bool = False
     times: float = 0.0
     fallback: bool = False
+    source: str = ""
 
     @property
     def rank(self) -> int:
@@ -146,6 +168,20 @@ def rules() -> Mapping[str, Rule]:
 
 
 @cache
+def place_rules() -> tuple[PlaceRule, ...]:
+    """The rules of places, in their order."""
+    return tuple(_place_rule(**entry) for entry in _sheet("places").values())
+
+
+def _place_rule(when: Mapping[str, Any], **told: Any) -> PlaceRule:
+    asked = {name.replace("-", "_"): value for name, value in when.items()}
+    lists: dict[str, Any] = {
+        name: frozenset(v) if isinstance(v, list) else v for name, v in asked.items()
+    }
+    return PlaceRule(**told, **lists)
+
+
+@cache
 def questions() -> tuple[Question, ...]:
     """The questions to the person, in order."""
     return tuple(Question(name, **entry) for name, entry in _sheet("questions").items())
@@ -168,6 +204,42 @@ def figure(name: str) -> float:
 def fuse_values() -> tuple[float, ...]:
     """Preferred currents of fuse links. [A]."""
     return tuple(float(v) for v in _sheet("margins")["fuse-values"]["values"])
+
+
+@dataclass(frozen=True, slots=True)
+class FuseLink:
+    """A fuse link by its standard sheet: what it must stand, when it must melt. [A], [s].
+
+    `rows` are the multiple of the rated current, the least and the longest time, 0 where the
+    standard asks nothing.
+    """
+
+    rated: float
+    mark: str
+    sheet: str
+    rows: tuple[tuple[float, float, float], ...]
+
+    @property
+    def stands(self) -> float:
+        """What it must stand for a moment: the least that its shortest gate asks. [A²s]."""
+        times, least, _ = max(row for row in self.rows if row[1] > 0)
+        return (times * self.rated) ** 2 * least
+
+    def carries(self, amps: float) -> bool:
+        """Whether it may carry a current for an hour and longer."""
+        return amps <= self.rows[0][0] * self.rated
+
+    def melts(self, amps: float) -> float:
+        """Within what time it must have melted at a current; infinite where nothing asks it."""
+        asked = [most for times, _, most in self.rows if most and amps >= times * self.rated]
+        return min(asked, default=math.inf)
+
+
+def fuse_link(rated: float, speed: str) -> FuseLink | None:
+    """A fuse link by rated current [A] and speed, "slow" or "fast"; None beyond the sheets."""
+    sheet = _sheet("fuses")[speed]
+    rows = next((band["rows"] for band in sheet["bands"] if rated <= band["to"]), None)
+    return FuseLink(rated, sheet["mark"], sheet["sheet"], rows) if rows else None
 
 
 @cache

@@ -12,8 +12,10 @@ from pathlib import PurePath
 
 from buzzout.catalogue.colours import MAINS
 from buzzout.circuit import Circuit, Part, Point, printed
+from buzzout.job.draws import Draws
+from buzzout.job.fuses import fuse_for
 from buzzout.job.judge import judged
-from buzzout.job.mains_lead import colour_tables, fuse_for, mains_current
+from buzzout.job.mains_lead import colour_tables
 from buzzout.job.rails import HT_RATING, Rails
 from buzzout.job.rulebook import Violation, figure
 from buzzout.job.supplyline import SupplyLine
@@ -108,12 +110,12 @@ def _deleted(circuit: Circuit, broken: Violation, done: set[str]) -> Iterator[st
 
 
 def _fuse(side: SupplyLine, broken: Iterable[Violation]) -> Iterator[str]:
-    current, told = mains_current(side)
+    current, told = Draws(side).most
     if current <= 0:
         return
     value = printed(fuse_for(current), "A")
     for each in broken:
-        if each.kind in ("fuse-too-large", "fuse-too-small", "fuse-unknown"):
+        if each.kind in ("fuse-too-large", "fuse-too-small", "fuse-unknown", "fuse-stays"):
             yield f'change {each.parts[0]} to {value} because "{told.format(amps(current))}"'
         elif each.kind == "fuse-in-line" and (start := side.conductor("L")) is not None:
             yield from _new_fuse(side, start, value)
@@ -203,7 +205,7 @@ def _remarks(broken: Iterable[Violation]) -> Iterator[str]:
     """Rules that somebody has to settle with a pencil first."""
     mended = {
         "no-earth", "path-to-chassis", "path-to-outside", "fuse-in-line", "fuse-too-large",
-        "fuse-too-small", "fuse-unknown", "no-discharge",
+        "fuse-too-small", "fuse-unknown", "fuse-stays", "no-discharge",
     }  # fmt: skip
     for each in broken:
         if each.kind not in mended and each.level != "note":

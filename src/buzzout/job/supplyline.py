@@ -7,7 +7,6 @@ from functools import cached_property
 
 from buzzout.catalogue import device
 from buzzout.circuit import CHASSIS, Circuit, Element, Part, Point
-from buzzout.electrics.operating import operate
 from buzzout.job.passages import Passage, Ways
 
 # A winding above this feeds the HT. [V] common practice
@@ -209,15 +208,6 @@ class SupplyLine:
     def volts(self) -> float:
         """Stated mains voltage, 0 where the file states none. [V]."""
         return self.circuit.mains.voltage.value if self.circuit.mains else 0.0
-
-    @cached_property
-    def computed_amps(self) -> float:
-        """Mains current without signal, computed; 0 where it cannot be. [A]."""
-        if self.volts <= 0 or not self.load:
-            return 0.0
-        state = operate(self.circuit)
-        known = state.settled and state.side is not None and bool(state.net.valves)
-        return state.line_amps if known else 0.0
 
     @cached_property
     def hertz(self) -> float:

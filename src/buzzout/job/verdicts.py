@@ -32,12 +32,12 @@ def _worst(placed: Verdict, broken: Sequence[Violation]) -> Verdict:
     why = "; ".join(verdict.why for verdict in by_rule[:2])
     if placed.rank < by_rule[0].rank:
         return placed._replace(why=f"{why}; {placed.why}", fallback=False)
-    return Verdict(by_rule[0].severity, why, by_rule[0].reaches)
+    return by_rule[0]._replace(why=why)
 
 
 def _of_rule(broken: Violation) -> Verdict:
     why = f"{broken.text}: {broken.rule.why}"
-    return Verdict(broken.level, why, broken.rule.reaches)
+    return Verdict(broken.level, why, broken.rule.reaches, source=broken.rule.source)
 
 
 def _computed(verdict: Verdict, computed: Consequence | None) -> Verdict:
@@ -50,8 +50,9 @@ def _computed(verdict: Verdict, computed: Consequence | None) -> Verdict:
         return verdict
     if not computed.severity:
         unknown = "what it does under power could not be computed, so it ranks high"
-        return verdict if verdict.rank <= 1 else Verdict("damage", unknown, verdict.reaches)
-    if SEVERITIES.index(computed.severity) < verdict.rank:
+        high = verdict.rank <= 1 or not verdict.fallback
+        return verdict if high else Verdict("damage", unknown, verdict.reaches)
+    if computed.severity != "fault" and SEVERITIES.index(computed.severity) < verdict.rank:
         why = "computed: it drives a part past its limit"
         return Verdict(computed.severity, why, verdict.reaches, computed.worst)
     if verdict.fallback and computed.severity == "fault" and computed.eases:
@@ -65,7 +66,8 @@ def _told(
 ) -> str:
     """What a line says of power: a current to the chassis, else what was computed.
 
-    A danger is not played down by a computation that looked at something else.
+    A danger is not played down by a computation that looked at something else, and of a note there
+    is nothing to tell.
     """
     ways = [
         v.text
@@ -74,6 +76,7 @@ def _told(
     ]
     if ways:
         return f"As it stands, {ways[0]}."
-    if computed is None or (verdict.severity == "danger" and computed.severity == "fault"):
+    mild = computed is None or computed.severity == "fault"
+    if computed is None or (mild and verdict.severity in ("danger", "note")):
         return ""
     return computed.text

@@ -35,7 +35,10 @@ class Weighed:
 
 
 def weigh(comparison: Comparison) -> Weighed:
-    """Judge drawing and chassis, and lay each violation where it belongs."""
+    """Judge drawing and chassis, and lay each violation where it belongs.
+
+    A rule that the drawing alone breaks is not told of a part that breaks one on the chassis too.
+    """
     board = judged(comparison.found)
     every = frozenset(rules())
     drawing = judged(comparison.reference, every).violations
@@ -46,7 +49,9 @@ def weigh(comparison: Comparison) -> Weighed:
     caused = _causes(comparison, [v for v in new if v.key not in kept])
     same = ([v for v in new if v.key in kept and _same(f, v)] for f in comparison.findings)
     broken = tuple((*a, *b) for a, b in zip(caused, same, strict=True))
+    worse = {n for f, b in zip(comparison.findings, broken, strict=True) if b for n in f.parts}
     drawn = [_drawing(v, comparison, shared) for v in drawing]
+    drawn = [v for v in drawn if v.found or not worse & set(v.parts)]
     told = {(v.kind, frozenset(v.found)) for v in drawn} | {v.key for each in broken for v in each}
     alone = [_board(v) for v in board.violations if v.key not in told]
     return Weighed(broken, tuple(_numbered([*drawn, *alone])), board)

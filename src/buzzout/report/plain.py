@@ -94,6 +94,7 @@ def _gate(gate: Gate) -> dict[str, Any]:
         "unchecked": list(gate.unchecked),
         "accepted": list(gate.accepted),
         "asked": list(gate.asked),
+        "fuses": list(gate.fuses),
         "discharge": [
             {
                 "name": each.name,

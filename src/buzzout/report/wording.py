@@ -11,6 +11,7 @@ from buzzout.job.punch import Item, PunchList
 from buzzout.job.rulebook import SEVERITIES
 from buzzout.language.coverage import Coverage
 
+_USUAL = "common practice"  # goes without saying where a difference ranks
 _EQUAL = "equals the drawing"  # the gate says so too; here the proof has said it already
 MEANING = {
     "danger": "can hurt somebody or start a fire",
@@ -106,7 +107,7 @@ def rows(item: Item) -> tuple[tuple[str, str], ...]:
         ("confirm", item.confirm),
         ("power on", sentence(item.consequence)),
         ("ranks so", sentence(item.why)),
-        ("source", item.source),
+        ("source", item.source if item.rule or item.source != _USUAL else ""),
     )
     return tuple((label, clean(text)) for label, text in told if text)
 
@@ -144,6 +145,7 @@ def rests_on(punch: PunchList) -> Iterator[tuple[str, tuple[str, ...]]]:
         ("accepted", gate.accepted),
         ("ask", gate.asked),
         ("reservoir", gate.discharge),
+        ("fuse", gate.fuses),
     )
     for label, lines in told:
         if found := tuple(clean(sentence(str(line))) for line in lines):

@@ -1,0 +1,160 @@
+"""What a set draws from the mains: at full load, running, heaters cold, switched on, shorted.
+
+Running, cold and shorted are computed. For the moment of switching on there is a bound: whatever
+the core, the reservoir and the cold heaters do, no more can flow than the peak of the mains over
+the resistance of what the current must pass, which is the primary and what stands before it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+
+from buzzout.circuit import Circuit, Edit, Element, Join, Point, apply
+from buzzout.electrics.conditions import Conditions
+from buzzout.electrics.draft import COLD, WARM, Power
+from buzzout.electrics.operating import operate
+from buzzout.electrics.resistance import resistances
+from buzzout.job.passages import Passage
+from buzzout.job.rails import Rails
+from buzzout.job.rulebook import figure
+from buzzout.job.supplyline import SupplyLine
+
+_HALVES = 1.6  # alternating current of a half winding for its direct current, common practice
+
+
+@dataclass(frozen=True)
+class Draws:
+    """Currents of the mains lead. [A], r.m.s.; 0 or NaN where they cannot be told."""
+
+    side: SupplyLine
+
+    @cached_property
+    def full_load(self) -> float:
+        """From the voltages and currents marked on the windings; 0 where one tells no current.
+
+        An HT winding with a middle feeds two diodes: its marked direct current draws about 1.6
+        times as much from one half (common practice).
+        """
+        side = self.side
+        if side.volts <= 0 or not side.isolated or side.transformerless:
+            return 0.0
+        fed = {part.name for part, _ in side.primaries}
+        primary = {id(element) for _, element in side.primaries}
+        watts = 0.0
+        for part, element in side.windings:
+            if part.name in fed and id(element) not in primary:
+                if element.current is None or not element.taps:
+                    return 0.0
+                watts += _apparent(element)
+        return watts / figure("transformer-efficiency") / side.volts
+
+    @cached_property
+    def running(self) -> float:
+        """Computed without signal; 0 where it cannot be."""
+        return self._computed(self.side.circuit, WARM, valves=True)
+
+    @cached_property
+    def cold(self) -> float:
+        """Computed with all heaters cold, as in the first seconds; 0 where it cannot be."""
+        return self._computed(self.side.circuit, COLD, valves=True)
+
+    @property
+    def most(self) -> tuple[float, str]:
+        """The current that a fuse must carry for good, and where it is from; 0 for unknown."""
+        if self.full_load > 0:
+            return self.full_load, "the windings as marked draw {} at most"
+        return self.running, "the set draws {}, computed without signal"
+
+    @cached_property
+    def peak(self) -> float:
+        """The most that can flow at the worst instant of switching on, mains high; infinite."""
+        side = self.side
+        ends = side.conductor("L"), side.conductor("N")
+        if side.volts <= 0 or None in ends:
+            return math.inf
+        line, neutral = (p for p in ends if p is not None)
+        passed = resistances(self._charging, self._on(valves="cold")).between(line, neutral)
+        volts = math.sqrt(2) * side.volts * (1 + figure("mains-high"))
+        return volts / passed.low if 0 < passed.low < math.inf else math.inf
+
+    @property
+    def surge(self) -> float:
+        """The most that the first half cycle can hold: half a sine of that peak. [A²s]."""
+        return self.peak**2 / (4 * self.side.hertz)
+
+    @property
+    def usual_surge(self) -> float:
+        """What the trade expects of the first half cycle of a transformer, 0 if unknown. [A²s]."""
+        current, _ = self.most
+        return (figure("inrush-factor") * current) ** 2 / (2 * self.side.hertz)
+
+    @cached_property
+    def shorted(self) -> tuple[float, Point | None]:
+        """With the reservoir behind the rectifier shorted, and where that is; NaN if unknown.
+
+        The leakage of the transformer is not in it, so a little less flows. A short that draws no
+        more than the set does was not computed: the short took the rectifier out of the circuit.
+        """
+        rails = Rails(self.side.circuit)
+        first = next(_reservoirs(rails), None)
+        if first is None or not self.running:
+            return math.nan, None
+        circuit = apply(self.side.circuit, [Join(*first)])
+        current = self._computed(circuit, WARM, valves=False)
+        return (current, first[0]) if current > max(self.running, 1e-3) else (math.nan, None)
+
+    @property
+    def _charging(self) -> Circuit:
+        """Where no transformer stands between, rectifiers and empty reservoirs are shorts."""
+        if not self.side.transformerless:
+            return self.side.circuit
+        return apply(self.side.circuit, list(_shorts(self.side)))
+
+    def _computed(self, circuit: Circuit, heat: str, *, valves: bool) -> float:
+        if self.side.volts <= 0 or not self.side.load:
+            return 0.0
+        state = operate(circuit, Power(heat=heat), self._on())
+        known = state.settled and state.side is not None and (state.net.valves or not valves)
+        return state.line_amps if known else 0.0
+
+    def _on(self, valves: str = "out") -> Conditions:
+        """Switched on at the mains, whatever the file says; a selector stays as it is set."""
+        near = self.side.line_side | self.side.neutral_side
+        switches = {
+            p.part.name: True
+            for p in self.side.ways.passages
+            if p.how == "contact" and self.side.ways.node(p.a) in near and _on_off(p)
+        }
+        return Conditions(contacts=switches, valves=valves, power=True)
+
+
+def _on_off(passage: Passage) -> bool:
+    throws = [e for e in passage.part.elements if e.terminals[0] == passage.a.pin]
+    return len(throws) == 1
+
+
+def _apparent(element: Element) -> float:
+    current = element.current.value if element.current else 0.0
+    halves = len(element.taps) == 3 and element.taps[1] == 0 and element.taps[0] * element.taps[2]
+    if halves:
+        return abs(element.taps[2]) * current * _HALVES
+    return (max(element.taps) - min(element.taps)) * current
+
+
+def _reservoirs(rails: Rails) -> Iterator[tuple[Point, Point]]:
+    """Reservoirs at the output of a rectifier, those behind a choke or a resistor last."""
+    straight = {node for _, _, node in rails.cathodes}
+    straight |= rails.ways.nodes(p.b for p in rails.ways.passages if p.how == "diode")
+    known = [(p, m) for p, m, _ in rails.reservoirs if rails.ways.node(p) in rails.plus]
+    yield from sorted(known, key=lambda pair: rails.ways.node(pair[0]) not in straight)
+
+
+def _shorts(side: SupplyLine) -> Iterator[Edit]:
+    for plus, minus, _ in Rails(side.circuit).reservoirs:
+        yield Join(plus, minus)
+    for passage in side.ways.passages:
+        if passage.how == "diode":
+            yield Join(passage.a, passage.b)

@@ -1,0 +1,231 @@
+"""What a discrepancy does to the signal: gain, bass, treble, hum, and a tone that sustains itself.
+
+Small signals at the operating point, every control fully clockwise unless the file tells otherwise.
+Hum is the ripple of the reservoirs as it reaches the output, with valves as like as on paper.
+"""
+
+from __future__ import annotations
+
+import cmath
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+from buzzout.circuit import Point, printed
+from buzzout.electrics.loops import cut, oscillations
+from buzzout.electrics.mains import hertz_of
+from buzzout.electrics.operating import Operating
+from buzzout.electrics.signal import Drive, signals
+from buzzout.electrics.stability import stability
+from buzzout.electrics.stress_parts import smoothed
+from buzzout.job.rulebook import figure
+
+BASS, MIDDLE, TREBLE = 50.0, 1000.0, 10_000.0  # where the gain is looked at [Hz]
+_LEAST = 1e-2  # a way that passes less than this share is none
+_SPEAKER = 100.0  # an output winding is made for less than this [ohm]
+_SILENT = -40.0  # a gain that falls by more is told as none [dB]
+_TONES = (20.0, 20_000.0)  # modes that are heard [Hz]
+_NEAR = 0.9  # a loop gain above this at a growing mode is that of its loop, which is above 1
+
+
+@dataclass(frozen=True, slots=True)
+class Route:
+    """From where a signal comes in to where it goes out, and its gains at the three frequencies."""
+
+    start: Point
+    end: Point
+    gains: tuple[complex, ...]
+
+    def beside(self, state: Operating) -> tuple[float, ...]:
+        """How much the gains of another state are above these. [dB]."""
+        now = _gains(state, self.start, self.end)
+        return tuple(_decibels(b, a) for a, b in zip(self.gains, now, strict=True))
+
+
+@dataclass(frozen=True, slots=True)
+class Tone:
+    """A frequency that sustains itself, and the loop gain there, opened at a grid. [Hz], [1]."""
+
+    hertz: float
+    gain: complex
+    lead: Point
+
+    def beside(self, state: Operating) -> tuple[float, float]:
+        """Frequency [Hz] and loop gain [1] in another state, (0, 0) where the loop is gone."""
+        loop = cut(state, self.lead)
+        if loop is None:
+            return 0.0, 0.0
+        if abs(loop.at(self.hertz).gain / self.gain - 1) < figure("moves-share"):
+            return self.hertz, abs(self.gain)
+        found = ((o.hertz, o.gain) for o in oscillations(loop, self.hertz / 4, self.hertz * 4, 16))
+        return max(found, key=lambda each: each[1], default=(0.0, 0.0))
+
+
+@dataclass(frozen=True)
+class Ear:
+    """What is heard of a drawing, to hold other states against it."""
+
+    state: Operating
+
+    @cached_property
+    def routes(self) -> tuple[Route, ...]:
+        """The ways of the signal: each input with the output that it reaches best."""
+        ends = tuple(_outputs(self.state))
+        starts = [p for p in _plugs(self.state) if p not in ends]
+        best = (self._best(start, ends) for start in starts)
+        return tuple(route for route in best if route is not None)
+
+    def _best(self, start: Point, ends: tuple[Point, ...]) -> Route | None:
+        got = signals(self.state, Drive(start), MIDDLE)
+        others = ends or tuple(p for p in _plugs(self.state) if p != start)
+        end = max(others, key=lambda p: abs(got.gain(p)), default=None)
+        if end is None or not abs(got.gain(end)) > _LEAST:
+            return None
+        return Route(start, end, _gains(self.state, start, end))
+
+    @cached_property
+    def tones(self) -> tuple[Tone, ...]:
+        """Tones that the drawing makes by itself."""
+        low, high = _TONES
+        growing = [g.hertz for g in stability(self.state).growing if low < g.hertz < high]
+        return tuple(tone for hertz in growing if (tone := self._tone(hertz)) is not None)
+
+    def _tone(self, hertz: float) -> Tone | None:
+        """The grid round which the loop gain is nearest to a real one above 1."""
+        loops = ((grid, cut(self.state, grid)) for grid in _grids(self.state))
+        gains = ((loop.at(hertz).gain, grid) for grid, loop in loops if loop is not None)
+        near = [(abs(cmath.phase(gain)), gain, grid) for gain, grid in gains if gain.real > _NEAR]
+        found = min(near, key=lambda each: each[0], default=None)
+        return Tone(hertz, found[1], found[2]) if found else None
+
+    @cached_property
+    def hums(self) -> Mapping[Point, float]:
+        """Hum at the outputs. Peak to peak. [V]."""
+        return _hums(self.state, {route.end for route in self.routes})
+
+    def changes(self, state: Operating) -> Iterator[str]:
+        """What is heard otherwise in another state, in words."""
+        yield from self.gains(state)
+        yield from self._hum(state)
+        yield from self._tone_told(state)
+        if any(_suspect(route, state) for route in self.routes):
+            yield from self._growing(state)
+
+    def gains(self, state: Operating) -> Iterator[str]:
+        """The way of the signal that changes most."""
+        moved = [(route, route.beside(state)) for route in self.routes]
+        if moved:
+            route, steps = max(moved, key=lambda each: max(map(abs, each[1])))
+            yield from _told(route, steps)
+
+    def _hum(self, state: Operating) -> Iterator[str]:
+        now = _hums(state, set(self.hums))
+        louder = [p for p in now if now[p] > figure("hum-times") * self.hums[p] and now[p] > 1e-3]
+        for point in louder[:1]:
+            before, after = (printed(float(f"{v[point]:.2g}"), "V") for v in (self.hums, now))
+            yield f"the hum at {point} rises from {before} to {after} peak to peak"
+
+    def _tone_told(self, state: Operating) -> Iterator[str]:
+        for tone in self.tones:
+            hertz, gain = tone.beside(state)
+            if gain <= 1:
+                yield f"the tone of {_hertz(tone.hertz)} does not start (loop gain {gain:.2g})"
+            elif abs(hertz / tone.hertz - 1) > figure("moves-share"):
+                yield f"the tone moves from {_hertz(tone.hertz)} to {_hertz(hertz)}"
+
+    def _growing(self, state: Operating) -> Iterator[str]:
+        low, high = _TONES
+        known = [tone.hertz for tone in self.tones]
+        for each in stability(state).growing:
+            new = all(abs(math.log(each.hertz / hertz)) > 0.5 for hertz in known if each.hertz)
+            if low < each.hertz < high and new:
+                yield f"the set oscillates by itself, at first at {_hertz(each.hertz)}"
+
+
+def _told(route: Route, steps: tuple[float, ...]) -> Iterator[str]:
+    """The gain that moved, with bass and treble where they move otherwise."""
+    least, way = figure("moves-decibels"), f"from {route.start} to {route.end}"
+    bass, middle, treble = steps
+    if middle < _SILENT:
+        yield f"no signal comes {way}"
+    elif abs(middle) >= least:
+        others = zip((bass, treble), (BASS, TREBLE), strict=True)
+        apart = [f"{_share(s)} at {_hertz(f)}" for s, f in others if abs(s - middle) >= least]
+        more = f" ({', '.join(apart)})" if apart else ""
+        yield f"the gain {way} {_step(middle)} at {_hertz(MIDDLE)}{more}"
+    else:
+        for name, hertz, step in (("bass", BASS, bass), ("treble", TREBLE, treble)):
+            if abs(step) >= least:
+                yield f"the {name} {way} {_step(step)} at {_hertz(hertz)}"
+
+
+def _hertz(value: float) -> str:
+    return f"{value / 1e3:g} kHz" if value >= 1e3 else f"{value:.3g} Hz"
+
+
+def _share(decibels: float) -> str:
+    return f"{decibels:+.0f} dB" if abs(decibels) >= 0.5 else "unchanged"
+
+
+def _step(decibels: float) -> str:
+    return f"{'rises' if decibels > 0 else 'falls'} by {abs(decibels):.0f} dB"
+
+
+def _decibels(now: complex, before: complex) -> float:
+    ratio = abs(now) / max(abs(before), 1e-12)
+    return 20 * math.log10(max(ratio, 1e-6)) if math.isfinite(ratio) else 20 * math.log10(1e-6)
+
+
+def _suspect(route: Route, state: Operating) -> bool:
+    """Whether feedback may have turned positive: the gain changes sign, or rises."""
+    _, before, _ = route.gains
+    _, now, _ = _gains(state, route.start, route.end)
+    ratio = now / before
+    return abs(ratio) > 0.05 and (ratio.real < 0 or abs(ratio) > 1.4)
+
+
+def _gains(state: Operating, start: Point, end: Point) -> tuple[complex, ...]:
+    return tuple(signals(state, Drive(start), f).gain(end) for f in (BASS, MIDDLE, TREBLE))
+
+
+def _grids(state: Operating) -> Iterator[Point]:
+    return (v.electrodes["grid"] for v in state.net.valves if "grid" in v.electrodes)
+
+
+def _off_chassis(state: Operating, point: Point) -> bool:
+    return point in state.net.of and state.net.of[point] != state.net.chassis
+
+
+def _plugs(state: Operating) -> Iterator[Point]:
+    """Contacts of jacks and connectors that are not the chassis."""
+    parts = state.net.circuit.parts.values()
+    points = (p for part in parts if part.kind in ("jack", "connector") for p in part.points)
+    return (p for p in points if _off_chassis(state, p))
+
+
+def _outputs(state: Operating) -> Iterator[Point]:
+    """Where a speaker is, or would be, and everything on the same node."""
+    nodes = set()
+    for part, element in state.net.windings():
+        if element.load is not None and element.load < _SPEAKER:
+            nodes |= {state.net.of[Point(part, t)] for t in element.terminals}
+    for speaker in state.net.circuit.parts.values():
+        if speaker.kind == "speaker":
+            nodes |= {state.net.of[p] for p in speaker.points if not p.pin.startswith("field")}
+    for node in sorted(nodes - {state.net.chassis}):
+        yield from state.net.groups[node]
+
+
+def _hums(state: Operating, points: set[Point]) -> dict[Point, float]:
+    """The ripple of each reservoir as it arrives at some points, added up. Peak to peak. [V]."""
+    total = dict.fromkeys(sorted(points, key=str), 0.0)
+    for number in sorted({r.group for r in state.reservoirs if r.farads and r.ripple}):
+        members = [i for i, r in enumerate(state.reservoirs) if r.group == number]
+        at = state.net.groups[smoothed(state, members)][0]
+        hertz = hertz_of(state.net.circuit) * min(len(members), 2)
+        if _off_chassis(state, at):
+            got = signals(state, Drive(at), hertz)
+            for point in total:
+                total[point] += state.reservoirs[members[0]].ripple * abs(got.gain(point))
+    return total
