@@ -1,4 +1,4 @@
-"""A set without a mains transformer: heaters in series, rectifier from the line, chassis not apart."""
+"""A set without a mains transformer: heaters in series, rectifier from the line, live chassis."""
 
 from pathlib import Path
 

@@ -12,7 +12,7 @@ from buzzout.catalogue import Device, device
 from buzzout.circuit import CHASSIS, Circuit, Part, Point
 from buzzout.electrics.bringup import watched, weakest
 from buzzout.electrics.charts import Meter, VoltageLine, voltage_chart
-from buzzout.electrics.common import common, reservoirs
+from buzzout.electrics.common import common, feeding, reservoirs
 from buzzout.electrics.conditions import Conditions
 from buzzout.electrics.draft import STARTING, Power
 from buzzout.electrics.mains import Lamp, alternating
@@ -112,7 +112,7 @@ def bring_up(circuit: Circuit, gate: Gate | None = None) -> BringUp:
     steps = tuple(_step(n, s) for n, s in enumerate(settings(circuit), 1))
     held = gate.discharge if gate is not None else ()
     cold = tuple(_cold(circuit))
-    before = BEFORE if _isolated(circuit) else (*LIVE, *BEFORE)
+    before = BEFORE if feeding(circuit) else (*LIVE, *BEFORE)
     return BringUp(steps, "", cold, before, held, running.remarks)
 
 
@@ -123,10 +123,10 @@ def _cold(circuit: Circuit) -> Iterator[Cold]:
         if part.kind != "cord":
             continue
         line, neutral, earth = (part.point(t) for t in "LNE")
-        if _isolated(circuit):
+        if feeding(circuit):
             yield Cold(line, neutral, ready.between(line, neutral), "the primary, switch on")
         yield Cold(line, CHASSIS, ready.between(line, CHASSIS), "line and chassis are apart")
-        if not _isolated(circuit):
+        if not feeding(circuit):
             chain = resistances(circuit, Conditions(valves="cold", power=True))
             tells = "VALVES IN, switch on: the heater chain, cold"
             yield Cold(line, neutral, chain.between(line, neutral), tells)
@@ -155,7 +155,7 @@ def settings(circuit: Circuit) -> tuple[Setting, ...]:
     lamp = Lamp(_lamp_watts(circuit), _mains(circuit))
     bare, rectified = _without(circuit, lambda _: True), _without(circuit, _amplifies)
     found: list[Setting] = []
-    if _isolated(circuit):
+    if feeding(circuit):
         found.append(Setting("transformer alone", NOTHING, bare, Power(limiter=lamp)))
         if bare != rectified or _semiconductors(circuit):
             found += [
@@ -165,7 +165,7 @@ def settings(circuit: Circuit) -> tuple[Setting, ...]:
             ]  # fmt: skip
     found.append(Setting("everything in, behind the lamp", ALL, circuit, Power(limiter=lamp)))
     found.append(Setting("everything in, no lamp", ALL, circuit, Power()))
-    if not _isolated(circuit):
+    if not feeding(circuit):
         found[0] = replace(found[0], wait=_CHAIN)
     hour = "One hour under observation; smell, look, listen; the readings must not creep."
     return (*found, Setting("the same after an hour", ALL, circuit, Power(), hour))
@@ -202,15 +202,6 @@ def _without(circuit: Circuit, out: Callable[[Device | None], bool]) -> Circuit:
         for name, part in circuit.parts.items()
     }
     return circuit.but(parts)
-
-
-def _isolated(circuit: Circuit) -> bool:
-    """Whether a transformer feeds the heaters: a series chain goes out with any valve."""
-    return any(
-        part.kind == "transformer"
-        and any(e.kind == "winding" and e.taps and e.load is None for e in part.elements[1:])
-        for part in circuit.parts.values()
-    )
 
 
 def _semiconductors(circuit: Circuit) -> bool:
@@ -291,7 +282,7 @@ def _points(circuit: Circuit, power: Power) -> tuple[Point, ...]:
 
 def _swinging(state: Operating) -> Iterator[Expected]:
     """Alternating voltages: windings, the HT winding only while it is bare; a heater chain."""
-    if state.side is not None and not _isolated(state.net.circuit):
+    if state.side is not None and not feeding(state.net.circuit):
         for branch in state.net.branches:
             if branch.role == "heater":
                 ends = [state.net.of[p] for p in (branch.a, branch.b)]

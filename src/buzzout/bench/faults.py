@@ -14,6 +14,7 @@ from dataclasses import dataclass, field, replace
 from buzzout.bench.board import Board, Change
 from buzzout.circuit import CHASSIS, Circuit, Link, Point, joined, printed
 from buzzout.electrics.branch import Branch
+from buzzout.electrics.common import feeding
 from buzzout.electrics.conditions import Conditions
 from buzzout.electrics.inside import contents
 from buzzout.electrics.sockets import Valve, socket
@@ -94,7 +95,7 @@ def faults(board: Board, names: Mapping[str, str] | None = None) -> tuple[Fault,
     """
     called = {} if names is None else names
     circuit = board.state.net.circuit
-    mains = fed(circuit) if board.state.side is not None else frozenset()
+    mains = feeding(circuit) if board.state.side is not None else frozenset()
     return (
         NOTHING,
         *(f for b in board.branches if b.part not in mains for f in _ohmic(b, called)),
@@ -104,15 +105,6 @@ def faults(board: Board, names: Mapping[str, str] | None = None) -> tuple[Fault,
         *_rectifiers(board),
         *_joints(board, circuit),
     )
-
-
-def fed(circuit: Circuit) -> frozenset[str]:
-    """Transformers that the mains feeds: windings with volts, none made for a load."""
-    return frozenset(
-        part.name for part in circuit.parts.values()
-        if part.kind == "transformer"
-        and any(e.kind == "winding" and e.taps and e.load is None for e in part.elements)
-    )  # fmt: skip
 
 
 def primary(label: str) -> bool:
@@ -219,7 +211,7 @@ def _heater(board: Board, valve: Valve) -> Iterator[Fault]:
 def _missing(board: Board) -> Iterator[Fault]:
     """A valve that is not there, or whose heater does not glow: all of its sections at once."""
     by_part: dict[str, list[str]] = {}
-    if board.state.side is not None and not fed(board.state.net.circuit):
+    if board.state.side is not None and not feeding(board.state.net.circuit):
         return  # a chain of heaters goes dark as a whole: see `swing`
     for valve in board.state.net.valves:
         if valve.name in board.sections:

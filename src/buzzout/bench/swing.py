@@ -15,10 +15,11 @@ from functools import cached_property
 import numpy as np
 
 from buzzout.bench.board import Change
-from buzzout.bench.faults import Fault, fed, primary
+from buzzout.bench.faults import Fault, primary
 from buzzout.bench.predict import TRANSFORMER
 from buzzout.bench.probe import ALTERNATING, Predicted, Probe
 from buzzout.circuit import CHASSIS, Circuit, Element, Link, Part, Point, joined
+from buzzout.electrics.common import feeding
 from buzzout.electrics.draft import mains_volts
 from buzzout.electrics.laws import Floats
 from buzzout.electrics.mains import MainsSide, alternating, solve_mains
@@ -127,7 +128,7 @@ class Swing:
         pairs += [(b.a, b.b) for b in net.branches if b.role == "lamp" and b.a in self.points]
         pairs += [
             (part.point(e.terminals[i]), part.point(e.terminals[j]))
-            for part in net.circuit.parts.values() if part.name in fed(net.circuit)
+            for part in net.circuit.parts.values() if part.name in feeding(net.circuit)
             for e in part.elements if e.taps and not primary(e.label) for i, j in _taps(e)
         ]  # fmt: skip
         found = [Probe(a, b, way=ALTERNATING, step=self.step) for a, b in pairs]
@@ -185,7 +186,7 @@ def _taps(element: Element) -> Iterator[tuple[int, int]]:
 
 def _nodes(net: Network) -> frozenset[int]:
     """Nodes of mains lead, fuse, switch, windings and heaters; never the chassis."""
-    parts, windings = net.circuit.parts, fed(net.circuit)
+    parts, windings = net.circuit.parts, feeding(net.circuit)
     found = {
         net.of[p] for part in parts.values() if part.kind == "cord" or part.name in windings
         for p in part.points if p.pin != "E"
@@ -209,13 +210,15 @@ def _candidates(net: Network, points: frozenset[Point]) -> Iterator[tuple[Fault,
             yield _fault(f"{part.name} open", part.name, change), empty
         if part.kind == "switch":
             yield from _contacts(circuit, part, points)
-        if part.name in fed(circuit):
+        if part.name in feeding(circuit):
             yield from _windings(net, part)
-        if not fed(circuit) and any(b.part == part.name and b.role == "heater" for b in heaters):
+        if not feeding(circuit) and any(
+            b.part == part.name and b.role == "heater" for b in heaters
+        ):
             words = f"{part.name} missing or its heater open: the whole chain is dark"
             missing = Fault("valve missing", part.name, words)
             yield missing, _with(circuit, replace(part, type="none"))
-    owners = {p for name in fed(circuit) for p in circuit.parts[name].points}
+    owners = {p for name in feeding(circuit) for p in circuit.parts[name].points}
     owners |= {p for part in circuit.parts.values() if part.kind == "cord" for p in part.points}
     for link in circuit.links:
         ends = {link.a, link.b}

@@ -13,6 +13,16 @@ from buzzout.circuit import CHASSIS, Circuit, Point
 _HT = 100.0  # rated volts from which an electrolytic belongs to the HT (common practice)
 
 
+def feeding(circuit: Circuit) -> frozenset[str]:
+    """Transformers that the mains feeds: a winding with volts beside the first, made for no load."""
+    return frozenset(
+        part.name
+        for part in circuit.parts.values()
+        if part.kind == "transformer"
+        and any(e.kind == "winding" and e.taps and e.load is None for e in part.elements[1:])
+    )
+
+
 def reservoirs(circuit: Circuit) -> Iterator[tuple[Point, Point]]:
     """Plus and minus of every HT electrolytic, where its leads land."""
     for part in circuit.parts.values():
@@ -26,8 +36,13 @@ def reservoirs(circuit: Circuit) -> Iterator[tuple[Point, Point]]:
 
 
 def common(circuit: Circuit) -> Point:
-    """The chassis where any reservoir sits on it or there is none; else HT minus, by its name."""
+    """HT minus by its name, where no transformer feeds the set and no reservoir sits on the chassis.
+
+    Else the chassis.
+    """
     of = circuit.node_of
+    if feeding(circuit):
+        return CHASSIS
     minus = [of[m] for _, m in reservoirs(circuit) if m in of]
     if not minus or of.get(CHASSIS) in minus:
         return CHASSIS
