@@ -4,176 +4,285 @@ from __future__ import annotations
 
 import argparse
 import statistics
+import tempfile
 import time
-from collections import Counter
+from collections.abc import Callable, Iterator
 from itertools import pairwise
 from math import log
+from pathlib import Path
 from random import Random
 
-from made import chassis, drawing
-from slips_of_the_hand import plant
+import netlists
+from families import DECIDERS, FAMILIES
+from made import chassis, drawing, examples
+from named import CHEAPER, NAMED, SAME_COST, WRONG, Tally, judged
+from slips_of_the_hand import HARMFUL, HARMLESS, Planted, plant
 
-from buzzout.compare import compare
-from buzzout.compare.colours import halves
-from buzzout.compare.model import build, found_nodes
-from buzzout.compare.refine import same
+from buzzout.circuit import Circuit
+from buzzout.compare import Comparison, compare
+from buzzout.language import load
+from buzzout.language.write import written
 
-
-def errors(parts: int, boards: int, most: int) -> None:
-    """Boards with 1 to `most` slips each."""
-    count: Counter[str] = Counter()
-    times = []
-    for seed in range(boards):
-        random = Random(seed)
-        drawn = drawing(random, parts)
-        board = chassis(random, drawn)
-        board, planted = plant(random, board, drawn, random.randint(1, most))
-        start = time.perf_counter()
-        result = compare(drawn, board)
-        times.append(time.perf_counter() - start)
-        cost = sum(p.cost for p in planted)
-        told = Counter(f.kind for f in result.findings if not f.harmless)
-        count["cost at most as planted"] += result.proof.cost <= cost
-        count["cheaper than planted"] += result.proof.cost < cost
-        count["proven minimal"] += result.proof.minimal
-        count["sufficient"] += result.proof.sufficient
-        count["slips planted"] += len(planted)
-        wanted = Counter(p.kind for p in planted)
-        count["slips named by their kind"] += sum((wanted & told).values())
-        count["boards named exactly"] += wanted == told
-        count["as many findings as slips"] += sum(told.values()) == len(planted)
-    print(f"{boards} boards of {parts} parts, 1 to {most} slips")
-    for what in ("cost at most as planted", "cheaper than planted", "proven minimal",
-                 "sufficient", "boards named exactly", "as many findings as slips"):  # fmt: skip
-        print(f"  {what:28} {count[what]:5} of {boards}  {100 * count[what] / boards:6.1f} %")
-    named, all_ = count["slips named by their kind"], count["slips planted"]
-    print(f"  {'slips named by their kind':28} {named:5} of {all_}  {100 * named / all_:6.1f} %")
-    ordered = sorted(times)
-    late = ordered[int(0.95 * len(ordered))]
-    print(f"  seconds: median {statistics.median(times):.2f}, 95 % below {late:.2f}, "
-          f"longest {ordered[-1]:.2f}")  # fmt: skip
+FEW = "part_missing part_extra value_wrong lead_moved reversed_part values_exchanged".split()
 
 
-def size(sizes: list[int], slips: int) -> None:
-    """Equal boards and boards with some slips, larger and larger."""
-    print("   parts   equal s   slips  s  planted  cost  sufficient  minimal")
-    before: list[tuple[int, float]] = []
-    for parts in sizes:
+def timed(work: Callable[[], object]) -> tuple[object, float]:
+    """A result and the seconds of processor time it took: other people's work does not count."""
+    start = time.process_time()
+    result = work()
+    return result, time.process_time() - start
+
+
+def row(what: str, measured: str, target: str) -> None:
+    print(f"  {what:44} {measured:>20}   target {target}", flush=True)
+
+
+def share(what: str, count: int, of: int, target: str) -> None:
+    row(what, f"{count} of {of}  {100 * count / max(1, of):.1f} %", target)
+
+
+# ---- errors
+
+
+def board(number: int, given: argparse.Namespace) -> tuple[Circuit, Circuit, list[Planted]]:
+    """Drawing, chassis and slips of one board; the number tells all of them."""
+    random = Random(number)
+    if given.examples:
+        drawings = list(examples().values())
+        drawn = drawings[number % len(drawings)]
+    else:
+        drawn = drawing(random, given.parts)
+    slips = {**HARMFUL, **HARMLESS} if given.overlap else HARMFUL
+    most = min(given.most, 1 + len(drawn.parts) // 8)  # a stage of a dozen parts bears two or three
+    count = random.randint(min(most, 2 if given.overlap else given.least), most)
+    wired = chassis(random, drawn)
+    damaged, planted = plant(random, wired, count, slips, overlap=given.overlap)
+    return drawn, damaged, planted
+
+
+def errors(given: argparse.Namespace) -> None:
+    """Boards with slips: cost, proof, names."""
+    if given.board is not None:
+        replay(given)
+        return
+    tally, results, times = Tally(), [], []
+    numbers = range(given.seed, given.seed + given.boards)
+    for number in numbers:
+        drawn, damaged, planted = board(number, given)
+        result, seconds = timed(lambda d=drawn, b=damaged: compare(d, b))
+        assert isinstance(result, Comparison)
+        tally.boards[number] = judged(result, planted)
+        results.append(result.proof)
+        times.append(seconds)
+    what = "real drawings" if given.examples else f"{given.parts} parts"
+    how = "overlapping slips" if given.overlap else "slips"
+    print(f"{len(results)} boards of {what}, up to {given.most} {how}, from board {given.seed}")
+    boards, all_ = tally.boards.values(), len(results)
+    share("cost at most as planted", sum(b.cost <= b.planted for b in boards), all_, "100 %")
+    share("findings add up to the cost", sum(b.adds_up for b in boards), all_, "100 %")
+    share("sufficient", sum(p.sufficient for p in results), all_, "100 %")
+    share("proven minimal", sum(p.minimal for p in results), all_, "99.5 %")
+    share("slips named as planted", *tally.share(NAMED), "98 %")
+    share("  another explanation of the same cost", *tally.share(SAME_COST), "the rest")
+    share("  a cheaper explanation", *tally.share(CHEAPER), "the rest")
+    share("  neither", *tally.share(WRONG), "none")
+    share("boards told exactly as planted", sum(b.exact for b in boards), all_, "-")
+    late = sorted(times)[int(0.95 * len(times))]
+    row("seconds: median, 95 % below, longest",
+        f"{statistics.median(times):.2f}, {late:.2f}, {max(times):.2f}", given.seconds)  # fmt: skip
+    print(tally.table())
+    print("  told otherwise; replay with the same options and --board N:")
+    print("\n".join(tally.not_exact()) or "  none")
+
+
+def replay(given: argparse.Namespace) -> None:
+    """One board with everything that was planted and told."""
+    drawn, damaged, planted = board(given.board, given)
+    for slip in planted:
+        print(f"planted  {slip.kind:20} {slip.cost}  {' '.join(slip.about)}")
+    result, seconds = timed(lambda: compare(drawn, damaged))
+    assert isinstance(result, Comparison)
+    for finding in result.findings:
+        print(f"told     {finding.kind:20} {' '.join(finding.parts)}  {finding.text}")
+    print(f"{result.proof}  {seconds:.2f} s\n{judged(result, planted).line()}")
+
+
+def large(given: argparse.Namespace) -> None:
+    """Large boards with several slips."""
+    for parts, slips, boards, most in ((300, 8, given.boards, 10), (2000, 20, 3, 30)):
+        if given.only and parts != given.only:
+            continue
+        proven = quick = sufficient = 0
+        gaps, times = [], []
+        for number in range(given.seed, given.seed + boards):
+            random = Random(number)
+            drawn = drawing(random, parts)
+            damaged, planted = plant(random, chassis(random, drawn), slips)
+            result, seconds = timed(lambda d=drawn, b=damaged: compare(d, b))
+            assert isinstance(result, Comparison)
+            proof = result.proof
+            proven += proof.minimal and seconds <= most
+            sufficient += proof.sufficient
+            quick += seconds <= most
+            gaps.append(proof.cost - proof.bound)
+            times.append(seconds)
+            print(f"  board {number}: {sum(p.cost for p in planted)} planted, {proof.cost} told, "
+                  f"bound {proof.bound}, {seconds:.1f} s", flush=True)  # fmt: skip
+        print(f"{boards} boards of {parts} parts with {slips} slips")
+        share("sufficient", sufficient, boards, "100 %")
+        share(f"proven minimal within {most} s", proven, boards, "95 %" if parts == 300 else "-")
+        share(f"within {most} s", quick, boards, "100 %" if parts != 300 else "-")
+        row("gap between cost and bound, largest", str(max(gaps)), "reported")
+        row(
+            "seconds: median, longest",
+            f"{statistics.median(times):.1f}, {max(times):.1f}",
+            f"{most}",
+        )
+
+
+# ---- size
+
+
+def size(given: argparse.Namespace) -> None:
+    """Equal boards and boards with some slips, larger and larger, against reading their text."""
+    print("   parts  reading s  equal s  /reading   slips      s  /reading  planted  cost  bound"
+          "  sufficient")  # fmt: skip
+    grown: list[tuple[int, float, float]] = []
+    for parts in given.sizes:
         random = Random(parts)
         drawn = drawing(random, parts)
-        board = chassis(random, drawn)
-        start = time.perf_counter()
-        equal = compare(drawn, board)
-        seconds = time.perf_counter() - start
+        wired = chassis(random, drawn)
+        reading = _reading(drawn, wired)
+        equal, seconds = timed(lambda d=drawn, b=wired: compare(d, b))
+        assert isinstance(equal, Comparison)
         assert equal.proof.cost == 0, "an equal board was not found equal"
-        before.append((parts, seconds))
-        line = f"{parts:8} {seconds:9.2f}"
-        if slips:
-            damaged, planted = plant(random, board, drawn, slips)
-            start = time.perf_counter()
-            result = compare(drawn, damaged)
-            line += (f" {slips:7} {time.perf_counter() - start:5.1f} "
-                     f"{sum(p.cost for p in planted):7} {result.proof.cost:5} "
-                     f"{result.proof.sufficient!s:>11} {result.proof.minimal!s:>8}")  # fmt: skip
+        line = f"{parts:8} {reading:10.2f} {seconds:8.2f} {seconds / reading:9.2f}"
+        later = 0.0
+        if given.slips:
+            damaged, planted = plant(random, wired, given.slips)
+            result, later = timed(lambda d=drawn, b=damaged: compare(d, b))
+            assert isinstance(result, Comparison)
+            proof = result.proof
+            line += (f" {given.slips:7} {later:6.1f} {later / reading:9.2f} "
+                     f"{sum(p.cost for p in planted):8} {proof.cost:5} {proof.bound:6} "
+                     f"{proof.sufficient!s:>11}")  # fmt: skip
+        grown.append((parts, seconds, later))
         print(line, flush=True)
-    for (a, s), (b, t) in pairwise(before):
-        print(f"  growth from {a} to {b} parts: exponent {log(t / s) / log(b / a):.2f}")
+    for (a, s, u), (b, t, v) in pairwise(grown):
+        slow = f", with slips {log(v / u) / log(b / a):.2f}" if u else ""
+        row(
+            f"{a} to {b} parts: exponent of the growth",
+            f"{log(t / s) / log(b / a):.2f}{slow}",
+            "near 1",
+        )
+    print("  target: 100,000 parts compared in at most the time that reading them takes (ratio 1)")
 
 
-def equality(sizes: list[int]) -> None:
-    """The exact decision against other deciders on the same graphs."""
-    print("   parts  vertices   own s   igraph s  own/igraph   pynauty s  own/pynauty")
-    for parts in sizes:
-        random = Random(parts)
-        drawn = drawing(random, parts)
-        pair = build(drawn, chassis(random, drawn))
-        start = time.perf_counter()
-        assert same(pair), "an equal board was not found equal"
-        own = time.perf_counter() - start
-        one, two = (_graph(half) for half in halves(pair, found_nodes(pair.board)))
-        line = f"{parts:8} {len(one[0]):9} {own:7.3f}"
-        for judge in (_igraph, _pynauty):
-            seconds = judge(one, two)
-            line += (
-                f" {seconds:10.3f} {own / seconds:11.1f}" if seconds else "        none           -"
-            )
+def _reading(drawn: Circuit, wired: Circuit) -> float:
+    """Seconds to read both files."""
+    with tempfile.TemporaryDirectory() as folder:
+        one, two = Path(folder, "it.reference.buzz"), Path(folder, "it.found.buzz")
+        one.write_text(written(drawn), encoding="utf-8")
+        two.write_text(written(wired), encoding="utf-8")
+        return timed(lambda: load(two, load(one).circuit))[1]
+
+
+# ---- equality
+
+
+def equality(given: argparse.Namespace) -> None:
+    """The exact decision against other deciders on the same graphs, in the same run."""
+    print(f"  {'family':34}{'vertices':>9}  {'answer':8}{'own s':>9}" + "".join(
+        f"{name + ' s':>12}{'own/' + name:>13}" for name in DECIDERS))  # fmt: skip
+    lost = []
+    for family in FAMILIES:
+        for name, pair in family(given.sizes):
+            answer, own = timed(pair.decide)
+            line = f"  {name:34}{pair.vertices:9}  {_word(answer):8}{own:9.3f}"
+            for judge, decide in DECIDERS.items():
+                told = decide(pair)
+                if told is None:
+                    line += f"{'none':>12}{'-':>13}"
+                    continue
+                said, seconds = told
+                assert answer is None or bool(answer) == said, f"{judge} does not agree on {name}"
+                line += f"{seconds:12.4f}{own / max(seconds, 1e-6):13.1f}"
+                if answer is None or own > seconds:
+                    lost.append((name, judge))
+            print(line, flush=True)
+    for judge in DECIDERS:
+        print(f"  slower than {judge}: {', '.join(n for n, j in lost if j == judge) or 'nowhere'}")
+
+
+def _word(answer: object) -> str:
+    return "open" if answer is None else "equal" if answer else "unlike"
+
+
+# ---- circuits and graphs that others made
+
+
+def outside(given: argparse.Namespace) -> None:
+    """ISCAS-85 netlists, shuffled and anonymous: equal, and with slips what was planted."""
+    if not netlists.there():
+        print("circuitgraph, which ships the netlists, is not installed: nothing done")
+        return
+    tally = Tally()
+    for number, (name, ports) in enumerate((n, p) for n in given.names for p in (True, False)):
+        random = Random(given.seed + number)
+        drawn = netlists.drawing(name, ports=ports)
+        wired = netlists.chassis(random, drawn)
+        result, seconds = timed(lambda d=drawn, b=wired: compare(d, b))
+        assert isinstance(result, Comparison)
+        line = f"  {name} {'ports' if ports else 'free':5} {len(drawn.parts):6} parts  "
+        line += f"{'equal' if result.equal else 'NOT EQUAL'} {seconds:7.2f} s"
+        if given.slips:
+            slips = {slip: HARMFUL[slip] for slip in FEW}
+            damaged, planted = plant(random, wired, given.slips, slips)
+            result, seconds = timed(lambda d=drawn, b=damaged: compare(d, b))
+            assert isinstance(result, Comparison)
+            told = tally.boards[number] = judged(result, planted)
+            line += f"  {told.planted} planted, {told.cost} told, bound {result.proof.bound}, "
+            line += f"sufficient {result.proof.sufficient}, {seconds:.2f} s, "
+            line += "exact" if told.exact else told.line()
         print(line, flush=True)
-
-
-def _graph(half: object) -> tuple[list[int], list[tuple[int, int]]]:
-    """Colours and edges: a vertex for each node, part and lead of a polarised part."""
-    nodes = len(half.anchors)  # type: ignore[attr-defined]
-    colours = [hash(("node", tuple(sorted(a)))) for a in half.anchors]  # type: ignore[attr-defined]
-    edges = []
-    for look, ends, polar in half.parts:  # type: ignore[attr-defined]
-        part = len(colours)
-        colours.append(hash(("part", look)))
-        for s, n in enumerate(ends):
-            lead = len(colours)
-            colours.append(hash(("lead", s if polar else 0)))
-            edges += [(part, lead), (lead, n)]
-    assert nodes <= len(colours)
-    return colours, edges
-
-
-def _dense(one: list[int], two: list[int]) -> tuple[list[int], list[int]]:
-    number = {c: n for n, c in enumerate(sorted({*one, *two}))}
-    return [number[c] for c in one], [number[c] for c in two]
-
-
-def _igraph(one: tuple, two: tuple) -> float | None:
-    try:
-        import igraph  # noqa: PLC0415 - may be absent
-    except ImportError:
-        return None
-    a, b = (igraph.Graph(len(c), e) for c, e in (one, two))
-    mine, theirs = _dense(one[0], two[0])
-    start = time.perf_counter()
-    if a.vcount() != b.vcount() or sorted(mine) != sorted(theirs):
-        return None
-    assert a.isomorphic_bliss(b, color1=mine, color2=theirs, sh1="fsm", sh2="fsm")
-    return time.perf_counter() - start
-
-
-def _pynauty(one: tuple, two: tuple) -> float | None:
-    try:
-        import pynauty  # noqa: PLC0415 - may be absent
-    except ImportError:
-        return None
-    if len(one[0]) > 5000:
-        return None
-    start = time.perf_counter()
-    forms = []
-    for colours, edges in (one, two):
-        near: dict[int, list[int]] = {n: [] for n in range(len(colours))}
-        for x, y in edges:
-            near[x].append(y)
-        cells: dict[int, set[int]] = {}
-        for n, c in enumerate(colours):
-            cells.setdefault(c, set()).add(n)
-        order = [cells[c] for c in sorted(cells)]
-        forms.append(pynauty.certificate(pynauty.Graph(
-            len(colours), adjacency_dict=near, vertex_coloring=order)))  # fmt: skip
-    assert forms[0] == forms[1]
-    return time.perf_counter() - start
+    if given.slips:
+        print(tally.table())
 
 
 def main() -> None:
     """Read the command line."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("what", choices=("errors", "size", "equality"))
-    parser.add_argument("--parts", type=int, default=100)
-    parser.add_argument("--boards", type=int, default=100)
-    parser.add_argument("--most", type=int, default=6)
-    parser.add_argument("--sizes", type=int, nargs="*", default=[100, 1000, 10000])
-    parser.add_argument("--slips", type=int, default=0)
+    commands = parser.add_subparsers(required=True)
+    for name, work, about in _commands():
+        command = commands.add_parser(name, help=about, description=about)
+        command.set_defaults(work=work, seconds="-")
+        command.add_argument("--seed", type=int, default=0, help="number of the first board")
+        if work is errors:
+            command.add_argument("--parts", type=int, default=100)
+            command.add_argument("--boards", type=int, default=100)
+            command.add_argument("--least", type=int, default=1, help="fewest slips on a board")
+            command.add_argument("--most", type=int, default=6, help="most slips on a board")
+            command.add_argument("--overlap", action="store_true", help="on one socket or part")
+            command.add_argument("--examples", action="store_true", help="drawings of examples/")
+            command.add_argument("--board", type=int, help="replay this one")
+        if work is large:
+            command.add_argument("--boards", type=int, default=20)
+            command.add_argument("--only", type=int, choices=(300, 2000))
+        if work in {size, equality}:
+            command.add_argument("--sizes", type=int, nargs="*", default=[100, 1000, 10000])
+        if work is size:
+            command.add_argument("--slips", type=int, default=50)
+        if work is outside:
+            command.add_argument("--names", nargs="*", default=netlists.NAMES)
+            command.add_argument("--slips", type=int, default=0)
     given = parser.parse_args()
-    if given.what == "errors":
-        errors(given.parts, given.boards, given.most)
-    elif given.what == "size":
-        size(given.sizes, given.slips)
-    else:
-        equality(given.sizes)
+    given.work(given)
+
+
+def _commands() -> Iterator[tuple[str, Callable[[argparse.Namespace], None], str]]:
+    for name, work in (("errors", errors), ("large", large), ("size", size),
+                       ("equality", equality), ("netlists", outside)):  # fmt: skip
+        yield name, work, str(work.__doc__)
 
 
 if __name__ == "__main__":

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
+from pathlib import Path
 from random import Random
 
-from buzzout.circuit import CHASSIS, Circuit, Element, Link, Part, Point, Quantity, parse
+from slips_of_the_hand import STRIP
+
+from buzzout.circuit import CHASSIS, Circuit, Element, Link, Part, Point, parse
+from buzzout.language import read
 
 SIZES = {"B9A": 9, "B7G": 7, "octal": 8}
 RESISTORS = "100 220 330 470 1k 1k5 2k2 4k7 10k 22k 47k 68k 100k 150k 220k 330k 470k 1M 2M2".split()
@@ -85,7 +89,7 @@ def drawing(random: Random, size: int) -> Circuit:
 
 def supply(d: Draughtsman) -> None:
     windings = (
-        Element("winding", "primary", ("0", "230"), taps=(0, 230)),
+        Element("winding", "primary", ("0", "210", "230", "250"), taps=(0, 210, 230, 250)),
         Element("winding", "HT", ("ht1", "ct", "ht2"), taps=(-250, 0, 250)),
         Element("winding", "heaters", ("h1", "h2"), taps=(0, 6.3)),
     )
@@ -97,8 +101,9 @@ def supply(d: Draughtsman) -> None:
         d.join(cord.point(pin), node)
     d.join(fuse.point("1"), "mains")
     d.join(fuse.point("2"), "fused")
+    used = ("0", "230", "ht1", "ct", "ht2", "h1", "h2")
     names = ("fused", "neutral", "ac1", "chassis", "ac2", "hA", "hB")
-    for pin, node in zip(ends, names, strict=True):
+    for pin, node in zip(used, names, strict=True):
         d.join(t.point(pin), node)
     d.socket("V0", "B9A", "EZ81", {1: "ac1", 7: "ac2", 3: "ht0", 4: "hA", 5: "hB"})
     sections = (
@@ -167,6 +172,10 @@ def tone(d: Draughtsman, n: int, signal: str) -> None:
     d.small("capacitor", d.some(CAPACITORS[5:]), f"v{n}", f"t{n}")
     d.small("resistor", d.some(RESISTORS[6:12]), f"t{n}", "chassis")
     d.small("diode", "1N4148", f"v{n}", "chassis")
+    if d.random.random() < 0.5:  # the ladder is on a strip that the drawing shows
+        strip = d.add(Part(f"S{n}", "strip", tuple("123456")))
+        for tag, node in enumerate((signal, f"u{n}", f"v{n}", f"t{n}"), 1):
+            d.join(strip.point(str(tag)), node)
 
 
 def pentode(d: Draughtsman, n: int, signal: str) -> None:
@@ -198,7 +207,10 @@ def pentode(d: Draughtsman, n: int, signal: str) -> None:
 
 
 def chassis(random: Random, circuit: Circuit) -> Circuit:
-    """The drawing wired up: furniture in place, tags between, small parts unnamed and shuffled."""
+    """The drawing wired up: furniture in place, tags between, small parts unnamed and shuffled.
+
+    `note` keeps the name that a small part has on the drawing; no comparison looks at it.
+    """
     tags = 0
     links: list[Link] = []
     landing: dict[Point, Point] = {}
@@ -209,49 +221,31 @@ def chassis(random: Random, circuit: Circuit) -> Circuit:
         if leads and (not pins or random.random() < 0.35):
             for _ in range(random.choice((1, 1, 2))):
                 tags += 1
-                places.append(Point("TS1", str(tags)))
+                places.append(Point(STRIP, str(tags)))
         for pair in pairwise(places):
             a, b = pair if random.random() < 0.5 else pair[::-1]
             links.append(Link(a, b, "wire", random.choice(("green", "black", "red", "white"))))
         landing |= {lead: random.choice(places) for lead in leads}
-    strip = Part("TS1", "strip", tuple(str(n + 1) for n in range(tags + 4)))
-    furniture = {n: p for n, p in circuit.parts.items() if p.furniture}
-    parts = {**furniture, "TS1": strip}
+    parts = {n: p for n, p in circuit.parts.items() if p.furniture}
+    parts[STRIP] = Part(STRIP, "strip", tuple(str(n + 1) for n in range(tags + 4)))
     small = [p for p in circuit.parts.values() if not p.furniture]
     random.shuffle(small)
-    for number, part in enumerate(small):
-        put(parts, links, part, number, [landing[q] for q in part.points], random)
+    for number, part in enumerate(small, 100):
+        fitted = replace(part, name=f"@{number}", note=part.name, accepts=(), optional=False)
+        ends = [landing[q] for q in part.points]
+        if part.swap == "same" and random.random() < 0.5:
+            ends.reverse()
+        parts[fitted.name] = fitted
+        links += [Link(p, at, "lead") for p, at in zip(fitted.points, ends, strict=True)]
     random.shuffle(links)
     return Circuit("found", parts=parts, links=tuple(links))
 
 
-def put(  # noqa: PLR0913, PLR0917 - a helper of one caller
-    parts: dict[str, Part],
-    links: list[Link],
-    part: Part,
-    number: int,
-    ends: list[Point],
-    random: Random,
-) -> None:
-    """One small part, unnamed, perhaps turned round."""
-    fitted = Part(
-        f"@{100 + number}",
-        part.kind,
-        part.terminals,
-        value=part.value,
-        type=part.type,
-        voltage=part.voltage,
-        power=part.power,
-    )
-    if part.swap == "same" and random.random() < 0.5:
-        ends = [*reversed(ends)]
-    parts[fitted.name] = fitted
-    links += [Link(p, at, "lead") for p, at in zip(fitted.points, ends, strict=True)]
+def examples() -> dict[str, Circuit]:
+    """The drawings under `examples/`, by name."""
+    files = sorted((Path(__file__).parents[1] / "examples").glob("*/*.reference.buzz"))
+    return {file.parent.name: read(file) for file in files}
 
 
 def _fixed(circuit: Circuit, point: Point) -> bool:
     return point.owner in circuit.parts and circuit.parts[point.owner].furniture
-
-
-def quantity(text: str, unit: str) -> Quantity:
-    return parse(text, unit)

@@ -107,7 +107,7 @@ def test_a_large_board_is_settled_first_and_says_so(monkeypatch: pytest.MonkeyPa
     monkeypatch.setattr(importlib.import_module("buzzout.compare.engine"), "WHOLE_BOARD", 0)
     random = Random(2)
     drawn = boards.drawing(random, 60)
-    board, _ = faults.plant(random, boards.chassis(random, drawn), drawn, 2)
+    board, _ = faults.plant(random, boards.chassis(random, drawn), 2)
     result = compare(drawn, board)
     assert result.proof.sufficient, result.proof.why
     assert result.proof.bound <= result.proof.cost

@@ -45,7 +45,7 @@ def test_a_drawing_compared_with_itself_has_no_findings(seed: int) -> None:
 def test_planted_errors_are_explained_by_no_more_errors(seed: int, count: int) -> None:
     random = Random(seed)
     drawn = drawing(random, 24)
-    board, planted = plant(random, chassis(random, drawn), drawn, count)
+    board, planted = plant(random, chassis(random, drawn), count)
     result = compare(drawn, board)
     assert result.proof.cost <= sum(p.cost for p in planted)
     assert result.proof.sufficient, result.proof.why
@@ -57,7 +57,7 @@ def test_planted_errors_are_explained_by_no_more_errors(seed: int, count: int) -
 def test_the_remedies_leave_nothing_to_find(seed: int) -> None:
     random = Random(seed)
     drawn = drawing(random, 24)
-    board, _ = plant(random, chassis(random, drawn), drawn, 2)
+    board, _ = plant(random, chassis(random, drawn), 2)
     result = compare(drawn, board)
     mended = apply(board, [edit for f in result.findings for edit in f.remedy])
     assert mended == result.repaired
@@ -69,7 +69,7 @@ def test_the_remedies_leave_nothing_to_find(seed: int) -> None:
 def test_other_names_and_another_order_change_nothing(seed: int) -> None:
     random = Random(seed)
     drawn = drawing(random, 24)
-    board, _ = plant(random, chassis(random, drawn), drawn, 2)
+    board, _ = plant(random, chassis(random, drawn), 2)
     other = _renamed(board, random)
     one, two = compare(drawn, board), compare(drawn, other)
     assert one.proof.cost == two.proof.cost
@@ -93,25 +93,30 @@ def _renamed(circuit: Circuit, random: Random) -> Circuit:
     return circuit.but({p.name: p for p in parts}, links)
 
 
+ALSO = {"wrong-tap": "wrong-point"}  # one wire on the wrong tap is a wire on the wrong point
+
+
 @pytest.mark.parametrize("slip", sorted(HARMFUL))
 def test_every_kind_of_slip_alone_is_named(slip: str) -> None:
     named = tried = 0
-    for seed in range(6):
+    for seed in range(12):
         random = Random(seed)
-        drawn = drawing(random, 24)
-        board, planted = plant(random, chassis(random, drawn), drawn, 1, {slip: HARMFUL[slip]})
+        drawn = drawing(random, 40)
+        board, planted = plant(random, chassis(random, drawn), 1, {slip: HARMFUL[slip]})
         if not planted or tried == 2:
             continue
         tried += 1
         result = compare(drawn, board)
         told = [f.kind for f in result.findings if not f.harmless]
+        kind = planted[0].kind
         assert result.proof.cost <= planted[0].cost
-        named += told == [planted[0].kind]
+        named += told in ([kind], [ALSO.get(kind, kind)])
+    assert tried == 2
     assert named >= 1
 
 
 def test_the_same_input_gives_the_same_answer() -> None:
     random = Random(5)
     drawn = drawing(random, 24)
-    board, _ = plant(random, chassis(random, drawn), drawn, 3)
+    board, _ = plant(random, chassis(random, drawn), 3)
     assert compare(drawn, board) == compare(drawn, board)

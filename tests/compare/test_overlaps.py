@@ -236,6 +236,18 @@ CASES: dict[str, tuple[list[Slip], list[str]]] = {
         [each_other("R3", "R4"), turned("V1", "6", "7")],
         ["pins-exchanged V1", "values-exchanged R3 R4"],
     ),
+    "values exchanged, and a lead of one of the two off": (
+        [each_other("R3", "R4"), lead("R4.1", "V1.9")],
+        ["values-exchanged R3 R4", "wrong-point R4"],
+    ),
+    "three values in a ring": (
+        [each_other("R3", "R4"), each_other("R4", "R6")],
+        ["values-exchanged R3 R4 R6"],
+    ),
+    "wires in a ring, and one gone that is not of it": (
+        [bridge("J1.sleeve", "P1.ccw"), no_wire("X1.3", "V1.4"), bridge("V1.5", "V2.5")],
+        ["connection-missing"],
+    ),
     "two bridges on one socket": (
         [bridge("V1.1", "V1.2"), bridge("V1.2", "V1.3")],
         ["bridge", "bridge"],

@@ -24,6 +24,7 @@ from buzzout.circuit import Circuit, Link, Part, Point, parse
 # Apart by more than a tolerance, and neither makes the other with itself or with the other one.
 RESISTORS = ("10k", "15k")
 ELECTROLYTIC = "10u"
+MOST = 5  # places on a board; every way to take them for nodes is tried
 NEVER = 1000  # a resistor is no electrolytic
 Home = Mapping[int, int | None]  # the node of each place; None belongs to nothing drawn
 
@@ -67,22 +68,25 @@ def drawing(random: Random, parts: int, nodes: int) -> Net:
 
 
 def board(random: Random, drawn: Net, slips: int) -> Net:
-    """The drawing wired up, one node perhaps on two places, and some slips of the hand."""
+    """The drawing wired up, a node perhaps on several places, and some slips of the hand."""
     net = Net(tuple(random.sample(drawn.parts, len(drawn.parts))))
-    if random.random() < 0.6:
-        net = _on_two_places(random, net)
+    for more in random.choice(((), (1,), (1, 1), (2,))):
+        net = _on_more_places(random, net, more)
     for _ in range(slips):
         net = random.choice(SLIPS)(random, net)
     return net
 
 
-def _on_two_places(random: Random, net: Net) -> Net:
+def _on_more_places(random: Random, net: Net, more: int) -> Net:
+    """One node on one place more, or on two more with the wires in a ring; never beyond `MOST`."""
+    more = min(more, MOST - len(net.places))
     old, new = random.choice(net.places), max(net.places) + 1
-    moved = [
-        (v, *(new if p == old and random.random() < 0.5 else p for p in ends))
-        for v, *ends in net.parts
+    places = (old, *range(new, new + more))
+    parts = [
+        (v, *(random.choice(places) if p == old else p for p in ends)) for v, *ends in net.parts
     ]
-    return Net(tuple(moved), (*net.wires, (old, new)))
+    wires = combinations(places, 2)
+    return Net(tuple(parts), (*net.wires, *wires))
 
 
 def _part_gone(random: Random, net: Net) -> Net:
@@ -110,6 +114,11 @@ def _turned(_random: Random, net: Net) -> Net:
     return replace(net, parts=tuple((v, b, a) for v, a, b in net.parts))
 
 
+def _node_split(random: Random, net: Net) -> Net:
+    """Some leads of one place on a new one, with no wire between."""
+    return replace(_on_more_places(random, net, 1), wires=net.wires)
+
+
 def _lead_moved(random: Random, net: Net) -> Net:
     rest = list(net.parts)
     value, _, b = rest.pop(random.randrange(len(rest)))
@@ -122,11 +131,20 @@ def _wire_more(random: Random, net: Net) -> Net:
     return replace(net, wires=(*(w for w in net.wires if set(w) != {a, b}), (a, b)))
 
 
-def _wire_gone(_random: Random, net: Net) -> Net:
-    return replace(net, wires=net.wires[1:])
+def _wire_gone(random: Random, net: Net) -> Net:
+    return replace(net, wires=tuple(random.sample(net.wires, max(0, len(net.wires) - 1))))
 
 
-SLIPS = (_part_gone, _part_more, _other_values, _turned, _lead_moved, _wire_more, _wire_gone)
+SLIPS = (
+    _part_gone,
+    _part_more,
+    _other_values,
+    _turned,
+    _node_split,
+    _lead_moved,
+    _wire_more,
+    _wire_gone,
+)
 
 
 # ---- wires: the same for both judges
@@ -135,10 +153,11 @@ SLIPS = (_part_gone, _part_more, _other_values, _turned, _lead_moved, _wire_more
 def wiring(net: Net, home: Home) -> int:
     """Errors in the wires alone, if the places belong to these nodes."""
     wrong = [w for w in net.wires if home[w[0]] != home[w[1]]]
-    graph = nx.Graph()
-    graph.add_nodes_from(p for p in net.places if home[p] is not None)
-    graph.add_edges_from(w for w in net.wires if w not in wrong and home[w[0]] is not None)
-    pieces = Counter(home[next(iter(c))] for c in nx.connected_components(graph))
+    piece = {p: p for p in net.places}
+    for a, b in net.wires:
+        if home[a] == home[b] and piece[a] != piece[b]:
+            piece = {p: piece[a] if q == piece[b] else q for p, q in piece.items()}
+    pieces = Counter(home[p] for p, q in piece.items() if p == q and home[p] is not None)
     lacking = {node: n - 1 for node, n in pieces.items() if n > 1}
     return len(wrong) + sum(lacking.values()) - _mended_by_moving(wrong, home, lacking)
 

@@ -17,7 +17,7 @@ from buzzout.compare import compare
 TOGETHER = ("combined-parts", "series-order")  # harmless to us; the judges know nothing of them
 
 
-@pytest.mark.parametrize("start", range(0, 200, 20))
+@pytest.mark.parametrize("start", range(0, 160, 20))
 def test_no_explanation_has_fewer_errors(start: int) -> None:
     for seed in range(start, start + 20):
         random = Random(seed)

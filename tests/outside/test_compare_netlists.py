@@ -35,7 +35,7 @@ def test_slips_in_a_small_one_are_explained_by_no_more(seed: int, ports: bool) -
     random = Random(seed)
     drawn = drawing("c17", ports=ports)
     slips = {name: HARMFUL[name] for name in SLIPS}
-    board, planted = plant(random, chassis(random, drawn), drawn, 2, slips)
+    board, planted = plant(random, chassis(random, drawn), 2, slips)
     result = compare(drawn, board)
     assert result.proof.cost <= sum(p.cost for p in planted)
     assert result.proof.sufficient, result.proof.why
