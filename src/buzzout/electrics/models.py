@@ -78,8 +78,8 @@ def _rows(device: Any, kind: str) -> list[tuple[tuple[str, Any], ...]]:
     rows = []
     for point in device.points:
         vs = point.get("screen_v") or 0.0
-        row = _where(point, vs)
-        if row and point.get("anode_ma") and (kind == "triode") == (vs == 0.0):
+        row = _where(point, vs) if _of_kind(point, kind) else {}
+        if row and point.get("anode_ma"):
             own = "mu" if kind == "triode" else "mu_screen"
             keys = ("anode_ma", "screen_ma", "slope_ma_per_v", "internal_kohm", own)
             for key, short in zip(keys, ("ia", "is", "gm", "ra", "mu"), strict=True):
@@ -89,6 +89,14 @@ def _rows(device: Any, kind: str) -> list[tuple[tuple[str, Any], ...]]:
                 row["pair"] = True
             rows.append(tuple({**row, "use": "fit", "source": "catalogue"}.items()))
     return rows
+
+
+def _of_kind(point: Any, kind: str) -> bool:
+    """Tell a point at rest of a section of that kind: a screen shows a pentode's."""
+    if re.search(r"mixer|oscillator", point.title.lower()):
+        return False
+    screen = point.get("screen_v") or point.get("screen_ma")
+    return not screen if kind == "triode" else bool(point.get("screen_v"))
 
 
 def _shared(point: Any) -> bool:
