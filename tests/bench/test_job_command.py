@@ -59,7 +59,7 @@ def test_a_whole_job(tmp_path):
     assert "wrong value: R3" in record
     page = folder / "record.html"
     run("record", folder, "--for", "technician", "--html", page)
-    assert "closed: R3" in page.read_text(encoding="utf-8")
+    assert "<td>closed</td>" in page.read_text(encoding="utf-8")
 
 
 def test_bring_up_is_refused_or_told_why_there_is_none(job):

@@ -1,6 +1,17 @@
+import re
+import shutil
+import subprocess
+from dataclasses import replace
+
+import pytest
+
+from buzzout.bench.decisions import Decision
 from buzzout.bench.folder import keep_state
 from buzzout.bench.record import as_page, as_text, record
 from buzzout.bench.state import state
+
+NAMES = ("chromium", "chromium-browser", "google-chrome")
+BROWSER = next(filter(None, map(shutil.which, NAMES)), "")
 
 
 def made(job, decisions=""):
@@ -56,3 +67,42 @@ def test_what_was_not_checked_is_told(job):
     got = made(job)
     assert got.unchecked
     assert "Not checked" in as_text(got, "owner")
+
+
+def test_readings_with_a_mistake_are_not_left_out_in_silence(job):
+    job.readings.write_text('found "readings"\nreads V9.1 168 V\n', encoding="utf-8")
+    got = made(job)
+    assert "readings.found.buzz, line 2" in got.unreadable
+    for reader in ("owner", "technician"):
+        assert "could not be read" in as_page(got, reader)
+        assert "could not be read" in as_text(got, reader)
+
+
+def test_parts_of_one_kind_stand_together(job):
+    keep_state(job, "as-received")
+    shutil.copy("examples/valve-stage/with-three-mistakes.found.buzz", job.chassis)
+    text = job.chassis.read_text(encoding="utf-8")
+    for end in ("TS1.3", "TS1.2"):
+        text = text.replace(f"orange silver  to {end}", f"yellow silver  to {end}")
+    job.chassis.write_text(text, encoding="utf-8")
+    assert made(job).put_right == ("wrong value (R3)",)
+
+
+@pytest.mark.skipif(not BROWSER, reason="no browser is installed")
+def test_the_owners_record_is_one_printed_page(job, tmp_path):
+    """Even where everything is open and every reason is long."""
+    keep_state(job, "as-received")
+    got = made(job)
+    long = Decision("accept", "x", "left as it is because " + 20 * "the owner wants it so ", "A")
+    many = tuple(replace(line, decision=long) for line in got.open * 12)
+    closed = tuple(line.item for line in got.open * 12)
+    wide = replace(got, open=many, change=replace(got.change, closed=closed))
+    page = tmp_path / "owner.html"
+    page.write_text(as_page(wide, "owner"), encoding="ascii")
+    subprocess.run(
+        [BROWSER, "--headless", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer",
+         f"--user-data-dir={tmp_path / 'profile'}", f"--print-to-pdf={tmp_path / 'owner.pdf'}",
+         page.as_uri()], check=True, capture_output=True, timeout=120,
+    )  # fmt: skip
+    pdf = (tmp_path / "owner.pdf").read_bytes()
+    assert len(re.findall(rb"/Type\s*/Page\b(?!s)", pdf)) == 1

@@ -89,23 +89,21 @@ def _told(part: Part) -> str:
 def readings(title: str, chassis_file: str) -> str:
     """The readings file of a new job: the chassis with what the meter said."""
     clean = title.replace(chr(34), "")
-    return (
-        "\n".join(
-            [
-                f'found "{clean}, readings"',
-                f'include "{chassis_file}"',
-                *CAUTION.splitlines(),
-                "#",
-                "# One line a reading. Measure the mains at the same moment and say it: a dial",
-                "# is no measurement. Say the meter on each line: 10M, or 20k/V. A note line names",
-                "# the step of the bring-up plan for all lines below it.",
-                '# note "step 4"',
-                "# reads V1.1 168 V meter 10M mains 228 V",
-                "# reads V4.7 to V4.3 262 V meter 10M mains 228 V",
-            ]
-        )
-        + "\n"
-    )
+    return f'found "{clean}, readings"\ninclude "{chassis_file}"\n{CAUTION}{_READINGS}'
+
+
+_READINGS = """\
+#
+# One line a reading. A step line stands above the readings of one step of the plan (buzzout job
+# bring-up) and says which meter (10M, or 20k/V) and the mains as you MEASURED it: a dial is no
+# measurement. Resistances with the power off. What you read again after a repair gets a step line
+# of its own.
+# step 5 meter 10M mains 228 V
+# reads V1.1 138 V
+# reads V4.7 to V4.3 262 V
+# reads T1.h1 to T1.h2 6.2 V ac
+# reads V4.3 to chassis 148R
+"""
 
 
 DECISIONS = """\

@@ -91,7 +91,7 @@ class Step:
 
 @dataclass(frozen=True)
 class BringUp:
-    """The whole plan, or why there is none."""
+    """The whole plan, or why there is none; `answer` is the gate's, with what to watch."""
 
     steps: tuple[Step, ...]
     refused: str = ""
@@ -99,6 +99,7 @@ class BringUp:
     before: tuple[str, ...] = BEFORE
     discharge: tuple[Discharge, ...] = ()
     remarks: tuple[str, ...] = field(default=())
+    answer: tuple[str, ...] = ()
 
 
 def bring_up(circuit: Circuit, gate: Gate | None = None) -> BringUp:
@@ -113,7 +114,8 @@ def bring_up(circuit: Circuit, gate: Gate | None = None) -> BringUp:
     held = gate.discharge if gate is not None else ()
     cold = tuple(_cold(circuit))
     before = BEFORE if feeding(circuit) else (*LIVE, *BEFORE)
-    return BringUp(steps, "", cold, before, held, running.remarks)
+    answer = (gate.verdict, *gate.watch) if gate is not None else ()
+    return BringUp(steps, "", cold, before, held, running.remarks, answer)
 
 
 def _cold(circuit: Circuit) -> Iterator[Cold]:
@@ -316,7 +318,8 @@ def told(plan: BringUp) -> list[str]:
     """The plan as lines of text with room for the readings."""
     if plan.refused:
         return [plan.refused]
-    lines = ["Before each hand goes in", *(f"  [ ] {words}" for words in plan.before)]
+    lines = ["Answer on power", *(f"  {words}" for words in plan.answer), ""] if plan.answer else []
+    lines += ["Before each hand goes in", *(f"  [ ] {words}" for words in plan.before)]
     lines += [f"  [ ] {held}" for held in plan.discharge]
     lines += ["", "Unplugged, valves out, switch on, ohmmeter"]
     lines += [f"  [ ] {f'{c.at} to {c.to}':<28} {ohms(c.ohms)} ({c.tells})" for c in plan.cold]

@@ -189,7 +189,7 @@ def new_line(words: tuple[str, str], reason: str, by: str, items: Iterable[Item]
         told = f"{len(meant)} findings begin with" if meant else "there is no finding"
         raise ValueError(f"{told} {begun}{hint}")
     if word == "accept" and not (reason and by):
-        raise ValueError("who accepts it, and why? Both are written down")
+        raise ValueError('who accepts it, and why? Say both: --because "…" --by "…"')
     if '"' in reason + by or "\n" in reason + by:
         raise ValueError("no quotation marks in the reason or the name")
     return str(Decision(word, meant[0], reason, by))

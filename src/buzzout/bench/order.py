@@ -24,6 +24,7 @@ from buzzout.job.places import Places
 
 # Findings that a new part answers. A reversed electrolytic is not trusted again: common practice.
 _NEW_PART = ("part-missing", "value-wrong", "value-drifted", "under-rated", "wrong-type")
+_TRIFLE = 1e-3  # a power that is not worth telling [W]
 # Kinds that are bought by value; everything else by its type.
 _BY_VALUE = ("resistor", "capacitor", "electrolytic", "inductor", "thermistor")
 
@@ -132,7 +133,10 @@ def _both(states: States, branch: Branch) -> str:
     if branch.kind == "capacitor":
         return f"{volts[0]:.0f} V running, {volts[1]:.0f} V at the surge"
     watts = [v * v / max(branch.value, 1e-3) for v in volts]
-    return f"{watts[0]:.2g} W running, {watts[1]:.2g} W at the surge" if max(watts) > 1e-3 else ""
+    if max(watts) < _TRIFLE:
+        return ""
+    told = [f"{w:.2g} W" if w >= _TRIFLE else "nothing" for w in watts]
+    return f"{told[0]} running, {told[1]} at the surge"
 
 
 def _wanted(item: Item, drawing: Circuit) -> Iterator[Part]:

@@ -16,6 +16,7 @@ from buzzout.electrics.output import (
     Figure,
     OutputStage,
     Proposal,
+    output_model,
     output_stage,
     propose,
 )
@@ -78,7 +79,7 @@ def _bias(
     found: list[Read] = []
     missing: tuple[str, ...] = ()
     ohms: list[Reading] = []
-    for sitting in read:
+    for sitting in read or [Sitting(0, ())]:
         ohms += [r for r in sitting.readings if r.value.unit == "ohm"]
         missing = tuple(_missing(sitting, circuit, pins))
         if not missing:
@@ -88,7 +89,7 @@ def _bias(
                 return replace(plain, missing=(str(why),))
             found.append(Read(sitting, taken, output_stage(taken.readings)))
     if not found:
-        return replace(plain, missing=missing or ("nothing was read",))
+        return replace(plain, missing=missing)
     before, after = found[0], found[-1] if len(found) > 1 else None
     made = replace(plain, before=before, proposal=_propose(before, aim), after=after)
     if after is not None and after.stage.anode.value > aim * after.stage.anode_limit:
@@ -229,7 +230,10 @@ def _remarks(bias: Bias) -> Iterator[str]:
     elif bias.after is not None:
         yield f"the anode is within {limit}"
     elif bias.proposal is None:
-        yield "no proposal: the model of this valve, or its limit, is not known"
+        if output_model(last.taken.readings.type) is None:
+            yield "no proposal: no model of this valve"
+        else:
+            yield "no proposal while such a valve cannot give these readings: mend that first"
     if bias.after is not None and bias.proposal is not None:
         yield _kept(bias.after, bias.proposal)
 

@@ -18,6 +18,7 @@ from buzzout.bench.case import Case, View, together
 from buzzout.bench.currents import LeftOver, left_over
 from buzzout.bench.diagnose import Diagnosis, diagnose
 from buzzout.bench.direct import Direct
+from buzzout.bench.faults import NOTHING
 from buzzout.bench.probe import ALTERNATING, DIRECT, OHMS, OPEN, Probe, Taken, digit, scored
 from buzzout.bench.probe import told as shown
 from buzzout.bench.score import noise
@@ -313,7 +314,7 @@ def told(made: Report) -> list[str]:
     """A report as lines of text."""
     lines = [row for step in made.steps for row in (*_told_step(step), "")]
     assumed = dict.fromkeys(remark for step in made.steps for remark in step.remarks)
-    return [*lines, *_diagnosis(made.diagnosis), *_assumed(tuple(assumed))]
+    return [*lines, *_diagnosis(made.diagnosis, made.in_order), *_assumed(tuple(assumed))]
 
 
 def _told_step(step: Step) -> Iterator[str]:
@@ -361,8 +362,11 @@ def _line(line: Line) -> str:
     return f"{mark} {where(line.reading):<18} read {what(line.reading)}, expected {between(line)}"
 
 
-def _diagnosis(told_: Diagnosis) -> Iterator[str]:
+def _diagnosis(told_: Diagnosis, in_order: bool) -> Iterator[str]:
     if not told_.explanations:
+        return
+    if in_order and told_.explanations[0].faults == (NOTHING,):
+        yield "all readings are as computed: nothing is wrong that these points show"
         return
     together_ = "what explains all of it best"
     yield together_ if told_.explained else "NOTHING EXPLAINS ALL OF IT WELL; nearest"

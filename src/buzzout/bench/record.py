@@ -28,7 +28,7 @@ _WORSE = {
     "danger": "can hurt or burn",
     "damage": "can destroy a part",
     "fault": "keep it from working right",
-    "note": "are harmless, or could not be looked at",
+    "note": "do no harm, or could not be looked at",
 }
 RECEIVED = "as-received"  # the name under which the first state is kept
 
@@ -43,7 +43,10 @@ class Decided:
 
 @dataclass(frozen=True)
 class Record:
-    """Everything that goes on paper. `before` is None where no state was kept as received."""
+    """Everything that goes on paper. `before` is None where no state was kept as received.
+
+    `unreadable` says that the readings file has mistakes, so that no reading is here.
+    """
 
     title: str
     date: str
@@ -55,6 +58,7 @@ class Record:
     readings: Report | None
     output: tuple[Bias, ...]
     provenance: tuple[tuple[str, str], ...]
+    unreadable: str = ""
 
     @property
     def verdict(self) -> str:
@@ -72,6 +76,17 @@ class Record:
         """What to watch when power goes on."""
         gate = self.state.punch.gate
         return gate.watch if gate is not None else ()
+
+    @property
+    def put_right(self) -> tuple[str, ...]:
+        """What is closed since it came in, the parts of one kind together, worst first."""
+        parts: dict[str, list[str]] = {}
+        for item in self.change.closed if self.change is not None else ():
+            named = parts.setdefault(item.finding.title, [])
+            named += [name for name in item.finding.parts[:4] if name not in named]
+        return tuple(
+            f"{title} ({', '.join(names)})" if names else title for title, names in parts.items()
+        )
 
     @property
     def received(self) -> str:
@@ -103,7 +118,7 @@ def record(now: State) -> Record:
     """Put the record of a job together; see `state` for what reading its files may raise."""
     kept = now.folder.kept(RECEIVED)
     before = state(now.folder, kept) if kept.is_file() else None
-    reports, output = _readings(now)
+    reports, output, unreadable = _readings(now)
     circuit = now.chassis.circuit
     return Record(
         now.drawn.circuit.title,
@@ -116,6 +131,7 @@ def record(now: State) -> Record:
         reports,
         output,
         tuple(_provenance(now)),
+        unreadable,
     )
 
 
@@ -124,17 +140,21 @@ def _note(circuit: Circuit, word: str) -> str:
     return next(told, "")
 
 
-def _readings(now: State) -> tuple[Report | None, tuple[Bias, ...]]:
-    """The readings of all steps, and the output stages that were read."""
+def _readings(now: State) -> tuple[Report | None, tuple[Bias, ...], str]:
+    """The readings of all steps, the output stages that were read, and what hinders."""
     path = now.folder.readings
     if not path.is_file():
-        return None, ()
+        return None, (), ""
     typed = load(path, now.drawing, wanted="found")
-    if not typed.ok or not typed.circuit.readings:
-        return None, ()
+    if not typed.ok:
+        first = next(p for p in typed.problems if p.level == "error")
+        where = f"{Path(first.span.file).name}, line {first.span.line}"
+        return None, (), f"The readings could not be read ({where}: {first.message})"
+    if not typed.circuit.readings:
+        return None, (), ""
     read = sittings(typed.circuit)
     biases = (b for b in stages(read, now.punch.comparison) if b.before is not None)
-    return report(read, now.punch.comparison), tuple(biases)
+    return report(read, now.punch.comparison), tuple(biases), ""
 
 
 def _provenance(now: State) -> Iterator[tuple[str, str]]:
@@ -159,6 +179,7 @@ def as_text(made: Record, reader: str) -> str:
     lines += ["", CAUTION, "", "Answer on power", f"  {made.verdict}"]
     lines += _block("Watch", made.watch)
     lines += _block("Readings that are off", [made.off] if made.off else [])
+    lines += _block("Readings left out", [made.unreadable] if made.unreadable else [])
     lines += _block("What was done", _done(made))
     lines += _block("What is left", (_left(line) for line in made.open))
     lines += _block("Wanted changes", (f"{d.text}: {d.reason}" for d in made.state.departures))
@@ -206,7 +227,7 @@ def _reading_rows(made: Record) -> Iterator[str]:
         return
     for step in made.readings.steps:
         yield from _step_rows(step)
-    for best in made.readings.diagnosis.explanations[:1]:
+    for best in made.readings.diagnosis.explanations[:1] if made.off else ():
         yield f"explained best by: {best.words} ({best.share:.0%})"
 
 

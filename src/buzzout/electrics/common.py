@@ -14,7 +14,7 @@ _HT = 100.0  # rated volts from which an electrolytic belongs to the HT (common 
 
 
 def feeding(circuit: Circuit) -> frozenset[str]:
-    """Transformers that the mains feeds: a winding with volts beside the first, made for no load."""
+    """Transformers that the mains feeds: a winding with volts beside the first, without a load."""
     return frozenset(
         part.name
         for part in circuit.parts.values()
@@ -36,7 +36,7 @@ def reservoirs(circuit: Circuit) -> Iterator[tuple[Point, Point]]:
 
 
 def common(circuit: Circuit) -> Point:
-    """HT minus by its name, where no transformer feeds the set and no reservoir sits on the chassis.
+    """HT minus by its name where no transformer feeds the set and no reservoir is on the chassis.
 
     Else the chassis.
     """
