@@ -37,16 +37,16 @@ def broken(circuit):
 def punched(tmp_path):
     """The punch list of the set as drawn and the set with lines changed."""
 
-    def _punched(*swaps, drawing=SET, board="", **options):
+    def _punched(*swaps, drawing=SET, board="", ht=("C30.square", "C30.triangle"), **options):
         (tmp_path / "drawing.buzz").write_text(drawing, encoding="utf-8")
         text = (board or changed(*swaps)).replace("reference ", "found ", 1)
         kept = [
             line for line in text.splitlines()
             if line.split()[0] not in ("mains", "default", "node")
         ]  # fmt: skip
-        named = {"HT1": "C30.square", "HT2": "C30.triangle"}
+        named = dict(zip(("HT1", "HT2"), ht, strict=True))
         lines = [" ".join(named.get(w, w) for w in line.split(" ")) for line in kept]
-        lines += ["wire V3.3 C30.square"]
+        lines += [f"wire V3.3 {ht[0]}"]
         lines.insert(1, 'of "drawing.buzz"')
         (tmp_path / "board.buzz").write_text("\n".join(lines) + "\n", encoding="utf-8")
         drawn = load(tmp_path / "drawing.buzz").sound().circuit

@@ -248,6 +248,19 @@ PLANTED = [
         {"reservoir-large": ("damage", "V3 (EZ81) feeds 100u at C30.square, its sheet allows 50u")},
     ),
     (
+        "a bias supply whose resistor is gone",
+        [("R7 resistor 180R 2W V2.3 chassis", "wire V2.3 chassis"),
+         ("R6 resistor 470k V2.2 chassis", ("strip TS1 4 tags\n"
+          "R6 resistor 220k V2.2 TS1.1\nD1 diode 1N4007 TS1.1 a TS1.2 k\n"
+          "R93 resistor 15k TS1.1 chassis"))],
+        {"no-bias": ("danger", "V2 has its cathode on the chassis and no bias on V2.2")},
+    ),
+    (
+        "half the HT winding shorted",
+        [("R3 resistor 1M J1.tip chassis", "R3 resistor 1M J1.tip chassis\nwire V3.1 chassis")],
+        {"winding-shorted": ("danger", "T1.red1 and T1.red/yellow of the winding ht are joined")},
+    ),
+    (
         "no bleeder",
         [("R2 resistor 220k 2W HT1 chassis", "# R2 away")],
         {"no-discharge": ("fault", ("C30.square has no discharge path: it keeps 389 V for hours"
@@ -267,7 +280,7 @@ def test_planted(swaps, wanted, broken):
 
 def test_every_rule_is_planted_or_has_a_test_of_its_own():
     planted = {rule for _, _, wanted in PLANTED for rule in wanted}
-    assert set(rules()) - planted == {"live-chassis", "fuse-stays"}
+    assert set(rules()) - planted == {"live-chassis", "live-outside", "fuse-stays"}
 
 
 def test_a_fuse_that_a_shorted_reservoir_need_not_blow(broken):
@@ -310,6 +323,13 @@ def test_a_set_without_a_transformer_is_a_live_chassis_set(circuit):
         )
     ]
     assert told.features >= {"live-chassis", "two-core", "reversible"}
+
+
+def test_a_jack_on_a_live_chassis(circuit):
+    """As where another set is plugged in: both chassis are live then."""
+    text = LIVE + "jack J1 tip sleeve\nwire J1.sleeve chassis\nR9 resistor 1M J1.tip V2.2\n"
+    told = {v.kind: (v.level, v.text) for v in judged(circuit(text)).violations}
+    assert told["live-outside"] == ("danger", "J1.sleeve is the live chassis")
 
 
 def test_a_set_without_a_transformer_told_by_its_heater_chain(circuit):

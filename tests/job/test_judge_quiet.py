@@ -45,6 +45,19 @@ QUIET = {
          "C93 electrolytic 100u 25V chassis + T1.red/yellow -")),
         ("R6 resistor 470k V2.2 chassis", "R6 resistor 470k V2.2 T1.red/yellow"),
     ],
+    "fixed bias with the cathode on the chassis": [
+        ("R7 resistor 180R 2W V2.3 chassis", "R7 resistor 10R V2.3 chassis"),
+        ("R6 resistor 470k V2.2 chassis", ("R6 resistor 220k V2.2 BIAS\n"
+         "C92 electrolytic 50u 50V chassis + BIAS -\nD1 diode 1N4007 BIAS a BW k\n"
+         "R92 resistor 150k BW T1.red1\nR93 resistor 15k BIAS chassis\nnode BIAS\nnode BW")),
+    ],
+    "bias through a capacitor from the HT winding": [
+        ("R7 resistor 180R 2W V2.3 chassis", "wire V2.3 chassis"),
+        ("R6 resistor 470k V2.2 chassis", ("R6 resistor 220k V2.2 BIAS\n"
+         "C92 electrolytic 50u 50V chassis + BIAS -\nD1 diode 1N4007 BIAS a BW k\n"
+         "D2 diode 1N4007 BW a chassis k\nC93 capacitor 47n 1000V BW T1.red1\n"
+         "R93 resistor 15k BIAS chassis\nnode BIAS\nnode BW")),
+    ],
     "a control makes the middle of the heaters": [
         ("wire T1.h0 chassis", ("pot P9 100R lin\nwire P9.ccw T1.h0\nwire P9.cw T1.h6\n"
          "wire P9.wiper chassis")),
@@ -88,7 +101,7 @@ def test_an_autotransformer_is_no_isolation(circuit):
         ("wire T1.red/yellow chassis", "wire T1.0 chassis"), ("wire M1.E PE1", "# none"),
     ]  # fmt: skip
     told = judged(circuit(changed(*swaps)))
-    assert [v.kind for v in told.violations] == ["live-chassis"]
+    assert [v.kind for v in told.violations] == ["live-chassis", "live-outside"]
     assert "live-chassis" in told.features
 
 

@@ -1,6 +1,7 @@
 """The rules as data: their shape, their sources, and that each one is used."""
 
 import json
+import re
 from pathlib import Path
 
 import jsonschema
@@ -8,9 +9,19 @@ import pytest
 import yaml
 
 from buzzout.catalogue.colours import MAINS
+from buzzout.compare import KINDS
+from buzzout.job.danger import TRAITS
 from buzzout.job.judge import MAINS as MAINS_RULES
 from buzzout.job.judge import SUPPLY
-from buzzout.job.rulebook import figure, fuse_values, questions, regions, rules, violation
+from buzzout.job.rulebook import (
+    figure,
+    fuse_values,
+    place_rules,
+    questions,
+    regions,
+    rules,
+    violation,
+)
 
 FOLDER = Path(__file__).parents[2] / "references" / "rules"
 SCHEMA = json.loads((FOLDER / "rules.schema.json").read_text(encoding="utf-8"))
@@ -28,6 +39,37 @@ def test_the_schema_refuses_a_rule_without_a_source():
             "action": "Do it.", "confirm": "Look."}  # fmt: skip
     with pytest.raises(jsonschema.ValidationError, match="source"):
         jsonschema.Draft202012Validator(SCHEMA).validate({"a": rule})
+
+
+def test_the_rules_of_places_fulfil_their_schema():
+    data = yaml.safe_load((FOLDER / "places.yaml").read_text(encoding="utf-8"))
+    schema = json.loads((FOLDER / "places.schema.json").read_text(encoding="utf-8"))
+    jsonschema.Draft202012Validator(schema).validate(data)
+    assert len(place_rules()) == len(data)
+    told = schema["additionalProperties"]["properties"]["when"]["properties"]["trait"]["enum"]
+    assert sorted(told) == sorted(TRAITS)
+    assert {rule.trait for rule in place_rules()} - {""} == set(TRAITS)
+    assert {kind for rule in place_rules() for kind in rule.kinds} <= set(KINDS)
+
+
+def test_the_last_rule_of_places_asks_nothing():
+    last = place_rules()[-1]
+    assert not (last.kinds | last.at | last.and_at | last.there | last.parts)
+    assert not last.trait
+
+
+def test_every_source_is_a_publication_or_common_practice():
+    """A source names a publication, or begins with "common practice" or "from memory"."""
+    sources = [r.source for r in (*rules().values(), *place_rules(), *questions())]
+    sources += [entry["source"] for entry in MARGINS.values()]
+    sheets = yaml.safe_load((FOLDER / "fuses.yaml").read_text(encoding="utf-8"))
+    sources += [entry["source"] for entry in sheets.values()]
+    named = re.compile(
+        r"(IEC|ISO|IEE|DIN|EN) [\dW]|[\w-]+\.(com|org|ru|cn|uk|tech|net)|data sheet|"
+        r"\.yaml"
+    )
+    unnamed = [s for s in sources if "common practice" not in s and "from memory" not in s]
+    assert [s for s in unnamed if not named.search(s)] == []
 
 
 def test_every_rule_has_a_function_and_every_function_a_rule():

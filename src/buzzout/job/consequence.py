@@ -8,7 +8,7 @@ compared with that of the drawing. What does not settle is told as unknown, neve
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -22,7 +22,7 @@ from buzzout.electrics.ratings import audit_states
 from buzzout.electrics.stress import HIGH_MAINS, NEAR, OVER, States, Stress
 from buzzout.job.hearing import Ear
 from buzzout.job.passages import called
-from buzzout.job.rulebook import SEVERITIES, figure
+from buzzout.job.rulebook import figure, meaning
 from buzzout.job.weigh import only_this
 
 _TOLD = {
@@ -48,12 +48,14 @@ class Consequence:
 
     `severity` is "" where it is not known. `text` is a sentence. `worst` is how many times the
     worst limit is passed, 0 where none is [1]. It `eases` a rank only where nothing was left out.
+    `why` is what makes it worse than a limit that is passed.
     """
 
     text: str
     severity: str = ""
     worst: float = 0.0
     eases: bool = True
+    why: str = ""
 
 
 @dataclass(frozen=True)
@@ -126,8 +128,12 @@ class Bench:
             told = [_told(s, self._name(s.part, circuit)) for s in over[:_SHOWN]]
             rest = len(over) - _SHOWN
             more = f"; {rest} more limit{'s' * (rest > 1)} passed" if rest > 0 else ""
+            grave = next((why for s in over if (why := self._grave(s, circuit))), "")
             return Consequence(
-                f"{start} {listed(told)}{more}{left}.", _worst(over), _times(over[0])
+                f"{start} {listed(told)}{more}{left}.",
+                "danger" if grave else "damage",
+                _times(over[0]),
+                why=grave,
             )
         near = [_told(s, self._name(s.part, circuit)) for s in new[:1]]
         words = "".join(f", but {told}" for told in near)
@@ -147,13 +153,23 @@ class Bench:
 
     def _name(self, told: str, circuit: Circuit) -> str:
         """`R28 (line 426)` for a part of the chassis; the section or winding stays behind it."""
-        names = [
-            n for n in circuit.parts if told == n or told.startswith((f"{n}.", f"{n}/", f"{n} "))
-        ]
-        if not names:
+        part = _owner(told, circuit)
+        if part is None:
             return told
-        part = circuit.parts[max(names, key=len)]
         return _part(part, self.drawn.get(part.name, "")) + told[len(part.name) :]
+
+    def _grave(self, stress: Stress, circuit: Circuit) -> str:
+        """Why a limit that is passed can burn or burst; "" where it only destroys a part."""
+        part = _owner(stress.part, circuit)
+        electrolytic = part is not None and part.kind in ("electrolytic", "can")
+        graver = (
+            ("burn-share", stress.what == "power", _times(stress)),
+            ("glow-share", stress.what.endswith(" dissipation"), _times(stress)),
+            ("burst-share", stress.what == "voltage" and electrolytic, _times(stress)),
+            ("reverse-volts", stress.what == "reverse voltage", stress.value),
+        )
+        passed = (name for name, about, value in graver if about and value >= figure(name))
+        return next(map(meaning, passed), "")
 
     def _moves(self, circuit: Circuit, state: Operating) -> str:
         """The voltage that moves by most volts, and what is heard, in words."""
@@ -226,15 +242,10 @@ def _times(stress: Stress) -> float:
     return 1 / ratio if ratio and "too low" in stress.what else ratio
 
 
-def _worst(over: Sequence[Stress]) -> str:
-    return min((_severity(s) for s in over), key=SEVERITIES.index)
-
-
-def _severity(stress: Stress) -> str:
-    """Danger where it can burn or burst, else damage."""
-    burns = stress.what == "power" and _times(stress) >= figure("burn-share")
-    bursts = stress.what == "reverse voltage" and stress.value >= figure("reverse-volts")
-    return "danger" if burns or bursts else "damage"
+def _owner(told: str, circuit: Circuit) -> Part | None:
+    """The part that a stress is about: `R28`, `C30.square`, `V1/2`, `T1 ht`."""
+    names = [n for n in circuit.parts if told == n or told.startswith((f"{n}.", f"{n}/", f"{n} "))]
+    return circuit.parts[max(names, key=len)] if names else None
 
 
 def _told(stress: Stress, part: str) -> str:

@@ -17,6 +17,7 @@ _Supply = Callable[[Rails], Iterator[Violation]]
 MAINS: Mapping[_Mains, tuple[str, ...]] = {
     mains_chassis.line_to_chassis: ("line-to-chassis",),
     mains_chassis.live_chassis: ("live-chassis",),
+    mains_chassis.live_outside: ("live-outside",),
     mains_chassis.earth_on_mains: ("earth-on-mains",),
     mains_chassis.earth_bonded: ("earth-bonded",),
     mains_chassis.path_to_chassis: ("path-to-chassis",),
@@ -45,13 +46,15 @@ SUPPLY: Mapping[_Supply, tuple[str, ...]] = {
     supply_rules.ht_on_heater: ("ht-on-heater",),
     supply_rules.ht_outside: ("ht-outside",),
     supply_rules.grid_leak: ("grid-leak",),
+    supply_rules.no_bias: ("no-bias",),
     supply_rules.ht_reversed: ("ht-reversed",),
     supply_rules.heaters: ("heater-high", "heater-low"),
+    supply_rules.winding_shorted: ("winding-shorted",),
     supply_rules.no_discharge: ("no-discharge",),
     supply_rules.reservoir_large: ("reservoir-large",),
 }
 
-_VALVES = ("ht-on-grid", "ht-on-heater", "grid-leak", "heater-high", "heater-low")
+_VALVES = ("ht-on-grid", "ht-on-heater", "grid-leak", "no-bias", "heater-high", "heater-low")
 
 
 def judged(circuit: Circuit, only: frozenset[str] | None = None) -> Judgement:

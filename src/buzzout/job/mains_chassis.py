@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from buzzout.circuit import CHASSIS, Point
+from buzzout.circuit import CHASSIS, Point, listed
 from buzzout.job.passages import Passage
 from buzzout.job.rulebook import Violation, figure, violation
 from buzzout.job.supplyline import SupplyLine, series
@@ -121,6 +121,19 @@ def _small(current: float) -> bool:
 def bonded(side: SupplyLine) -> bool:
     """Whether the protective earth conductor is the chassis, through wires and a bolt alone."""
     return side.earth >= 0 and side.earth == side.chassis
+
+
+def live_outside(side: SupplyLine) -> Iterator[Violation]:
+    """Contacts of jacks and connectors that are the chassis of a set without a transformer."""
+    if not side.transformerless:
+        return
+    kinds = ("jack", "connector", "speaker")
+    parts = [part for part in side.circuit.parts.values() if part.kind in kinds]
+    points = [p for part in parts for p in part.points if side.ways.node(p) == side.chassis]
+    if points:
+        owners = tuple(dict.fromkeys(p.owner for p in points))
+        text = f"{listed(points)} {'is' if len(points) == 1 else 'are'} the live chassis"
+        yield violation("live-outside", text, owners, tuple(points))
 
 
 def earth_bonded(side: SupplyLine) -> Iterator[Violation]:

@@ -201,6 +201,11 @@ def figure(name: str) -> float:
     return float(_sheet("margins")[name]["value"])
 
 
+def meaning(name: str) -> str:
+    """What a figure of `margins.yaml` means, in words that can follow a colon."""
+    return str(_sheet("margins")[name]["means"])
+
+
 def fuse_values() -> tuple[float, ...]:
     """Preferred currents of fuse links. [A]."""
     return tuple(float(v) for v in _sheet("margins")["fuse-values"]["values"])

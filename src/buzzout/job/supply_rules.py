@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import combinations
 
 from buzzout.catalogue import Device
 from buzzout.circuit import Element, Part, Point, listed, printed
@@ -15,6 +16,8 @@ from buzzout.job.told import names, spot
 _HEATING = ("heater", "filament")
 # Share of the HT at its minus end from which an electrolytic counts as reversed. [1]
 _REVERSED = 0.1
+# A resistor up to this in a cathode is there to measure its current. [ohm] common practice
+_METER = 12.0
 
 
 def ht_on_grid(rails: Rails) -> Iterator[Violation]:
@@ -80,11 +83,76 @@ def grid_leak(rails: Rails) -> Iterator[Violation]:
             if electrode.role != "grid" or node in rails.everywhere or node < 0:
                 continue
             reached = rails.ways.reached([node], ohmic, rails.plus | rails.chassis)
-            ends = {far for n in reached for p, far in rails.ways.at.get(n, ()) if ohmic(p)}
-            if rails.chassis & (ends | reached) or _bias(rails, reached):
+            if _to_chassis(rails, reached) or _bias(rails, reached):
                 continue
             text = f"the grid {part.point(pin)} has no way to the chassis for direct current"
             yield violation("grid-leak", text, (part.name,), (part.point(pin),))
+
+
+def _to_chassis(rails: Rails, nodes: frozenset[int]) -> bool:
+    """Whether direct current finds a way from these nodes to the chassis."""
+    ends = {far for n in nodes for p, far in rails.ways.at.get(n, ()) if ohmic(p)}
+    return bool(rails.chassis & (ends | nodes))
+
+
+def no_bias(rails: Rails) -> Iterator[Violation]:
+    """An output valve with its cathode on the chassis whose grid nothing makes negative."""
+    walls = rails.plus | rails.chassis
+    for part, valve in rails.sockets:
+        if "output" not in valve.kind or not _grounded(rails, part, valve):
+            continue
+        for pin, electrode in valve.pins.items():
+            node = rails.ways.node(part.point(pin))
+            if electrode.role != "grid" or node in rails.everywhere or node < 0:
+                continue
+            reached = rails.ways.reached([node], ohmic, walls)
+            biased = _supplied(rails, reached, walls) or _coupled(rails, reached)
+            if _to_chassis(rails, reached) and not biased:
+                point = part.point(pin)
+                text = f"{part.name} has its cathode on the chassis and no bias on {point}"
+                yield violation("no-bias", text, (part.name,), (point,))
+
+
+def _grounded(rails: Rails, part: Part, valve: Device) -> bool:
+    """Whether the cathode meets the chassis through nothing, or what a meter is hung across."""
+    nodes = rails.ways.nodes(
+        part.point(pin) for pin, e in valve.pins.items() if e.role in ("cathode", "filament")
+    )
+    reached = rails.ways.reached(
+        nodes,
+        lambda p: p.how in ("fuse", "contact") or (p.how == "resistor" and _meter(p.part)),
+    )
+    return bool(reached & rails.chassis)
+
+
+def _meter(part: Part) -> bool:
+    return part.value is not None and part.value.value <= _METER
+
+
+def _supplied(rails: Rails, nodes: frozenset[int], walls: frozenset[int]) -> bool:
+    """Whether a winding reaches these nodes, straight (an HT return) or through a rectifier."""
+    wound = rails.ways.nodes(
+        part.point(t)
+        for part in rails.circuit.parts.values()
+        if part.kind == "transformer"
+        for element in part.elements
+        if element.kind == "winding" and element.load is None
+        for t in element.terminals
+    )  # fmt: skip
+    return bool(wound & rails.ways.reached(nodes, lambda p: p.how != "heater", walls))
+
+
+def _coupled(rails: Rails, nodes: frozenset[int]) -> bool:
+    """Whether the grid hangs on another electrode, or its supply is outside the file."""
+    driving = ("anode", "cathode", "screen")
+    others = (
+        part.point(pin)
+        for part, valve in rails.sockets
+        for pin, electrode in valve.pins.items()
+        if electrode.role in driving
+    )
+    plugs = (p for x in rails.circuit.parts.values() if x.kind == "connector" for p in x.points)
+    return bool(nodes & (rails.ways.nodes(others) | rails.ways.nodes(plugs)))
 
 
 def _bias(rails: Rails, nodes: frozenset[int]) -> bool:
@@ -155,6 +223,22 @@ def _across(rails: Rails, a: int, b: int) -> float | None:
 def _taps(rails: Rails, part: Part, element: Element) -> dict[int, float]:
     pairs = zip(element.terminals, element.taps, strict=True)
     return {rails.ways.node(part.point(t)): volts for t, volts in pairs}
+
+
+def winding_shorted(rails: Rails) -> Iterator[Violation]:
+    """Terminals of one winding, at different voltages, that meet through wires alone."""
+    for part in rails.circuit.parts.values():
+        for element in part.elements if part.kind == "transformer" else ():
+            if len(element.taps) != len(element.terminals):
+                continue
+            pairs = list(combinations(element.terminals, 2))
+            if element.label.lower().startswith(("primary", "mains")):
+                pairs.remove((element.terminals[0], element.terminals[-1]))  # line and neutral
+            for a, b in pairs:
+                one, other = part.point(a), part.point(b)
+                if rails.ways.node(one) == rails.ways.node(other):
+                    text = f"{one} and {other} of the winding {element.label} are joined"
+                    yield violation("winding-shorted", text, (part.name,), (one, other))
 
 
 def no_discharge(rails: Rails) -> Iterator[Violation]:

@@ -53,7 +53,7 @@ def _computed(verdict: Verdict, computed: Consequence | None) -> Verdict:
         high = verdict.rank <= 1 or not verdict.fallback
         return verdict if high else Verdict("damage", unknown, verdict.reaches)
     if computed.severity != "fault" and SEVERITIES.index(computed.severity) < verdict.rank:
-        why = "computed: it drives a part past its limit"
+        why = f"computed: {computed.why or 'it drives a part past its limit'}"
         return Verdict(computed.severity, why, verdict.reaches, computed.worst)
     if verdict.fallback and computed.severity == "fault" and computed.eases:
         why = "the set will not work as drawn; computed, no limit is passed"
