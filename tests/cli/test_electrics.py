@@ -185,6 +185,54 @@ def test_an_overdriven_valve_is_named():
     assert "beyond its bias" in done.stdout
 
 
+BOARD = "examples/hall-amplifier/as-drawn.found.buzz"
+
+
+def rows(done, table=0):
+    return json.loads(done.stdout)["tables"][table]["rows"]
+
+
+def test_a_lead_of_the_drawing_is_found_on_the_chassis():
+    """The chassis has no R19; the resistor that stands for it is lifted at the same node."""
+    done = run(tone, [HALL, BOARD, "--in", "V2.7", "--open", "R19.2", "--format", "json"])
+    assert done.exit_code == 0, done.stderr
+    told = next(row for row in rows(done) if row["point"] == "SK1.1")
+    assert told["found_open_gain"] == pytest.approx(told["drawn_open_gain"], rel=0.01)
+    assert told["found_open_gain"] > 4 * told["found_closed_gain"]
+    assert told["drawn_open_low_v"] < told["drawn_open_v"] < told["drawn_open_high_v"]
+
+
+@pytest.mark.parametrize(
+    ("lead", "words"),
+    [("R77.1", "no such point"), ("R24.1", "nothing on the chassis was recognised as R24")],
+)
+def test_a_lead_that_is_nowhere_is_said_so(lead, words):
+    """R24 is missing from this chassis."""
+    board = "examples/hall-amplifier/as-received.found.buzz"
+    done = run(tone, [HALL, board, "--in", "V2.7", "--open", lead])
+    assert done.exit_code == 2
+    assert lead in done.stderr
+    assert words in done.stderr
+
+
+def test_what_if_a_part_were_another():
+    words = ["--loop", "V3.7", "--what-if", "R31=10k", "--what-if", "V3=70%", "--format", "json"]
+    done = run(tone, [HALL, *words])
+    assert done.exit_code == 1  # one of them does not start
+    told = {row["board"]: row for row in rows(done)}
+    assert told["computed"]["starts"]
+    assert told["computed"]["sets"] > 0.9
+    assert not told["computed, R31=10k"]["starts"]
+    assert told["computed, V3=70%"]["hertz"] == pytest.approx(told["computed"]["hertz"], rel=0.05)
+
+
+@pytest.mark.parametrize("words", ["R31", "R999=1k", "R31=5V", "V3=much", "M1=3"])
+def test_a_what_if_that_cannot_be_is_an_input_error(words):
+    done = run(tone, [HALL, "--loop", "V3.7", "--what-if", words])
+    assert done.exit_code == 2
+    assert words.split("=")[0] in done.stderr
+
+
 if __name__ == "__main__":
     for _name, _call in GOLDEN.items():
         (HERE / f"{_name}.txt").write_text(run(*_call).stdout, encoding="utf-8")

@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from buzzout.cli.common import DISCREPANCIES, IN_ORDER, fail
+from buzzout.cli.places import Places
 from buzzout.cli.standing import (
     ANY,
     conditions,
     fed,
-    point,
     quantity,
     read_files,
+    share,
     shared,
     show,
     supplies,
@@ -25,10 +27,13 @@ from buzzout.cli.standing import (
 )
 
 if TYPE_CHECKING:
-    from buzzout.circuit import Circuit, Point
-    from buzzout.electrics import Operating
-    from buzzout.electrics.loops import Oscillation
+    from collections.abc import Iterator
+
+    from buzzout.circuit import Circuit
+    from buzzout.cli.standing import Files
+    from buzzout.electrics import Conditions, Operating, Power, Spread
     from buzzout.report.tables import Table
+    from buzzout.report.tones import Told
 
 
 @click.command()
@@ -41,6 +46,8 @@ if TYPE_CHECKING:
 @click.option("--open", "opened", metavar="LEAD",
               help="Lift this lead for the signal only, such as that of the feedback.")  # fmt: skip
 @click.option("--loop", metavar="LEAD", help="Open an oscillator here: does it start, and where.")
+@click.option("--what-if", "changes", multiple=True, metavar="R33=12k|V3=70%",
+              help="Also with another value, or a valve so good; may be given again.")  # fmt: skip
 @fed
 @shared
 def tone(
@@ -52,6 +59,7 @@ def tone(
     source: str,
     opened: str | None,
     loop: str | None,
+    changes: tuple[str, ...],
     supplied: tuple[str, ...],
     form: str,
     contacts: tuple[str, ...],
@@ -60,49 +68,96 @@ def tone(
 ) -> None:
     """Follow a tone through FILE, gain and level at each point; through FOUND beside it.
 
-    Status 1: a set does not settle, or an oscillator that was asked for does not start.
+    Points and leads may have the names of the drawing on a chassis too: they are looked up by
+    comparing the two. Status 1: a set does not settle, or an oscillator does not start.
 
     \b
     buzzout tone set.reference.buzz --in J1.tip --level 5mV --turn P1=50%
-    buzzout tone set.reference.buzz --in V2.7 --open R19.2
-    buzzout tone set.reference.buzz set.found.buzz --loop V3.7
+    buzzout tone set.reference.buzz set.found.buzz --in V2.7 --open R19.2
+    buzzout tone set.reference.buzz --loop V3.7 --what-if R33=12k --what-if V3=70%
     """  # noqa: D301
-    from buzzout.electrics import Power, operate
+    from buzzout.electrics import Power
     from buzzout.report.tables import Sheet
 
     if into is None and loop is None:
         fail("give --in POINT where the tone goes in, or --loop LEAD of an oscillator")
     files = read_files(file, found, departures)
-    circuits = [
-        c for c in (files.drawn if found or files.found is None else None, files.found) if c
-    ]
-    names = ["drawn", "found"] if len(circuits) > 1 else ["computed"]
+    places = Places(files)
     stands = conditions(files.circuit, turned, contacts, "warm")
-    boards = [
-        Board(name, circuit, operate(circuit, Power(supplies=supplies(circuit, supplied)), stands))
-        for name, circuit in zip(names, circuits, strict=True)
-    ]
+    power = Power(supplies=supplies(files.circuit, supplied))
+    both = _circuits(files, beside=found is not None)
+    boards = [Board(name, circuit, power, stands, circuit) for name, circuit in both]
+    boards += [_changed(boards[-1], words, places) for words in changes]
     asked = Asked(into, quantity(hz, "Hz", "--hz"), quantity(level, "V", "--level"),
                   quantity(source, "ohm", "--source"), opened)  # fmt: skip
     if asked.hertz <= 0 or asked.level <= 0:
         fail("--hz and --level: above zero, please")
     failed = [words for b in boards for words in unsettled(b.state, b.name)]
     settled = [b for b in boards if b.state.settled]
-    tables, remarks = _followed(settled, asked) if into and settled else ((), ())
-    looped, off, more = _looped(settled, loop) if loop and settled else ((), False, ())
+    tables, remarks = _followed(settled, asked, places) if into and settled else ((), ())
+    looped, off, more = _looped(settled, loop, places) if loop and settled else ((), False, ())
     head = (*titles(files), *_about(asked), ("controls", ", ".join(turned) or "fully clockwise"))
-    every = (*failed, *remarks, *more, *boards[0].state.remarks)
+    every = (*failed, *remarks, *more, *boards[0].state.remarks, _RANGES)
     show(Sheet("TONE", head, (*looped, *tables), every), form, files.paths)
     sys.exit(DISCREPANCIES if off or failed else IN_ORDER)
 
 
+_RANGES = (
+    "ranges hold 95 of 100 sets of good parts, drawn as for `buzzout volts`, capacitors too; levels"
+    " are r.m.s. where nothing else is said"
+)
+
+
+def _circuits(files: Files, *, beside: bool) -> Iterator[tuple[str, Circuit]]:
+    """The drawing, the chassis, or both, with what to call them."""
+    if files.drawn is not None and (beside or files.found is None):
+        yield ("drawn" if beside else "computed"), files.drawn
+    if files.found is not None:
+        yield ("found" if beside else "computed"), files.found
+
+
 @dataclass(frozen=True)
 class Board:
-    """One set at its operating point."""
+    """One set as it stands. `whole` is the circuit of the file that it varies."""
 
     name: str
     circuit: Circuit
-    state: Operating
+    power: Power
+    stands: Conditions
+    whole: Circuit
+
+    @cached_property
+    def state(self) -> Operating:
+        """Its operating point."""
+        from buzzout.electrics import operate
+
+        return operate(self.circuit, self.power, self.stands)
+
+    @cached_property
+    def ranges(self) -> Spread:
+        """What tolerances make of it."""
+        from buzzout.electrics import spread
+
+        return spread(self.state)
+
+
+def _changed(board: Board, words: str, places: Places) -> Board:
+    """The set with one part at another value, or one valve with so much of its current."""
+    from buzzout.electrics.loops import with_values
+
+    name, equals, value = words.partition("=")
+    if not equals or not value:
+        fail(f"--what-if {words}: a part and a value with = between them, please")
+    own = places.part(name, board.whole, f"--what-if {words}")
+    part, called = board.circuit.parts[own], f"{board.name}, {words}"
+    if part.kind == "socket":
+        factor = share(value, f"--what-if {name}")
+        power = replace(board.power, emission={**board.power.emission, own: factor})
+        return replace(board, name=called, power=power)
+    if part.value is None:
+        fail(f"--what-if {words}: {name} has no value that could change")
+    told = {own: quantity(value, part.value.unit, f"--what-if {name}")}
+    return replace(board, name=called, circuit=with_values(board.circuit, told))
 
 
 @dataclass(frozen=True)
@@ -126,46 +181,53 @@ def _about(asked: Asked) -> tuple[tuple[str, str], ...]:
     return (("tone", tone), *opened)
 
 
-def _followed(boards: list[Board], asked: Asked) -> tuple[tuple[Table, ...], tuple[str, ...]]:
-    from buzzout.electrics import Drive, signals
-    from buzzout.report.tones import Followed, overloads, tone_tables
+def _followed(
+    boards: list[Board], asked: Asked, places: Places
+) -> tuple[tuple[Table, ...], tuple[str, ...]]:
+    from buzzout.electrics import Drive, along, gains, signals
+    from buzzout.report.tones import Followed, overloads, stage_table, tone_tables
 
     answers: list[Followed] = []
     remarks: list[str] = []
     for board in boards:
-        at = point(asked.into or "", board.circuit, "--in")
+        at = places.point(asked.into or "", board.whole, "--in")
         drive = Drive(at, ohms=asked.ohms)
         got = signals(board.state, drive, asked.hertz)
         remarks += got.remarks
         remarks += [f"{board.name}: {words}" for words in overloads(board.state, got, asked.level)]
         if not asked.opened:
-            answers.append(Followed(board.name, got))
+            answers.append(Followed(board.name, gains(got, board.ranges)))
             continue
-        lead = point(asked.opened, board.circuit, "--open")
+        lead = places.point(asked.opened, board.whole, "--open")
         opened = signals(board.state, drive, asked.hertz, open_at=lead)
         name = f"{board.name} " if len(boards) > 1 else ""
-        answers += [Followed(f"{name}closed", got), Followed(f"{name}open", opened)]
+        answers += [
+            Followed(f"{name}closed", gains(got, board.ranges)),
+            Followed(f"{name}open", gains(opened, board.ranges)),
+        ]
     remarks.append("points with less than a thousandth of the input are left out")
-    return tone_tables(answers, boards[0].circuit, asked.level), tuple(remarks)
+    circuit = boards[0].circuit
+    first = stage_table(answers, circuit, asked.level, along(answers[0].signals))
+    return (first, *tone_tables(answers, circuit, asked.level)), tuple(remarks)
 
 
-def _looped(boards: list[Board], loop: str) -> tuple[tuple[Table, ...], bool, tuple[str, ...]]:
-    from buzzout.electrics import cut, oscillations, stability
+def _looped(
+    boards: list[Board], loop: str, places: Places
+) -> tuple[tuple[Table, ...], bool, tuple[str, ...]]:
+    from buzzout.electrics import cut, loop_range, oscillations, stability
     from buzzout.report.tones import growth_said, loop_table
 
-    told: list[tuple[str, tuple[Oscillation, ...]]] = []
+    told: list[Told] = []
     said: list[str] = []
-    lead: Point | None = None
+    off = False
     for board in boards:
-        lead = point(loop, board.circuit, "--loop")
-        opened = cut(board.state, lead)
+        opened = cut(board.state, places.point(loop, board.whole, "--loop"))
         if opened is None:
             fail(f"--loop {loop}: nothing is joined to it")
-        told.append((board.name, oscillations(opened)))
+        found = [o for o in oscillations(opened)[:3] if o.gain > 0.01]
+        off = off or not found or not found[0].starts
+        told += [(board.name, o, loop_range(opened, o, board.ranges)) for o in found]
+        if not found:
+            said.append(f"{board.name}: no frequency without phase shift round this loop")
         said.append(growth_said(board.name, stability(board.state)))
-    if lead is None:
-        raise AssertionError("no board")
-    off = any(not found or not found[0].starts for _, found in told)
-    nothing = [f"{name}: no frequency without phase shift round this loop"
-               for name, found in told if not found]  # fmt: skip
-    return (loop_table(lead, told),), off, (*nothing, *said)
+    return ((loop_table(loop, told),) if told else ()), off, tuple(said)

@@ -3,10 +3,11 @@
 Power off: `resistance` (charts with exact tolerance bounds), `reads` (readings judged), `checks`
 (the reading that decides a finding). Under power: `operating` (voltages and currents everywhere),
 `ranges` (what tolerances make of them, by `samples` and `line`), `charts` and `bringup`, `ratings`
-(what every part has to stand), `output` (the output stage from readings), `signal`, `loops` and
-`stability`. Below them: what lies inside a part (`inside`, `windings`, `controls`, `sockets`),
-`network`, `linear`, `system`, `balance`, `newton`, `alternating`, `mains`, `paths`, `rectifier`,
-`charging`, `strike`, `valves` (`laws` for many states at once), `models`.
+(what every part has to stand), `output` (the output stage from readings), `signal`, `way`,
+`loops`, `gains` (their ranges) and `stability`. Below them: what lies inside a part (`inside`,
+`windings`, `controls`, `sockets`), `network`, `linear`, `system`, `balance`, `newton`,
+`alternating`, `mains`, `paths`, `rectifier`, `charging`, `strike`, `valves` (`laws` for many states
+at once), `models`.
 """
 
 from __future__ import annotations
@@ -27,6 +28,7 @@ from buzzout.electrics.charts import (
 from buzzout.electrics.checks import Advice, Check, fewest_checks, meter_check
 from buzzout.electrics.conditions import Conditions
 from buzzout.electrics.draft import COLD, STARTING, WARM, Power, Supply
+from buzzout.electrics.gains import Gains, LoopRange, gains, loop_range
 from buzzout.electrics.loops import cut, oscillations
 from buzzout.electrics.mains import Lamp
 from buzzout.electrics.operating import Operating, operate
@@ -45,6 +47,7 @@ from buzzout.electrics.resistance import Chart, Pair, Range, chart, resistances,
 from buzzout.electrics.signal import Drive, Signals, signals
 from buzzout.electrics.stability import Stability, stability
 from buzzout.electrics.stress import Stress
+from buzzout.electrics.way import along
 
 __all__ = [
     "ASSUMED",
@@ -57,8 +60,10 @@ __all__ = [
     "Conditions",
     "Current",
     "Drive",
+    "Gains",
     "Judgement",
     "Lamp",
+    "LoopRange",
     "Meter",
     "Operating",
     "OutputStage",
@@ -77,14 +82,17 @@ __all__ = [
     "Verdict",
     "VoltageChart",
     "VoltageLine",
+    "along",
     "audit",
     "bring_up",
     "chart",
     "currents",
     "cut",
     "fewest_checks",
+    "gains",
     "judge",
     "judge_voltages",
+    "loop_range",
     "meter_check",
     "operate",
     "oscillations",

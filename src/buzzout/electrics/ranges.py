@@ -65,19 +65,19 @@ class Spread:
     def volts(self, at: Point, to: Point | None = None) -> Span:
         """Voltage, lowest and highest. [V]; NaN where the point floats."""
         middle = self.state.volts(at, to)
-        return (middle, *self._span(middle, self._each(at, to)))
+        return (middle, *self.span(middle, self._each(at, to)))
 
     def line_amps(self) -> Span:
         """Mains current, lowest and highest. [A], r.m.s."""
         middle = self.state.line_amps
-        return (middle, *self._span(middle, self._drawn()))
+        return (middle, *self.span(middle, self._drawn()))
 
     def lamp_volts(self) -> Span:
         """Voltage across a limiter lamp, lowest and highest. [V], r.m.s."""
         middle, drawn = self.state.lamp_volts, self._drawn()
         if drawn is None or self.samples is None or self.samples.line is None:
             return middle, middle, middle
-        return (middle, *self._span(middle, drawn * self.samples.line.ohms[self.samples.settled]))
+        return (middle, *self.span(middle, drawn * self.samples.line.ohms[self.samples.settled]))
 
     def valve_amps(self, name: str, electrode: str) -> Span:
         """Current of an electrode of a valve section, lowest and highest. [A]; NaN where unknown.
@@ -94,7 +94,7 @@ class Spread:
         kept = self.samples.settled
         amps = self.samples.flows(index, self.samples.x[kept]).amps
         each = amps.sum(axis=1) if electrode == "cathode" else amps[:, _COLUMN[electrode]]
-        return (middle, *self._span(middle, each * self.samples.draw.emission[kept, index]))
+        return (middle, *self.span(middle, each * self.samples.draw.emission[kept, index]))
 
     def rectified(self, part: str) -> Span:
         """Direct current through a rectifier, lowest and highest. [A]."""
@@ -103,7 +103,7 @@ class Spread:
         if self.samples is None:
             return middle, middle, middle
         means = self.samples.means(self.samples.x[self.samples.settled])
-        return (middle, *self._span(middle, means[:, own].sum(axis=1)))
+        return (middle, *self.span(middle, means[:, own].sum(axis=1)))
 
     def _drawn(self) -> Floats | None:
         """Mains current of every settled set. [A]."""
@@ -122,7 +122,7 @@ class Spread:
             middle = self.state.volts(point, to) * share[i]
             by = share[i] if i not in loaded or own is None else own[:, loaded.index(i)]
             each = self._each(point, to)
-            told[i] = (middle, *self._span(middle, None if each is None else each * by))
+            told[i] = (middle, *self.span(middle, None if each is None else each * by))
         return told
 
     def _each(self, at: Point, to: Point | None) -> Floats | None:
@@ -133,7 +133,8 @@ class Spread:
         there = 0.0 if to is None else x[:, _row_of(self.state, to)]
         return np.asarray(x[:, _row_of(self.state, at)] - there)
 
-    def _span(self, middle: float, each: Floats | None) -> tuple[float, float]:
+    def span(self, middle: float, each: Floats | None) -> tuple[float, float]:
+        """Lowest and highest of a figure that is known for every settled set."""
         if each is None:
             return middle, middle
         low, high = np.quantile(each, [(1 - INSIDE) / 2, (1 + INSIDE) / 2])

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from buzzout.electrics.alternating import layout
+from buzzout.electrics.alternating import Complex, layout
 from buzzout.electrics.balance import balance
 from buzzout.electrics.branch import Branch
 from buzzout.electrics.laws import Bools, Flows, gas, pulses, valve
@@ -97,12 +97,12 @@ class Samples:
             a, b = (state.rows[node] for node in state.net.ends(branch))
             if a != b:
                 now = 1 / np.maximum(self.draw.ohms[:, number], LEAST_OHMS)
-                _tie(matrix, a, b, now - 1 / max(branch.value, LEAST_OHMS))
+                tie(matrix, a, b, now - 1 / max(branch.value, LEAST_OHMS))
         for v in system.valves:
             for row, leak in ((v.grid, _LEAK), (v.screen, _LEAK / 100), (v.anode, _LEAK / 100)):
-                _tie(matrix, row, v.cathode, leak)
+                tie(matrix, row, v.cathode, leak)
         for tube in system.gas:
-            _tie(matrix, tube.a, tube.b, _LEAK)
+            tie(matrix, tube.a, tube.b, _LEAK)
         for row, source in enumerate(system.sources, n):
             _carry(matrix, source.a, source.b, row)
             matrix[:, row, source.a] += 1.0
@@ -161,7 +161,7 @@ class Samples:
             rest[:, tube.a] += amps
             rest[:, tube.b] -= amps
             if slopes is not None:
-                _tie(slopes, tube.a, tube.b, slope)
+                tie(slopes, tube.a, tube.b, slope)
         for index in range(len(system.paths)):
             self._put_path(rest, slopes, index, x, left)
         size = system.size
@@ -194,7 +194,7 @@ class Samples:
             slopes[:, row, first:-1] -= slope[:, None] * coupled
 
 
-def _tie(matrix: Floats, a: int, b: int, siemens: float | Floats) -> None:
+def tie(matrix: Floats | Complex, a: int, b: int, siemens: float | Floats | Complex) -> None:
     """A conductance between two rows of every set."""
     for row, other in ((a, b), (b, a)):
         matrix[:, row, row] += siemens
@@ -243,7 +243,7 @@ def _known(branch: Branch) -> bool:
 # -- the draw --------------------------------------------------------------------------------------
 
 
-def _strata(rng: random.Random, sets: int) -> Floats:
+def strata(rng: random.Random, sets: int) -> Floats:
     """One cause in every set, from -1 to 1: each stratum once in a random order, then mirrored."""
     half = sets // 2
     order = np.argsort([rng.random() for _ in range(half)], kind="stable")
@@ -251,7 +251,7 @@ def _strata(rng: random.Random, sets: int) -> Floats:
     return np.concatenate([at, -at])
 
 
-def _between(middle: float, low: float, high: float, at: Floats) -> Floats:
+def between(middle: float, low: float, high: float, at: Floats) -> Floats:
     """Values from low (at -1) by the middle (at 0) to high (at 1)."""
     return np.where(at > 0, middle + at * (high - middle), middle + at * (middle - low))
 
@@ -259,20 +259,20 @@ def _between(middle: float, low: float, high: float, at: Floats) -> Floats:
 def _drawn(state: Operating, branches: tuple[Branch, ...], sets: int) -> Draw:
     rng = random.Random(SEED)  # noqa: S311 - a fixed draw, no secret
     system = state.system
-    wound = {part: _strata(rng, sets) for part in layout(state.net).cores}
+    wound = {part: strata(rng, sets) for part in layout(state.net).cores}
     families: dict[str, Floats] = {}
     ohms = np.zeros((sets, len(branches)))
     for number, b in enumerate(branches):
         family = b.family or b.name
         at = wound.get(b.part) if b.role == "winding" else None
         if at is None:
-            at = families[family] = families[family] if family in families else _strata(rng, sets)
-        ohms[:, number] = _between(b.value, b.low, b.high, at)
-    emission = [v.emission * (1 + SPREAD * _strata(rng, sets)) for v in system.valves]
-    burning = [_burning(t.volts, t.low, t.high, _strata(rng, sets)) for t in system.gas]
-    by_part = {way.parts[0]: 1 + RECTIFIER * _strata(rng, sets) for way in state.ways}
+            at = families[family] = families[family] if family in families else strata(rng, sets)
+        ohms[:, number] = between(b.value, b.low, b.high, at)
+    emission = [v.emission * (1 + SPREAD * strata(rng, sets)) for v in system.valves]
+    burning = [_burning(t.volts, t.low, t.high, strata(rng, sets)) for t in system.gas]
+    by_part = {way.parts[0]: 1 + RECTIFIER * strata(rng, sets) for way in state.ways}
     drops = [by_part[way.parts[0]] for way in state.ways]
-    ratio = 1 + TRANSFORMER * _strata(rng, sets)
+    ratio = 1 + TRANSFORMER * strata(rng, sets)
     columns = [_columns(sets, told) for told in (emission, burning, drops)]
     return Draw(ohms, columns[0], columns[1], columns[2], ratio, *_driven(state, wound, ratio))
 
@@ -295,7 +295,7 @@ def _columns(sets: int, columns: list[Floats]) -> Floats:
 def _burning(volts: float, low: float, high: float, at: Floats) -> Floats:
     if math.isnan(low) or math.isnan(high) or math.isinf(volts):
         return volts * (1 + GAS * at)
-    return _between(volts, min(low, volts), max(high, volts), at)
+    return between(volts, min(low, volts), max(high, volts), at)
 
 
 def _driven(

@@ -100,12 +100,22 @@ def linear(state: Operating, *, farads: bool = True) -> Linear:
 
 @dataclass(frozen=True)
 class Signals:
-    """Answer of a circuit to a source of one volt. `x` are phasors by row of `plan`. [V]."""
+    """Answer of a circuit to a source of one volt. `x` are phasors by row of its plan. [V]."""
 
-    net: Network
-    plan: Layout
+    view: Linear
+    drive: Drive
     hertz: float
     x: Complex
+
+    @property
+    def net(self) -> Network:
+        """The network, a lifted lead off."""
+        return self.view.net
+
+    @property
+    def plan(self) -> Layout:
+        """Rows of the network."""
+        return self.view.plan
 
     def gain(self, at: Point, to: Point = CHASSIS) -> complex:
         """Voltage between two points for one volt from the source. [1]; NaN for unknown points."""
@@ -149,6 +159,13 @@ def signals(
     view = Linear(state, net, plan, farads)
     omega = 2 * math.pi * hertz
     matrix = view.matrix(omega)
+    right = driven(matrix, net, drive)
+    return Signals(view, drive, hertz, view.solve(omega, right, matrix))
+
+
+def driven(matrix: Matrix, net: Network, drive: Drive) -> Complex:
+    """Put a source into a matrix; the currents that it brings. [A]."""
+    plan = matrix.layout
     right = np.zeros(plan.size, dtype=np.complex128)
     siemens = 1 / drive.ohms if drive.ohms > 0 else _SHORT
     ends = [plan.node.get(net.of.get(p, -1), GROUND) for p in (drive.at, drive.to)]
@@ -156,7 +173,7 @@ def signals(
     for row, sign in zip(ends, (1.0, -1.0), strict=True):
         if row != GROUND:
             right[row] += sign * siemens
-    return Signals(net, plan, hertz, view.solve(omega, right, matrix))
+    return right
 
 
 def _unloaded(net: Network, plan: Layout) -> Iterator[tuple[str, Element]]:

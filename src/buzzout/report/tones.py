@@ -14,10 +14,12 @@ from buzzout.report.tables import Column, Table, amount, by_socket, figure
 
 if TYPE_CHECKING:
     from buzzout.electrics import Operating, Signals
+    from buzzout.electrics.gains import Gains, LoopRange
     from buzzout.electrics.loops import Oscillation
     from buzzout.electrics.stability import Stability
 
 _HEARD = 1e-3  # a point with less than a thousandth of the input carries no tone
+_PEAKS = 2 * math.sqrt(2)  # peak to peak over r.m.s. of a sine
 
 
 def _times(gain: float) -> str:
@@ -32,30 +34,55 @@ def _level(volts: float) -> str:
     return amount(volts, "V")
 
 
+def _degrees(value: float) -> str:
+    return f"{round(value) + 0:+d}"
+
+
 @dataclass(frozen=True, slots=True)
 class Followed:
-    """What to call an answer ("drawn", "found", "lead open") and the answer itself."""
+    """What to call an answer ("drawn", "found", "lead open") and the answer with its ranges."""
 
     title: str
-    signals: Signals
+    gains: Gains
+
+    @property
+    def signals(self) -> Signals:
+        """The answer itself."""
+        return self.gains.signals
 
 
 def tone_tables(answers: Sequence[Followed], circuit: Circuit, level: float) -> tuple[Table, ...]:
-    """Gain and level at each point that carries the tone, by socket, for each answer a column."""
-    columns = [Column("point", "point"), Column("electrode", "electrode")]
-    for one in answers:
-        key = one.title.replace(" ", "_")
-        columns += [
-            Column(f"{key}_gain", f"{one.title}: times", _times, right=True),
-            Column(f"{key}_db", "", _decibels, right=True),
-            Column(f"{key}_v", "level", _level, right=True),
-            Column(f"{key}_phase_deg", "phase", lambda d: f"{round(d) + 0:+d}", right=True),
-        ]
+    """Level and gain at each point that carries the tone, by socket, for each answer."""
+    columns = (*_WHERE, *(c for one in answers for c in _columns(one, len(answers))))
     points = [p for p in places(circuit) if any(_heard(one.signals, p) for one in answers)]
     return tuple(
-        Table(title, tuple(columns), tuple(_row(p, answers, circuit, level) for p in own))
+        Table(title, columns, tuple(_row(p, answers, circuit, level) for p in own))
         for title, own in by_socket(circuit, points)
     )
+
+
+def stage_table(
+    answers: Sequence[Followed], circuit: Circuit, level: float, along: Sequence[Point]
+) -> Table:
+    """The points of the signal's way, in its order."""
+    columns = (*_WHERE, *(c for one in answers for c in _columns(one, len(answers))))
+    rows = tuple(_row(p, answers, circuit, level) for p in along)
+    return Table("STAGE BY STAGE: what should stand there", columns, rows)
+
+
+_WHERE = (Column("point", "point"), Column("electrode", "electrode"))
+
+
+def _columns(one: Followed, many: int) -> Iterator[Column]:
+    """Columns of one of many answers; of several the text has the more telling ones."""
+    key = one.title.replace(" ", "_")
+    yield Column(f"{key}_v", f"{one.title}: r.m.s.", _level, right=True)
+    yield Column(f"{key}_low_v", "from", _level, right=True, only_data=many > 2)
+    yield Column(f"{key}_high_v", "to", _level, right=True, only_data=many > 2)
+    yield Column(f"{key}_pp_v", "peak to peak", _level, right=True, only_data=many > 1)
+    yield Column(f"{key}_gain", "times", _times, right=True, only_data=many > 1)
+    yield Column(f"{key}_db", "", _decibels, right=True)
+    yield Column(f"{key}_phase_deg", "phase", _degrees, right=True, only_data=many > 1)
 
 
 def places(circuit: Circuit) -> Iterator[Point]:
@@ -77,12 +104,12 @@ def _row(
 ) -> tuple[Any, ...]:
     row: list[Any] = [str(point), electrode(circuit, point)]
     for one in answers:
-        gain = one.signals.gain(point)
         if not _heard(one.signals, point):
-            row += [None, None, None, None]
+            row += [None] * 7
             continue
-        size = abs(gain)
-        row += [size, 20 * math.log10(size), size * level, math.degrees(cmath.phase(gain))]
+        size, low, high = one.gains.size(point)
+        row += [size * level, low * level, high * level, _PEAKS * size * level, size]
+        row += [20 * math.log10(size), math.degrees(cmath.phase(one.signals.gain(point)))]
     return tuple(row)
 
 
@@ -101,23 +128,32 @@ def overloads(state: Operating, signals: Signals, level: float) -> Iterator[str]
             )
 
 
+def _hertz(value: float) -> str:
+    return f"{value:.4g} Hz"
+
+
 _LOOP = (
     Column("board", "where"),
-    Column("hertz", "frequency", lambda f: f"{f:.4g} Hz", right=True),
-    Column("gain", "loop gain", lambda g: f"{g:.3g}", right=True),
+    Column("hertz", "frequency", _hertz, right=True),
+    Column("low_hertz", "from", _hertz, right=True),
+    Column("high_hertz", "to", _hertz, right=True),
+    Column("gain", "loop gain", _times, right=True),
+    Column("low_gain", "from", _times, right=True),
+    Column("high_gain", "to", _times, right=True),
     Column("margin_db", "margin", _decibels, right=True),
     Column("starts", "", lambda starts: "starts" if starts else "DOES NOT START"),
+    Column("sets", "of good sets", lambda share: f"{share:.0%} start", right=True),
 )
+Told = tuple[str, "Oscillation", "LoopRange | None"]
 
 
-def loop_table(lead: Point, told: Iterable[tuple[str, Sequence[Oscillation]]]) -> Table:
-    """Frequencies without phase shift round the loop opened at a lead."""
-    rows = [
-        (where, o.hertz, o.gain, o.margin, o.starts)
-        for where, found in told
-        for o in found[:3]
-        if o.gain > 0.01
-    ]
+def loop_table(lead: str, told: Iterable[Told]) -> Table:
+    """Frequencies without phase shift round the loop opened at a lead, with their ranges."""
+    rows = []
+    for where, o, span in told:
+        hertz, gain = (span.hertz, span.gain) if span else ((None, None), (None, None))
+        share = span.starts if span else None
+        rows.append((where, o.hertz, *hertz, o.gain, *gain, o.margin, o.starts, share))
     return Table(f"LOOP, opened at {lead}: where the phase comes back", _LOOP, tuple(rows))
 
 
