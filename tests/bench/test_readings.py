@@ -1,6 +1,7 @@
 import pytest
 
-from buzzout.bench.readings import last_digit, report, sittings, told
+from buzzout.bench.readings import last_digit, report, sittings
+from buzzout.bench.reported import told
 from buzzout.circuit import parse
 from buzzout.compare import Comparison, Matching, Proof
 from buzzout.language import load

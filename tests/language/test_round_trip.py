@@ -74,6 +74,8 @@ def drawings(draw):
         "reads V2.8 open",
     ]
     lines += ["reads V1.1 141 V meter 10M mains 230 V", "step 0", "reads V2.3 to V2.1 20 V ac"]
+    lines += ["tone V1.2 5mV 1000Hz", "reads V1.1 250 mV ac", "reads V1.3 1.2V", "tone off"]
+    lines += ["reads V1.1 3mV ac"]
     return "\n".join(lines) + "\n"
 
 

@@ -112,9 +112,10 @@ def together(steps: Sequence[Direct]) -> Case:
     """Several steps of one set; the first is where it stands now."""
     views: list[View] = []
     for step in steps:
-        views += [step, *([step.swing] if step.swing else [])]
+        views += [step, *([step.swing] if step.swing else []), *([step.tone] if step.tone else [])]
         views.append(Ohms(step.state.net.circuit, step.step))
     known = {f.name: f for step in steps for f in step.faults}
+    known |= {f.name: f for step in steps if step.tone for f in step.tone.faults}
     known |= {f.name: f for step in steps for f in step.findings}
     thought = tuple(known.values())
     return Case(tuple(views), thought, _weights(thought))

@@ -11,6 +11,7 @@ from buzzout.bench.faults import NOTHING, Fault, faults
 from buzzout.bench.predict import predict
 from buzzout.bench.probe import DIRECT, Predicted, Probe, below
 from buzzout.bench.swing import Swing
+from buzzout.bench.tone import Source, Tone
 from buzzout.circuit import Circuit, Point
 from buzzout.electrics.common import common
 from buzzout.electrics.operating import Operating, operate
@@ -23,7 +24,7 @@ class Direct:
 
     `names` gives names of the drawing to parts that the found file does not name; `findings` are
     open findings in words with the circuit as it would be without them: the transcription may be
-    wrong there. They are computed at the same supply.
+    wrong there. They are computed at the same supply. `source` is a test tone that is fed in.
     """
 
     way = DIRECT
@@ -34,10 +35,12 @@ class Direct:
         step: int = 0,
         names: Mapping[str, str] | None = None,
         findings: Sequence[tuple[str, Circuit]] = (),
+        source: Source | None = None,
     ) -> None:
         """Think of every fault; nothing is solved yet."""
         self.state, self.step, self.board = state, step, Board(state)
         self.swing = Swing(state, step) if state.side is not None else None
+        self.tone = Tone(self.board, source, step) if source is not None else None
         breaks = [b.fault for b in self.swing.breaks.values()] if self.swing else []
         own = (*faults(self.board, names), *breaks)
         self.faults = tuple({fault.name: fault for fault in reversed(own)}.values())[::-1]

@@ -51,6 +51,7 @@ WEIGHTS = {
     "no supply": 0.3,
     "mains side open": 0.15,
     "finding not there": 0.7,
+    "capacitor open": 0.6,
 }
 
 

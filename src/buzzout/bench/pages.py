@@ -10,7 +10,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from buzzout.bench.meter import ohms
 from buzzout.bench.output_stage import LEGEND, sheet
-from buzzout.bench.readings import between, what, where
+from buzzout.bench.reported import between, what, where
 from buzzout.job.confirm import CAUTION
 
 

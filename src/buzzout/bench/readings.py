@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from statistics import median
 
@@ -18,11 +18,11 @@ from buzzout.bench.case import Case, View, together
 from buzzout.bench.currents import LeftOver, left_over
 from buzzout.bench.diagnose import Diagnosis, diagnose
 from buzzout.bench.direct import Direct
-from buzzout.bench.faults import NOTHING
-from buzzout.bench.probe import ALTERNATING, DIRECT, OHMS, OPEN, Probe, Taken, digit, scored
+from buzzout.bench.probe import ALTERNATING, DIRECT, OHMS, OPEN, TONE, Probe, Taken, digit, scored
 from buzzout.bench.probe import told as shown
 from buzzout.bench.score import noise
 from buzzout.bench.slips import Slip, slips
+from buzzout.bench.tone import Source, Tone
 from buzzout.circuit import CannotApply, Circuit, Quantity, Reading, apply
 from buzzout.compare import Comparison
 from buzzout.electrics.charts import meter_of
@@ -150,7 +150,16 @@ def _computed(sitting: Sitting, comparison: Comparison) -> tuple[Direct | None, 
         why = "; ".join([*state.unsettled, *state.remarks]) or "nothing is fed"
         return None, volts, f"could not be computed: {why}"
     findings = _findings(comparison, circuit)
-    return Direct(state, sitting.step, names(comparison), findings), volts, ""
+    source = _source(sitting, circuit)
+    return Direct(state, sitting.step, names(comparison), findings, source), volts, ""
+
+
+def _source(sitting: Sitting, circuit: Circuit) -> Source | None:
+    """The test tone of a step: the last that something was read with."""
+    tones = [r.tone for r in sitting.readings if r.tone and r.tone.at in circuit.node_of]
+    if not tones:
+        return None
+    return Source(tones[-1].at, tones[-1].level.value, tones[-1].frequency.value)
 
 
 def _step(
@@ -247,6 +256,8 @@ def _way(reading: Reading) -> int | None:
         return OHMS
     if reading.value.unit != "V":
         return None
+    if reading.tone is not None:
+        return TONE
     return ALTERNATING if reading.alternating else DIRECT
 
 
@@ -264,8 +275,12 @@ def _why_not(reading: Reading, view: View | None, state: Operating) -> str:
         return "the chassis has no such point"
     if any((s.a, s.b) == (reading.at, reading.to) for s in state.power.supplies):
         return "taken as what feeds the set"
+    if isinstance(view, Tone) and reading.tone is not None:
+        source = Source(reading.tone.at, reading.tone.level.value, reading.tone.frequency.value)
+        if source != view.source:
+            return "another tone in the same step: give it a step line of its own"
     if view is None:
-        return "alternating, and no mains feeds the set"
+        return "alternating, and neither mains nor a tone feeds the set"
     if not view.knows(reading.at, reading.to):
         return "neither mains nor a winding feeds these points: hum, ripple or a signal"
     return ""
@@ -308,81 +323,3 @@ def _lines(asked: Case, taken: Sequence[tuple[Reading, Taken]]) -> Iterator[Line
         middle, off = float(known.mean[0, number]), _OFF * float(deviation[number])
         low, expected, high = (shown(t.probe.way, m) for m in (middle - off, middle, middle + off))
         yield Line(reading, expected, low, high, abs(float(values[number]) - middle) > off)
-
-
-def told(made: Report) -> list[str]:
-    """A report as lines of text."""
-    lines = [row for step in made.steps for row in (*_told_step(step), "")]
-    assumed = dict.fromkeys(remark for step in made.steps for remark in step.remarks)
-    return [*lines, *_diagnosis(made.diagnosis, made.in_order), *_assumed(tuple(assumed))]
-
-
-def _told_step(step: Step) -> Iterator[str]:
-    yield f"{step.sitting}, computed for {step.volts:.4g} V at the primary"
-    if step.refused:
-        yield f"  {step.refused}"
-        return
-    yield from (f"  {_line(line)}" for line in step.lines)
-    yield from (f"  not used: {r.at} {r.value}: {why}" for r, why in step.skipped)
-    yield from (f"  SLIP? {slip.words}" for slip in step.slips)
-    yield from (f"  SLIP? {over}" for over in step.currents)
-
-
-def figure(value: float, unit: str) -> str:
-    """A value as it stands in a report, without what no meter shows. [V] or [ohm]."""
-    if unit == "V":
-        return f"{value:.4g} V"
-    if value >= 0.95 * OPEN:
-        return "open"
-    return str(Quantity(float(f"{max(value, 0.0):.3g}"), "ohm"))
-
-
-def between(line: Line) -> str:
-    """The range of a line in words: 131 to 145 V."""
-    unit = line.reading.value.unit
-    low, high = figure(line.low, unit), figure(line.high, unit)
-    return f"{line.low:.4g} to {high}" if unit == "V" else f"{low} to {high}"
-
-
-def where(reading: Reading) -> str:
-    """Where a reading was taken, as it was typed."""
-    to = "" if str(reading.to) == "chassis" and reading.value.unit == "V" else f" to {reading.to}"
-    return f"{reading.at}{to}"
-
-
-def what(reading: Reading) -> str:
-    """What was read, with its kind."""
-    if math.isinf(reading.value.value):
-        return reading.value.text or "open"
-    return f"{reading.value}{' ac' if reading.alternating else ''}"
-
-
-def _line(line: Line) -> str:
-    mark = "OFF" if line.off else "ok "
-    return f"{mark} {where(line.reading):<18} read {what(line.reading)}, expected {between(line)}"
-
-
-def _diagnosis(told_: Diagnosis, in_order: bool) -> Iterator[str]:
-    if not told_.explanations:
-        return
-    if in_order and told_.explanations[0].faults == (NOTHING,):
-        yield "all readings are as computed: nothing is wrong that these points show"
-        return
-    together_ = "what explains all of it best"
-    yield together_ if told_.explained else "NOTHING EXPLAINS ALL OF IT WELL; nearest"
-    for number, line in enumerate(told_.explanations, 1):
-        yield f"  {number}. {line.share:4.0%}  {line.words}"
-        if line.unexplained:
-            yield f"          leaves unexplained: {', '.join(map(str, line.unexplained))}"
-    for following in told_.next:
-        yield f"measure next: {following.probe}"
-        unit = "ohm" if following.probe.way == OHMS else "V"
-        for words, value in following.shows:
-            yield f"  {figure(value, unit):>9} if {words}"
-
-
-def _assumed(remarks: Iterable[str]) -> Iterator[str]:
-    listed = list(remarks)
-    if listed:
-        yield "assumed"
-        yield from (f"  {remark}" for remark in listed)

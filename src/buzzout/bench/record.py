@@ -17,7 +17,8 @@ from buzzout.bench.decisions import Decision, open_lines
 from buzzout.bench.output_stage import Bias, stages
 from buzzout.bench.output_stage import told as bias_told
 from buzzout.bench.pages import rendered
-from buzzout.bench.readings import Report, Step, between, report, sittings, what, where
+from buzzout.bench.readings import Report, Step, report, sittings
+from buzzout.bench.reported import between, what, where
 from buzzout.bench.state import State, state
 from buzzout.circuit import Circuit
 from buzzout.job import Item

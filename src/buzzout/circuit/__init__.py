@@ -1,6 +1,6 @@
 """The nouns of the trade: quantity, part, point, node, circuit. Imports nothing of ours."""
 
-from buzzout.circuit.circuit import Circuit, Link, Mains, Node, Reading, joined
+from buzzout.circuit.circuit import Circuit, Link, Mains, Node, Reading, Tone, joined
 from buzzout.circuit.edits import (
     CannotApply,
     Change,
@@ -43,6 +43,7 @@ __all__ = [
     "Remove",
     "Rewire",
     "Span",
+    "Tone",
     "apply",
     "article",
     "as_step",

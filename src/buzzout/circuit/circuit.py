@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import NamedTuple
 
 from buzzout.circuit.parts import CHASSIS, NOWHERE, Part, Point, Span
 from buzzout.circuit.quantity import Quantity
@@ -47,6 +48,14 @@ class Node:
     name: str = ""
 
 
+class Tone(NamedTuple):
+    """A test tone that is fed in: where, its level (r.m.s.) and its frequency."""
+
+    at: Point
+    level: Quantity
+    frequency: Quantity
+
+
 @dataclass(frozen=True, slots=True)
 class Reading:
     """A measured or expected figure between two points.
@@ -54,7 +63,8 @@ class Reading:
     `voltage` and `resistance` tell by the unit of `value`. `meter` is the meter's loading in ohms,
     or in ohms per volt where `per_volt`; `supply` is the mains voltage at that moment; `step` the
     step of the bring-up plan, 0 for the whole set at full mains; `sitting` counts the `step` lines
-    above it: the same step may be read again later.
+    above it: the same step may be read again later. `tone` is the
+    tone that an alternating voltage was read with.
     """
 
     at: Point
@@ -67,6 +77,7 @@ class Reading:
     note: str = ""
     span: Span = field(default=NOWHERE, compare=False)
     step: int = 0
+    tone: Tone | None = None
     sitting: int = field(default=0, compare=False)
 
 

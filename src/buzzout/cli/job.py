@@ -194,7 +194,8 @@ def diagnose(folder: Path, step: int | None) -> None:
 
     Status 1: a reading is off.
     """
-    from buzzout.bench.readings import report, sittings, told
+    from buzzout.bench.readings import report, sittings
+    from buzzout.bench.reported import told
 
     place = job_folder(folder)
     typed = loaded_or_fail(place.readings, wanted="found")

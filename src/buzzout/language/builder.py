@@ -25,7 +25,7 @@ from buzzout.circuit import (
 from buzzout.language.declare import Declarations, own_name, part_kind
 from buzzout.language.doubts import doubt
 from buzzout.language.ends import Ends, Place, ends_missing, ends_of, signed
-from buzzout.language.figures import Standing, figure, noted_step, standing
+from buzzout.language.figures import Standing, figure, noted_step, standing, tone
 from buzzout.language.gather import Gathered, Statement
 from buzzout.language.heaters import heater_links
 from buzzout.language.names import Names
@@ -156,6 +156,9 @@ class Builder:
 
     def _on_step(self, statement: Statement) -> None:
         self._sit(standing(statement, self.problems))
+
+    def _on_tone(self, statement: Statement) -> None:
+        self.standing = replace(self.standing, tone=tone(statement, self.names, self.problems))
 
     def _sit(self, new: Standing) -> None:
         self.standing = replace(new, sitting=self.standing.sitting + 1)

@@ -8,7 +8,7 @@ from math import inf
 
 from lark import Token, Tree
 
-from buzzout.circuit import CHASSIS, NotAQuantity, Quantity, Reading, parse
+from buzzout.circuit import CHASSIS, NotAQuantity, Quantity, Reading, Tone, parse
 from buzzout.language.gather import Statement
 from buzzout.language.names import Names
 from buzzout.language.problems import ProblemList
@@ -44,6 +44,7 @@ class Standing:
     per_volt: bool = False
     supply: Quantity | None = None
     sitting: int = 0
+    tone: Tone | None = None
 
     def over(self, reading: Reading) -> Reading:
         """The reading with what its own line does not say; nothing loads or feeds a resistance."""
@@ -52,8 +53,10 @@ class Standing:
         own = (reading.meter, reading.per_volt)
         meter, per_volt = own if reading.meter is not None else (self.meter, self.per_volt)
         supply = reading.supply or self.supply
+        tone = self.tone if reading.alternating else None
         return replace(
-            reading, meter=meter, per_volt=per_volt, supply=supply, step=self.step,
+            reading,
+            tone=tone, meter=meter, per_volt=per_volt, supply=supply, step=self.step,
             sitting=self.sitting,
         )  # fmt: skip
 
@@ -74,6 +77,28 @@ def standing(statement: Statement, problems: ProblemList) -> Standing:
         fix = f"step {number} meter 10M mains 228 V"
         problems.error(statement.span, "a step says which meter and which mains", fix)
     return Standing(int(number), told.meter, told.per_volt, told.supply)
+
+
+def tone(statement: Statement, names: Names, problems: ProblemList) -> Tone | None:
+    """The test tone of a `tone` line; None for `tone off` and after noting what is wrong."""
+    trees = [c for c in statement.tree.children if isinstance(c, Tree)]
+    if not trees:
+        word = str(statement.tree.children[0]).lower()
+        if word != "off":
+            problems.error(statement.span, f"tone {word}?", "tone J1.tip 5 mV 1000 Hz, or tone off")
+        return None
+    at = names.find(trees[0], statement)
+    reader = FactReader("", statement.line, problems)
+    told = {q.unit: q for tree in trees[1:] if (q := reader.quantity(tree)) is not None}
+    level, frequency = told.get("V"), told.get("Hz")
+    if level is None or frequency is None or len(told) != 2 or len(trees) != 3:
+        message = "a tone has a point, a level and a frequency"
+        problems.error(statement.span, message, "tone J1.tip 5 mV 1000 Hz")
+        return None
+    if level.value <= 0 or frequency.value <= 0:
+        problems.error(statement.span, "level and frequency are above zero")
+        return None
+    return Tone(at, level, frequency) if at is not None else None
 
 
 _NOTED = re.compile(r"\s*step\s+(\d+)", re.IGNORECASE)

@@ -17,7 +17,7 @@ QUOTES = '"“”'
 FIRST_WORDS = (
     "reference found departures of date mains include default note photo by socket fitted strip"
     " board pot switch jack transformer winding choke can fuse lamp speaker connector cord bond"
-    " wire node at nothing heaters block use end expect reads step add remove"
+    " wire node at nothing heaters block use end expect reads step tone add remove"
     " change move lift join cut"
 ).split()
 COLOURS = "black brown red orange yellow green blue violet grey white gold silver pink none".split()

@@ -113,11 +113,15 @@ def _links(circuit: Circuit) -> Iterator[str]:
 
 
 def _readings(readings: Iterable[Reading]) -> Iterator[str]:
-    sitting = 0
+    sitting, tone = 0, None
     for reading in readings:
         if reading.sitting != sitting:
-            sitting = reading.sitting
+            sitting, tone = reading.sitting, None
             yield f"step {reading.step}"
+        if reading.alternating and reading.tone != tone:
+            tone = reading.tone
+            told = [str(tone.at), exact(tone.level), exact(tone.frequency)] if tone else ["off"]
+            yield " ".join(["tone", *told])
         yield f"reads {_figure(reading)}"
 
 

@@ -1,0 +1,90 @@
+"""Readings and what explains them, as lines of text."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator
+
+from buzzout.bench.diagnose import Diagnosis
+from buzzout.bench.faults import NOTHING
+from buzzout.bench.probe import OHMS, OPEN
+from buzzout.bench.readings import Line, Report, Step
+from buzzout.circuit import Quantity, Reading
+
+
+def told(made: Report) -> list[str]:
+    """A report as lines of text."""
+    lines = [row for step in made.steps for row in (*_told_step(step), "")]
+    assumed = dict.fromkeys(remark for step in made.steps for remark in step.remarks)
+    return [*lines, *_diagnosis(made.diagnosis, made.in_order), *_assumed(tuple(assumed))]
+
+
+def _told_step(step: Step) -> Iterator[str]:
+    yield f"{step.sitting}, computed for {step.volts:.4g} V at the primary"
+    if step.refused:
+        yield f"  {step.refused}"
+        return
+    yield from (f"  {_line(line)}" for line in step.lines)
+    yield from (f"  not used: {r.at} {r.value}: {why}" for r, why in step.skipped)
+    yield from (f"  SLIP? {slip.words}" for slip in step.slips)
+    yield from (f"  SLIP? {over}" for over in step.currents)
+
+
+def figure(value: float, unit: str) -> str:
+    """A value as it stands in a report, without what no meter shows. [V] or [ohm]."""
+    if unit == "V":
+        return f"{value:.4g} V"
+    if value >= 0.95 * OPEN:
+        return "open"
+    return str(Quantity(float(f"{max(value, 0.0):.3g}"), "ohm"))
+
+
+def between(line: Line) -> str:
+    """The range of a line in words: 131 to 145 V."""
+    unit = line.reading.value.unit
+    low, high = figure(line.low, unit), figure(line.high, unit)
+    return f"{line.low:.4g} to {high}" if unit == "V" else f"{low} to {high}"
+
+
+def where(reading: Reading) -> str:
+    """Where a reading was taken, as it was typed."""
+    to = "" if str(reading.to) == "chassis" and reading.value.unit == "V" else f" to {reading.to}"
+    return f"{reading.at}{to}"
+
+
+def what(reading: Reading) -> str:
+    """What was read, with its kind."""
+    if math.isinf(reading.value.value):
+        return reading.value.text or "open"
+    return f"{reading.value}{' ac' if reading.alternating else ''}"
+
+
+def _line(line: Line) -> str:
+    mark = "OFF" if line.off else "ok "
+    return f"{mark} {where(line.reading):<18} read {what(line.reading)}, expected {between(line)}"
+
+
+def _diagnosis(told_: Diagnosis, in_order: bool) -> Iterator[str]:
+    if not told_.explanations:
+        return
+    if in_order and told_.explanations[0].faults == (NOTHING,):
+        yield "all readings are as computed: nothing is wrong that these points show"
+        return
+    together_ = "what explains all of it best"
+    yield together_ if told_.explained else "NOTHING EXPLAINS ALL OF IT WELL; nearest"
+    for number, line in enumerate(told_.explanations, 1):
+        yield f"  {number}. {line.share:4.0%}  {line.words}"
+        if line.unexplained:
+            yield f"          leaves unexplained: {', '.join(map(str, line.unexplained))}"
+    for following in told_.next:
+        yield f"measure next: {following.probe}"
+        unit = "ohm" if following.probe.way == OHMS else "V"
+        for words, value in following.shows:
+            yield f"  {figure(value, unit):>9} if {words}"
+
+
+def _assumed(remarks: Iterable[str]) -> Iterator[str]:
+    listed = list(remarks)
+    if listed:
+        yield "assumed"
+        yield from (f"  {remark}" for remark in listed)

@@ -1,0 +1,96 @@
+"""A test tone: what no direct voltage shows. Levels come from `electrics`, one changed set each."""
+
+import pytest
+
+from buzzout.bench.board import Board, Change
+from buzzout.bench.case import together
+from buzzout.bench.diagnose import diagnose
+from buzzout.bench.direct import Direct
+from buzzout.bench.faults import Fault
+from buzzout.bench.probe import TONE, Probe, Taken, told
+from buzzout.bench.readings import report, sittings
+from buzzout.bench.tone import Source, Tone
+from buzzout.circuit import CHASSIS, Cut, Point, Remove, apply
+from buzzout.compare import Comparison, Matching, Proof
+from buzzout.electrics.draft import Power
+from buzzout.electrics.operating import operate
+from buzzout.electrics.signal import Drive, signals
+from buzzout.language import load, read
+
+SOURCE = Source(Point("J1", "tip"), 1e-3, 1000.0)
+PINS = ("V1.6", "V1.1", "V2.6", "V2.1", "V4.2", "V5.2")
+
+
+@pytest.fixture(scope="module")
+def hall():
+    return read("examples/hall-amplifier/hall-amplifier.reference.buzz")
+
+
+@pytest.fixture(scope="module")
+def asked(hall):
+    return together([Direct(operate(hall), source=SOURCE)])
+
+
+def probe(text):
+    owner, _, pin = text.partition(".")
+    return Probe(Point(owner, pin), CHASSIS, way=TONE)
+
+
+def levels(circuit, pins=PINS, **power):
+    """Levels of the tone as `electrics` has them for a circuit. [V]."""
+    got = signals(operate(circuit, Power(**power)), Drive(SOURCE.at), SOURCE.hertz)
+    return [SOURCE.volts * abs(got.gain(probe(p).at)) for p in pins]
+
+
+def taken(circuit, **power):
+    read_ = zip(PINS, levels(circuit, **power), strict=True)
+    return [Taken(probe(p), float(f"{v:.3g}"), 10**-3 * v) for p, v in read_]
+
+
+@pytest.mark.parametrize(("change", "edits", "power"), [
+    (Change(), (), {}),
+    (Change(farads={"C5": 0.0}), (Remove("C5"),), {}),
+    (Change(farads={"C4": 0.0}), (Remove("C4"),), {}),
+    (Change(emission={"V1/2": 0.4}), (), {"emission": {"V1/2": 0.4}}),
+    (Change(apart=frozenset({Point("V2", "7")})), (Cut(Point("R15", "2"), Point("V2", "7")),), {}),
+])  # fmt: skip
+def test_each_fault_against_the_changed_set(hall, change, edits, power):
+    """The same levels as the changed circuit solved by itself."""
+    tone = Tone(Board(operate(hall)), SOURCE)
+    mean = tone.seen([probe(p) for p in PINS], [Fault("it", "it", "it", change)]).mean[0]
+    changed = levels(apply(hall, edits), **power)
+    for score, level in zip(mean, changed, strict=True):
+        assert told(TONE, score) == pytest.approx(level, rel=0.02, abs=1e-4)
+
+
+@pytest.mark.parametrize("name", ["C5", "C3", "C13"])
+def test_an_open_coupling_capacitor(asked, hall, name):
+    first = diagnose(asked, taken(apply(hall, [Remove(name)]))).explanations[0]
+    assert f"{name} open" in first.words
+
+
+def test_a_dried_out_cathode_capacitor(asked, hall):
+    told_ = diagnose(asked, taken(apply(hall, [Remove("C2")]))).explanations
+    assert any("C2 dried out" in e.words for e in told_[:2])
+
+
+def test_a_set_in_order(asked, hall):
+    assert diagnose(asked, taken(hall)).explanations[0].words == "nothing that these points show"
+
+
+def test_levels_in_a_file(tmp_path, hall):
+    path = tmp_path / "readings.found.buzz"
+    lines = [f"reads {p} {v * 1e3:.4g} mV ac" for p, v in zip(PINS, levels(hall), strict=True)]
+    lines += ["reads V4.3 12 V ac", "tone J2.tip 5 mV 1000 Hz", "reads V1.1 20 mV ac"]
+    lines = ['found "readings"', "step 0 mains 230 V", "tone J1.tip 1 mV 1kHz", *lines]
+    path.write_text("\n".join(lines), encoding="utf-8")
+    circuit = load(path, hall, wanted="found").sound().circuit
+    whole = Comparison(hall, hall, (), Proof(True, True, 0, 0), Matching(), hall)
+    (step,) = report(sittings(circuit), whole).steps
+    assert len(step.lines) == 1
+    assert len(step.skipped) == len(PINS) + 1  # the last tone of a step holds
+    lines = lines[:-2]
+    path.write_text("\n".join(lines), encoding="utf-8")
+    circuit = load(path, hall, wanted="found").sound().circuit
+    (step,) = report(sittings(circuit), whole).steps
+    assert [line.off for line in step.lines] == [False] * len(PINS) + [True]
