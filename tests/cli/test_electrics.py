@@ -192,6 +192,16 @@ def rows(done, table=0):
     return json.loads(done.stdout)["tables"][table]["rows"]
 
 
+def test_one_line_a_valve_as_service_sheets_print_it():
+    """The chart of the drawing, of the chassis, the maker's and what was read, by socket pin."""
+    done = run(volts, [DRAWN, FOUND, "--format", "json"])
+    told = next(t for t in json.loads(done.stdout)["tables"] if t["title"].startswith("BY SOCKET"))
+    sets = {(row["valve"], row["set"]): row for row in told["rows"]}
+    assert float(sets["V1 ECC83", "drawn"]["pin_6"]) == pytest.approx(171, abs=5)
+    assert sets["V2 EL84", "drawn"]["pin_4"].endswith("~")
+    assert (sets["", "maker"]["pin_3"], sets["", "read"]["pin_3"]) == ("7.30", "5.30")
+
+
 def test_a_lead_of_the_drawing_is_found_on_the_chassis():
     """The chassis has no R19; the resistor that stands for it is lifted at the same node."""
     done = run(tone, [HALL, BOARD, "--in", "V2.7", "--open", "R19.2", "--format", "json"])

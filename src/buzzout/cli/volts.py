@@ -16,7 +16,7 @@ from buzzout.cli.standing import ANY, fed, read_files, share, shared, show, titl
 if TYPE_CHECKING:
     from buzzout.circuit import Point
     from buzzout.cli.standing import Files
-    from buzzout.electrics import Conditions, Meter, Power, Verdict, VoltageChart
+    from buzzout.electrics import Conditions, Meter, Power, Row, Verdict, VoltageChart
     from buzzout.report.tables import Sheet, Table
 
 
@@ -132,13 +132,25 @@ def _chart(job: Asked) -> tuple[Sheet, bool]:
 def _tables(job: Asked, chart: VoltageChart) -> tuple[tuple[Table, ...], bool]:
     """The chart, beside that of the drawing where there are both; whether any point moved."""
     from buzzout.electrics import three_charts
-    from buzzout.report.volts import chart_tables, row_tables
+    from buzzout.report.volts import chart_tables, pin_cells, read_cells, row_tables, sheet_table
 
     drawn, found = job.files.drawn, job.files.found
-    if drawn is None or found is None:
-        return chart_tables(chart, job.files.circuit), False
-    rows = three_charts(drawn, found, chart.state.power, job.meter, job.stands)
-    return row_tables(rows, drawn), any(row.moved for row in rows)
+    circuit = drawn or job.files.circuit
+    rows: tuple[Row, ...] = ()
+    if drawn is not None and found is not None:
+        rows = three_charts(drawn, found, chart.state.power, job.meter, job.stands)
+        tables = row_tables(rows, drawn)
+        sets = {
+            "drawn": pin_cells(drawn, (row.reference for row in rows)),
+            "found": pin_cells(found, (row.found for row in rows)),
+        }
+    else:
+        tables, sets = chart_tables(chart, circuit), {"computed": pin_cells(circuit, chart.lines)}
+    if not job.cold:
+        sets["maker"] = read_cells(drawn.expected if drawn is not None else ())
+        sets["read"] = read_cells(found.readings if found is not None else ())
+    moved = any(row.moved for row in rows)
+    return (sheet_table(circuit, sets), *tables), moved
 
 
 def _live(points: tuple[Point, ...], files: Files) -> list[Point]:

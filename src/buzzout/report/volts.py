@@ -116,6 +116,52 @@ def _span(line: VoltageLine) -> tuple[float, float | None, float | None]:
     return line.shown, line.low, line.high
 
 
+def sheet_table(circuit: Circuit, sets: Mapping[str, Mapping[Point, str]]) -> Table:
+    """One line a valve and set, one column a pin, as service sheets print it. Direct volts, or ~.
+
+    `sets` gives what stands at the pins for each set: drawn, found, printed by the maker, read.
+    """
+    sockets = [p for p in circuit.parts.values() if p.kind == "socket"]
+    used = {p.pin for cells in sets.values() for p in cells if p.owner in {s.name for s in sockets}}
+    pins = sorted(used, key=lambda pin: (not pin.isdigit(), int(pin) if pin.isdigit() else 0, pin))
+    rows = []
+    for socket in sockets:
+        name = f"{socket.name} {socket.type}".strip()
+        for called_, cells in sets.items():
+            own = [cells.get(socket.point(pin), "") if pin in socket.terminals else ""
+                   for pin in pins]  # fmt: skip
+            if any(own):
+                rows.append((name, called_, *own))
+                name = ""
+    columns = (
+        Column("valve", "valve"),
+        Column("set", ""),
+        *(Column(f"pin_{pin}", pin, right=True) for pin in pins),
+    )
+    return Table("BY SOCKET PIN, in volts; ~ alternating, - floats", columns, tuple(rows))
+
+
+def pin_cells(circuit: Circuit, lines: Iterable[VoltageLine]) -> Mapping[Point, str]:
+    """What to print at each pin that something is joined to; `-` where nothing settles it."""
+    return {line.point: _pin(line) for line in lines if _told(circuit, line)}
+
+
+def _pin(line: VoltageLine) -> str:
+    swing = _ac(line)
+    if swing is not None:
+        return f"{figure(swing)}~"
+    return "-" if math.isnan(line.shown) else figure(line.shown)
+
+
+def read_cells(readings: Iterable[Reading]) -> Mapping[Point, str]:
+    """What a maker printed or somebody read, the last word at each point."""
+    return {
+        r.at: figure(r.value.value) + ("~" if r.alternating else "")
+        for r in readings
+        if r.value.unit == "V"
+    }
+
+
 def row_tables(rows: Sequence[Row], circuit: Circuit) -> tuple[Table, ...]:
     """The points that moved first, then drawn, found, printed and read by socket."""
     told = {row.point: row for row in rows if _told(circuit, row.reference, row.found)}
