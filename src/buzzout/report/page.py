@@ -182,7 +182,11 @@ def _socket(view: SocketView) -> Mapping[str, object]:
 
 
 def _inline(svg: str) -> Markup:
-    """The drawing as an element of the page: no prolog, no fixed size, no ids that could clash."""
+    """The drawing as an element of the page: no prolog, no fixed size, no ids that could clash.
+
+    A reader of the screen is not given its words one by one: the list says the same.
+    """
     body = _NOISE.sub("", _SIZE.sub(r"\1", _PROLOG.sub("", svg, count=1), count=1))
     body = _USUAL.sub("", _PLAIN.sub(r"\1", body))
+    body = body.replace("<svg", '<svg aria-hidden="true"', 1)
     return Markup(body.strip())  # noqa: S704 - our own renderer's output, labels escaped there
