@@ -9,10 +9,12 @@ from scipy.integrate import solve_ivp
 
 from buzzout.circuit import Part, Point, parse
 from buzzout.job.discharge import discharge_time, discharges
+from buzzout.job.draws import Draws
 from buzzout.job.mains_lead import colour_tables, meant
 from buzzout.job.passages import Passage
 from buzzout.job.rails import Rails
-from buzzout.job.rulebook import figure, fuse_values
+from buzzout.job.rulebook import figure, fuse_link, fuse_values
+from buzzout.job.supplyline import SupplyLine
 from buzzout.job.told import impedance, leak
 from buzzout.language import load
 
@@ -100,6 +102,83 @@ def test_series_impedance_against_complex_arithmetic(ohms, farads, hertz):
     path = [passage("resistor", str(ohms)), passage("capacitor", f"{farads * 1e9:g}n")]
     truth = np.abs(ohms + 1 / (2j * np.pi * hertz * farads))
     assert impedance(path, hertz) == pytest.approx(truth)
+
+
+IRON = [  # residual flux and saturation over the working flux, inductance beyond it [H], instant
+    (0.0, 1.2, 5e-3, 0.0), (0.7, 1.2, 5e-3, 0.0), (0.9, 1.05, 1e-4, 0.0), (0.9, 1.5, 50e-3, 0.0),
+    (0.7, 1.2, 1e-3, 0.4), (-0.7, 1.2, 1e-3, 0.0), (0.9, 1.0, 1e-5, 0.1),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("residual", "saturated", "beyond", "start"), IRON)
+def test_no_iron_draws_more_than_the_bound_when_switched_on(
+    residual, saturated, beyond, start, tmp_path
+):
+    """Oracle: u = R i + d(flux)/dt with a core that saturates, integrated by scipy's solve_ivp.
+
+    The equation is that of any textbook on transformers; iron, instant and inductance vary.
+    """
+    path = tmp_path / "set.buzz"
+    path.write_text(
+        'reference "Primary alone"\nmains 230 V 50 Hz\ncord M1 L brown N blue\n'
+        "transformer T1\nwinding T1 primary 0 230 0-230V dcr 22R\n"
+        "winding T1 heaters h1 h2 6.3V 2A\nwire M1.L T1.230\nwire M1.N T1.0\n",
+        encoding="utf-8",
+    )
+    draws = Draws(SupplyLine(load(path).sound().circuit))
+    peak, omega = math.sqrt(2) * 230 * 1.1, 2 * math.pi * 50
+    ohms, working = 22 / 1.2, peak / (2 * math.pi * 50)  # the winding 20 % below what is stated
+
+    def current(flux):
+        over = abs(flux) - saturated * working
+        return math.copysign(max(over, 0.0) / beyond, flux)
+
+    def slope(t, y):
+        i = current(y[0])
+        return [peak * math.sin(omega * t) - ohms * i, i * i]
+
+    solved = solve_ivp(slope, (start / 50, start / 50 + 0.01), [residual * working, 0.0],
+                       method="LSODA", rtol=1e-8, atol=1e-9, max_step=1e-5)  # fmt: skip
+    highest = max(abs(current(flux)) for flux in solved.y[0])
+    assert highest <= draws.peak * 1.001
+    assert solved.y[1][-1] <= draws.surge * 1.001
+    assert draws.peak == pytest.approx(peak / ohms, rel=1e-3)
+    if (residual, saturated) == (0.9, 1.05):  # such iron comes to the bound: it is not slack
+        assert highest > 0.95 * draws.peak
+
+
+@pytest.mark.parametrize(
+    ("speed", "rated", "times", "least", "most"),
+    [
+        # IEC 60127-2 sheet 2 as tabled at blog.csdn.net/weixin_39958911/article/details/111836789
+        ("fast", 0.1, 2.75, 0.010, 0.5), ("fast", 0.1, 4, 0.003, 0.1), ("fast", 0.1, 10, 0, 0.02),
+        ("fast", 1.0, 2.75, 0.050, 2), ("fast", 1.0, 4, 0.010, 0.3), ("fast", 1.0, 10, 0, 0.02),
+        ("fast", 1.0, 2.1, 0, 1800), ("fast", 1.0, 1.5, 3600, 0),
+    ],
+)  # fmt: skip
+def test_times_of_fast_fuses(speed, rated, times, least, most):
+    link = fuse_link(rated, speed)
+    assert (times, least, most) in {tuple(row) for row in link.rows}
+
+
+@pytest.mark.parametrize(
+    ("amps", "melting"),
+    # sheet 5, ceramic slow ones of 1 A: 30 min at 2.1, 80 s at 2.75, 5 s at 4, 0.1 s at 10 times
+    # (5HT data sheet, dtsheet.com/doc/945678); glass ones of sheet 3 are no slower where it counts
+    [(2.1, 1800), (2.75, 80), (4.0, 5)],
+)
+def test_slow_fuses_of_glass_are_no_slower_than_the_ceramic_ones_of_a_maker(amps, melting):
+    assert fuse_link(1.0, "slow").melts(amps) <= melting
+
+
+def test_what_a_fuse_stands_and_when_it_must_melt():
+    link = fuse_link(1.0, "slow")
+    assert link.stands == pytest.approx(10**2 * 0.02)
+    assert link.carries(1.5)
+    assert not link.carries(1.51)
+    assert math.isinf(link.melts(2.0))
+    assert link.melts(2.5) == 120
+    assert fuse_link(16.0, "slow") is None
 
 
 def test_fuse_values_are_the_r10_series_from_32_milliamps_to_10_amps():
