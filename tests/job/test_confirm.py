@@ -8,7 +8,9 @@ from small_set import SET
 from buzzout.circuit import CHASSIS, Point, parse
 from buzzout.electrics.resistance import resistances
 
-TOLD = re.compile(r"Unplugged, discharged, valves out: (\S+) to (\S+) reads (.+) now and (.+) once")
+TOLD = re.compile(
+    r"Unplugged, discharged, valves out[^:]*: (\S+) to (\S+) reads (.+) now and (.+) once"
+)
 
 
 def point(text):

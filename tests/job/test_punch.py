@@ -267,3 +267,25 @@ def test_ids_are_unique(punched):
     assert len(ids) == len(set(ids)) > 0
     [rule] = punch.rules
     assert rule.finding.text.count("no usual colour in region UK") == 3
+
+
+def test_a_reading_tells_how_a_switch_must_stand_for_it(punched):
+    """Line and neutral exchanged: M1.L reaches the fuse through primary and switch."""
+    swaps = [("wire M1.L F1.1", "wire M1.N F1.1"), ("wire M1.N T1.0", "wire M1.L T1.0")]
+    [item] = punched(*swaps).items
+    assert item.confirm.startswith("Unplugged, discharged, valves out, S1 on: M1.L to F1.1 reads")
+
+
+def test_a_reading_tells_how_a_control_must_stand_for_it(punched):
+    drawing = changed(
+        ("wire J1.tip V1.2", ("pot P1 500k log\nwire J1.tip P1.cw\nwire P1.ccw chassis\n"
+                              "wire P1.wiper V1.2")),
+    )  # fmt: skip
+    board = drawing.replace("wire P1.wiper V1.2", "wire P1.wiper V1.8")
+    [item] = punched(drawing=drawing, board=board).open
+    assert "valves out, P1 fully clockwise: " in item.confirm
+
+
+def test_a_reading_that_depends_on_no_switch_tells_none(punched):
+    [item] = punched(("R6 resistor 470k V2.2 chassis", "# R6 away")).items
+    assert item.confirm.startswith("Unplugged, discharged, valves out: ")

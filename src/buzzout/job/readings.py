@@ -1,19 +1,21 @@
 """What an ohmmeter shows now and what it shows once a finding is put right.
 
 Both circuits are solved cold with the valves out, every resistor over its tolerance; a pair of
-points is told only where the two readings cannot be taken for one another.
+points is told only where the two readings cannot be taken for one another. A switch or a control
+that the reading depends on is told as it stands in the file, a control fully clockwise.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations
 
-from buzzout.circuit import CHASSIS, CannotApply, Point, apply, printed
+from buzzout.circuit import CHASSIS, CannotApply, Part, Point, apply, printed
 from buzzout.compare import Comparison, Finding
+from buzzout.electrics.conditions import Conditions
 from buzzout.electrics.resistance import Range, Resistances, resistances
 
 _POINTS = 6  # points of a finding that are tried
@@ -45,10 +47,27 @@ class Meter:
         if not told:
             return ""
         _, a, b, now, then = max(told, key=lambda row: row[0])
+        stands = "".join(f", {each}" for each in self._stand(a, b))
         return (
-            f"Unplugged, discharged, valves out: {a} to {b} reads {_reads(now)} now and"
+            f"Unplugged, discharged, valves out{stands}: {a} to {b} reads {_reads(now)} now and"
             f" {_reads(then)} once this is put right."
         )
+
+    def _stand(self, a: Point, b: Point) -> Iterator[str]:
+        """The switches and controls that the reading depends on, as they must stand for it."""
+        now = self.now.between(a, b).nominal
+        for name, (told, others) in self._otherwise.items():
+            if any(not _alike(now, other.between(a, b).nominal) for other in others):
+                yield f"{name} {told}"
+
+    @cached_property
+    def _otherwise(self) -> Mapping[str, tuple[str, tuple[Resistances, ...]]]:
+        """Each switch and control: how it stands, and the chassis with it standing otherwise."""
+        return {
+            part.name: (told, tuple(resistances(self.comparison.found, c) for c in conditions))
+            for part in self.comparison.found.parts.values()
+            for told, conditions in _settings(part)
+        }
 
     @cached_property
     def _mains(self) -> tuple[Point, ...]:
@@ -66,6 +85,23 @@ class Meter:
             now, then = self.now.between(a, b), right.between(a, b)
             if now.apart(then):
                 yield abs(math.log(_size(now) / _size(then))), a, b, now, then
+
+
+def _settings(part: Part) -> Iterator[tuple[str, tuple[Conditions, ...]]]:
+    """How a switch or a control stands in the file, and the other ways in which it may stand."""
+    contacts = (Conditions(contacts={part.name: True}), Conditions(contacts={part.name: False}))
+    if part.kind == "switch":
+        way = f"set to {part.setting}" if part.setting.isdigit() else part.setting
+        yield way or "off", contacts
+    elif part.kind == "pot":
+        turned = Conditions(rotations={part.name: 0.0})
+        switched = any(element.kind == "contact" for element in part.elements)
+        yield "fully clockwise", (turned, *(contacts if switched else ()))
+
+
+def _alike(one: float, other: float) -> bool:
+    """Whether a meter shows the same."""
+    return one == other or math.isclose(one, other, rel_tol=0.02, abs_tol=0.5)
 
 
 def _size(ohms: Range) -> float:
