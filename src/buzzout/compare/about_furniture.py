@@ -27,16 +27,18 @@ from buzzout.compare.values import Remark, article, judge
 from buzzout.compare.words import both, found_part, lead, listed, wire
 
 
-def turned(story: Story, now: Circuit) -> Iterator[Finding]:
+def turned(story: Story) -> Iterator[Finding]:
     """Pins taken for other pins: harmless exchanges are notes, the others are to be rewired.
 
-    These come last: other remedies speak of the points as they were found. `now` is the board after
-    those.
+    These come after leads and parts, whose remedies speak of the points as they were found.
     """
-    for a, b in story.match.crossed:
-        yield _crossed(story, now, a, b)
+    where = {
+        name: target
+        for ring in story.match.crossed
+        for name, target in zip(ring, ring[1:] + ring[:1], strict=True)
+    }
     for name, turns in story.match.turns.items():
-        used = _Socket(story, name)
+        used = _Socket(story, name, story.board.called[where.get(name, name)])
         for turn in (*turns[1:], turns[0]):
             if turn.kind:
                 yield used.told(turn)
@@ -44,8 +46,11 @@ def turned(story: Story, now: Circuit) -> Iterator[Finding]:
 
 @dataclass(frozen=True)
 class _Socket:
+    """A piece of furniture and the one, itself or a twin, on which its wiring was found."""
+
     story: Story
     name: str
+    on: str
 
     @property
     def wanted(self) -> Part:
@@ -53,7 +58,7 @@ class _Socket:
 
     @property
     def fitted(self) -> Part:
-        return self.story.found.parts[self.story.board.called[self.name]]
+        return self.story.found.parts[self.on]
 
     def point(self, pin: str) -> Point:
         return Point(self.fitted.name, same_pins(self.wanted, self.fitted)[pin])
@@ -173,24 +178,33 @@ def _harmless_words(name: str, turn: Turn, points: tuple[Point, ...]) -> str:
     return f"{turn.words} on {name}; they are alike, so it makes no difference"
 
 
-def _crossed(story: Story, now: Circuit, a: str, b: str) -> Finding:
-    """Two sockets wired in each other's place: every link end moves across."""
-    one, two = story.board.called[a], story.board.called[b]
-    wanted = [story.drawing.circuit.parts[name] for name in (a, b)]
-    table: dict[Point, Point] = {}
-    for pin in wanted[0].terminals:
-        p, q = Point(one, pin), Point(two, pin)
-        table |= {p: q, q: p}
-    edits = _across(story, now, table)
-    text = f"{a} and {b} are wired in each other's place"
-    return tell(
-        "sockets-exchanged",
-        text,
-        f"exchange the wiring of {a} and {b}, or their names on the plan",
-        about=wanted,
-        seen=[story.found.parts[n] for n in (one, two)],
-        remedy=edits,
-    )
+def crossed(story: Story, now: Circuit) -> Iterator[Finding]:
+    """Sockets wired in each other's place: every link end moves across.
+
+    These come last: `now` is the board after all other remedies.
+    """
+    for ring in story.match.crossed:
+        wanted = [story.drawing.circuit.parts[name] for name in ring]
+        there = [story.board.called[name] for name in ring]
+        table = {
+            Point(on, pin): Point(own, pin)
+            for own, on in zip(there, there[1:] + there[:1], strict=True)
+            for pin in wanted[0].terminals
+        }
+        names, after = listed(ring), listed(there[1:] + there[:1])
+        text = f"{names} are wired in each other's place"
+        action = f"exchange the wiring of {names}, or their names on the plan"
+        if len(ring) > 2:
+            text = f"{names} are wired in one another's places: what belongs there is on {after}"
+            action = f"move the wiring round, or the names of {names} on the plan"
+        yield tell(
+            "sockets-exchanged",
+            text,
+            action,
+            about=wanted,
+            seen=[story.found.parts[name] for name in there],
+            remedy=_across(story, now, table),
+        )
 
 
 def _across(story: Story, now: Circuit, table: Mapping[Point, Point]) -> list[Edit]:

@@ -88,10 +88,12 @@ class Chosen:
     groups: dict[Group, None] = field(default_factory=dict)
     frames: dict[Use, None] = field(default_factory=dict)
     swaps: dict[SwapUse, None] = field(default_factory=dict)
+    sockets: dict[tuple[str, str, str], None] = field(default_factory=dict)
     exchanged: dict[tuple[int, ...], None] = field(default_factory=dict)
 
     def __len__(self) -> int:
-        return sum(len(x) for x in (self.sits, self.fits, self.frames, self.swaps, self.exchanged))
+        kinds = (self.sits, self.fits, self.frames, self.swaps, self.sockets, self.exchanged)
+        return sum(len(kind) for kind in kinds)
 
 
 class Columns:
@@ -151,6 +153,9 @@ class Columns:
         for swap_use in more.swaps:
             if ("swap", *swap_use) not in self.at:
                 self._swap(*swap_use)
+        for sockets in more.sockets:
+            if ("sockets", sockets) not in self.at:
+                self._sockets(sockets)
         for node, place in sorted(more.sits):
             self._sit(node, place)
         self._add_fits([*more.fits, *more.groups])
@@ -203,14 +208,23 @@ class Columns:
             self._sit(node, place)
         column = self._column(("frame", name, f), frame.turn.cost)
         if frame.target != name:
-            tie = ("crossed", min(name, frame.target), max(name, frame.target))
-            self.programme.exactly(tie, 0)
-            self.programme.put(tie, column, 1 if name < frame.target else -1)
+            self._tie_sockets(name, frame.target, column, 1)
         self.programme.exactly(("piece", name), 1)
         self.programme.put(("piece", name), column)
         places = self.task.pieces[frame.target].places
         for p, q in enumerate(frame.used):
             self._allow(piece.nodes[p], places[q], column, 1)
+
+    def _tie_sockets(self, name: str, target: str, column: int, sign: float) -> None:
+        """One socket is wired as another where the other is wired as this one, or in a ring."""
+        tie = ("crossed", min(name, target), max(name, target))
+        self.programme.exactly(tie, 0)
+        self.programme.put(tie, column, sign if name < target else -sign)
+
+    def _sockets(self, ring: tuple[str, str, str]) -> None:
+        column = self._column(("sockets", ring), costs.SOCKETS // 2)
+        for name, target in zip(ring, ring[1:] + ring[:1], strict=True):
+            self._tie_sockets(name, target, column, -1)
 
     def _swap(self, name: str, f: int, s: int) -> None:
         piece = self.task.pieces[name]

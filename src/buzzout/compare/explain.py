@@ -14,8 +14,8 @@ from buzzout.compare.story import Story, distinct
 def explain(pair: Pair, match: Match) -> list[Finding]:
     """The findings, in an order in which their remedies can be applied.
 
-    Leads and wires move before parts are turned round and sockets rewired, because their remedies
-    name the points as they are found.
+    Leads and wires move before parts are turned round and sockets rewired, and sockets change
+    places last, because all remedies name the points as they are found.
     """
     story = Story(pair, match, Spots(pair, match))
     findings = [
@@ -25,9 +25,10 @@ def explain(pair: Pair, match: Match) -> list[Finding]:
         *about_parts.loose_parts(story),
         *about_parts.reversed_parts(story),
         *about_furniture.fitted(story),
+        *about_furniture.turned(story),
     ]
     try:
         now = apply(story.found, [edit for finding in findings for edit in finding.remedy])
     except CannotApply:  # the self-check meets it again and says so
         now = story.found
-    return distinct([*findings, *about_furniture.turned(story, now)])
+    return distinct([*findings, *about_furniture.crossed(story, now)])

@@ -5,7 +5,7 @@ A part that keeps no lead is never cheaper than a missing part and one too many,
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
@@ -49,7 +49,7 @@ class Family:
 
     `drawn` and `found` are indices of small parts; `nodes` and `places` where their two ends are;
     `look` numbers drawn parts that look alike; `price` [drawn, found] is what the pairing costs
-    beyond leads and a wrong part.
+    beyond leads and a wrong part; `loose` [found, end] tells that nothing else is on that place.
     """
 
     drawn: Ints
@@ -60,6 +60,7 @@ class Family:
     wrong: Bools
     unread: Bools
     turned: Bools
+    loose: Bools
     look: Ints
 
     def cost(self, way: int) -> Ints:
@@ -68,6 +69,8 @@ class Family:
         unseen = np.count_nonzero(self.places == UNSEEN, axis=1)
         cost = self.price + costs.UNREAD * unseen[None, :]
         cost = cost + costs.LEAD * kept.count(False)
+        for s, t in enumerate(WAYS[way][0]):
+            cost = cost + (0 if kept[s] else costs.LOOSE * self.loose[None, :, t])
         return np.asarray(cost + costs.ERROR * self.turned if first else cost)
 
     def usable(self, way: int) -> Bools:
@@ -89,6 +92,7 @@ class Fits:
         self.missing = [
             costs.OPTIONAL if s.part.optional else costs.PART for s in pair.drawing.smalls
         ]
+        self.loose = _loose(pair)
         self._verdicts: dict[tuple[int, int], Verdict] = {}
         self._sights: dict[int, int] = {}
         self._numbers: dict[Hashable, int] = {}
@@ -132,6 +136,8 @@ class Fits:
         wanted, fitted = self.pair.drawing.smalls[fit.i], self.pair.board.smalls[fit.j]
         price = base_price(wanted.part, fitted.part, self.verdict(fit.i, fit.j))
         price += costs.LEAD * fit.kept.count(False) + costs.UNREAD * fitted.at.count(UNSEEN)
+        lost = [t for t, kept in zip(fit.ends, fit.kept, strict=True) if not kept]
+        price += costs.LOOSE * sum(fitted.at[t] in self.loose for t in lost)
         return price + (costs.ERROR if fit.reversed else 0)
 
     def kept(self, fit: Fit) -> Iterator[tuple[int, int, int, int]]:
@@ -179,6 +185,7 @@ class Fits:
             facts[:, :, 1] > 0,
             facts[:, :, 2] > 0,
             facts[:, :, 3] > 0,
+            np.array([[place in self.loose for place in board[j].at] for j in theirs]),
             np.array(row_of),
         )
 
@@ -213,6 +220,14 @@ class Fits:
         for i, small in enumerate(self.pair.drawing.smalls):
             for j in by_kind[small.part.kind] if len(small.at) != 2 else ():
                 yield from _by_name(i, j, small.part, self.pair.board.smalls[j].part)
+
+
+def _loose(pair: Pair) -> frozenset[int]:
+    """Places on which one lead lands and nothing else."""
+    leads = Counter(place for small in pair.board.smalls for place in small.at)
+    busy = {place for wire in pair.board.wires for place in (wire.a, wire.b)}
+    busy |= {place for pins in pair.board.pins.values() for place in pins.values()}
+    return frozenset(k for k, n in leads.items() if n == 1 and k not in busy and k != UNSEEN)
 
 
 def _kin(pair: Pair) -> list[tuple[str, ...]]:

@@ -42,13 +42,16 @@ ROUNDS = 40  # rounds of asking for columns before the bound is given up
 
 @dataclass(frozen=True)
 class Match:
-    """A whole explanation, with its cost and the proven bound in bare costs."""
+    """A whole explanation, with its cost and the proven bound in bare costs.
+
+    `crossed` are sockets each of which is wired as the next one, the last as the first.
+    """
 
     fits: tuple[Fit, ...]
     groups: tuple[Group, ...]
     node_at: Mapping[int, int]
     turns: Mapping[str, tuple[Turn, ...]]
-    crossed: tuple[tuple[str, str], ...]
+    crossed: tuple[tuple[str, ...], ...]
     exchanged: tuple[tuple[int, ...], ...]
     cost: float
     bound: float
@@ -187,11 +190,6 @@ def _read(columns: Columns, values: Array, cost: float, bound: float, steps: int
             case ("exchanged", tuple() as ring):
                 exchanged.append(ring)
     pieces = columns.task.pieces
-    crossed = [
-        (name, pieces[name].frames[f].target)
-        for name, f in frames.items()
-        if name < pieces[name].frames[f].target != name
-    ]
     turns = {
         name: _turns(pieces[name], frames.get(name), swaps.get(name, []))
         for name in columns.task.pair.board.called
@@ -201,12 +199,24 @@ def _read(columns: Columns, values: Array, cost: float, bound: float, steps: int
         tuple(sorted(groups, key=lambda group: group.drawn)),
         node_at,
         turns,
-        tuple(sorted(crossed)),
+        _crossed({name: pieces[name].frames[f].target for name, f in frames.items()}),
         tuple(sorted(exchanged)),
         cost,
         bound,
         steps,
     )
+
+
+def _crossed(target: Mapping[str, str]) -> tuple[tuple[str, ...], ...]:
+    """The rings in which sockets are wired one as the other."""
+    rings: list[tuple[str, ...]] = []
+    for name in sorted(target):
+        ring = [name]
+        while (following := target[ring[-1]]) != name:
+            ring.append(following)
+        if len(ring) > 1 and name == min(ring):
+            rings.append(tuple(ring))
+    return tuple(rings)
 
 
 def _turns(piece: Piece, frame: int | None, swaps: list[int]) -> tuple[Turn, ...]:

@@ -7,6 +7,8 @@ gain the difference.
 
 from __future__ import annotations
 
+from collections import defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -50,69 +52,94 @@ class Turnings:
 
     def missed(self) -> None:
         """Add the frames and swaps that are missed, and what is owed for them."""
-        priced: dict[tuple[str, str], Priced] = {}
-        for name, piece in self.task.pieces.items():
-            for target in piece.on:
-                priced[name, target] = self._priced(piece, target)
-        for name, piece in self.task.pieces.items():
+        priced = {
+            (name, target): self._priced(piece, target)
+            for name, piece in self.task.pieces.items()
+            for target in piece.on
+        }
+        for name in self.task.pieces:
             own = priced[name, name]
             for f in own.frames[own.reduced < self.limit].tolist():
                 self._add_frame(name, f)
-            self.prices.owed += max(0.0, -float(own.reduced.min(initial=0)))
-            for target in piece.on:
-                if name < target:
-                    self._crossing(name, target, priced[name, target], priced[target, name])
+            self.prices.owed += max(0.0, -float(own.reduced.min()))
+        ties = {
+            (a, b): self._crossing((a, b), priced[a, b], priced[b, a]) for a, b in priced if a < b
+        }
+        self._rings(priced, {pair: tie for pair, tie in ties.items() if tie})
 
-    def _crossing(self, name: str, target: str, ours: Priced, theirs: Priced) -> None:
-        """Two sockets in each other's place: both halves are chosen together, or none."""
+    def _crossing(self, pair: tuple[str, str], ours: Priced, theirs: Priced) -> float:
+        """Two sockets in each other's place: both halves are chosen together, or none.
+
+        Returns the price of the tie between them, moved so that each half pays for itself.
+        """
+        low, high = -float(ours.reduced.min()), float(theirs.reduced.min())
+        self.prices.owed += max(0.0, low - high)
         both = ours.reduced[:, None] + theirs.reduced[None, :]
-        if not both.size or both.min() >= self.limit:
-            return
-        self.prices.owed += max(0.0, -float(both.min()))
         pairs = np.argwhere(both < self.limit)
-        if self.limit <= 0:
+        if len(pairs) and self.limit <= 0:
             pairs = np.array([np.unravel_index(int(both.argmin()), both.shape)])
         for a, b in pairs.tolist():
-            self._add_frame(name, int(ours.frames[a]))
-            self._add_frame(target, int(theirs.frames[b]))
+            self._add_frame(pair[0], int(ours.frames[a]))
+            self._add_frame(pair[1], int(theirs.frames[b]))
+        return min(max(self.prices.price(("crossed", *pair)), low), max(low, high))
+
+    def _rings(
+        self, priced: Mapping[tuple[str, str], Priced], ties: Mapping[tuple[str, str], float]
+    ) -> None:
+        """Three sockets that went round: what the ties of a ring are worth, against its cost."""
+        step = {**ties, **{(b, a): -tie for (a, b), tie in ties.items()}}
+        near: dict[str, list[str]] = defaultdict(list)
+        for a, b in step:
+            near[a].append(b)
+        for (a, b), first in step.items():
+            for c in near[b]:
+                ring = (a, b, c)
+                if a != min(ring) or (c, a) not in step:
+                    continue
+                left = costs.HALF - first - step[b, c] - step[c, a]
+                self.prices.owed += max(0.0, -left)
+                if left < self.limit and ("sockets", ring) not in self.columns.at:
+                    self.prices.new.sockets[ring] = None
+                    for x, y in ((a, b), (b, c), (c, a)):
+                        best = priced[x, y]
+                        self._add_frame(x, int(best.frames[best.reduced.argmin()]))
 
     def _priced(self, piece: Piece, target: str) -> Priced:
         """Reduced cost of each frame with all that its swaps could bring; swaps are noted.
 
-        A frame that is too dear whatever its pins gain is left out.
+        The tie to the other half is left out. A frame that is too dear whatever its pins gain is
+        priced at one error, which is less than it costs.
         """
-        numbers, used, pin, cost = piece.on[target]
+        every, used, pin, cost = piece.on[target]
         if self._calm(piece, target):
-            return Priced(numbers[:0], cost[:0])
+            return Priced(every, cost)
         gains = self._gains(piece, self.task.pieces[target])
-        there = np.array([("frame", piece.name, f) in self.columns.at for f in numbers.tolist()])
+        there = np.array([("frame", piece.name, f) in self.columns.at for f in every.tolist()])
         start = costs.bare(cost) + self.prices.price(("piece", piece.name))
         most = float(np.maximum(0, gains.max(axis=1)).sum())
         look = np.nonzero(there | (start - most <= costs.SOCKETS))[0]
-        numbers, used, pin, there = numbers[look], used[look], pin[look], there[look]
+        used, pin, there = used[look], pin[look], there[look]
         reduced = start[look] - gains[np.arange(used.shape[1])[None, :], used].sum(axis=1)
         brings = self._swaps(piece, gains[pin])
         if brings.size:
             for row in np.nonzero(there)[0].tolist():
-                brings[row] -= self._busy(piece, int(numbers[row]))
+                brings[row] -= self._busy(piece, int(every[look[row]]))
             extra = _most(piece, brings)
             reduced -= np.where(there, 0, extra)
             self.prices.owed += float(extra[there].sum())
-            for row, f in enumerate(numbers.tolist()):
+            for row, f in enumerate(every[look].tolist()):
                 self._brings[piece.name, f] = brings[row]
                 if there[row]:
                     self._add_swaps(piece, f)
-        if target != piece.name:
-            tie = ("crossed", min(piece.name, target), max(piece.name, target))
-            reduced += self.prices.price(tie) * (1 if piece.name < target else -1)
-        return Priced(numbers, reduced)
+        all_reduced = np.full(len(every), float(costs.ERROR))
+        all_reduced[look] = reduced
+        return Priced(every, all_reduced)
 
     def _calm(self, piece: Piece, target: str) -> bool:
         """No pair on the target is worth anything and nothing else is priced: no frame gains."""
         if self.limit > 0 or self._worthy[list(self.task.pieces[target].places)].any():
             return False
-        tie = ("crossed", min(piece.name, target), max(piece.name, target))
-        return not (self.prices.price(("piece", piece.name)) or self.prices.price(tie))
+        return not self.prices.price(("piece", piece.name))
 
     def _gains(self, piece: Piece, target: Piece) -> Array:
         """What it brings to let found pin q of the target serve for drawn pin p."""
@@ -147,7 +174,8 @@ class Turnings:
         self._add_swaps(piece, f)
 
     def _add_swaps(self, piece: Piece, f: int) -> None:
-        for s in self._few(piece, -self._brings[piece.name, f]) if piece.swaps else ():
+        brings = self._brings.get((piece.name, f), np.zeros(0))
+        for s in self._few(piece, -brings):
             if ("swap", piece.name, f, s) not in self.columns.at:
                 self.prices.new.swaps[piece.name, f, s] = None
                 self._open(piece, f, s)
