@@ -179,12 +179,18 @@ class _Wires:
         return table
 
     def _lacks(self) -> dict[int, int]:
-        """How many connections each node lacks."""
-        return {n: len(self._groups(n)) - 1 for n in self.story.spots.places_of}
+        """How many connections each node lacks that a wire with its end moved could make."""
+        return {n: len(self._there(n)) - 1 for n in self.story.spots.places_of}
+
+    def _there(self, node: int) -> dict[int, list[int]]:
+        """The pieces of a node but for pins and conductors that the board has not got."""
+        absent = self.story.board.absent
+        groups = self._groups(node)
+        return {g: places for g, places in groups.items() if not absent.issuperset(places)}
 
     def _shift(self, number: int, fixed: int, old: int) -> Shift | None:
         node = self.node_at[fixed]
-        groups = self._groups(node)
+        groups = self._there(node)
         here = self.group[fixed]
         others = [k for g, places in groups.items() if g != here for k in places]
         if not others:

@@ -62,6 +62,10 @@ class Task:
                     table[place] |= set(piece.nodes)
         return {place: frozenset(nodes) for place, nodes in table.items()}
 
+    def absence(self, node: int) -> int:
+        """What it costs that a pin of this node is not there: it lacks its connection."""
+        return costs.JOIN if node >= 0 and len(self.pair.drawing.nodes[node]) > 1 else 0
+
     @cached_property
     def rings(self) -> tuple[tuple[int, ...], ...]:
         """Wires that close a ring, ring by ring: one ring for each that no other rings make up."""
@@ -185,11 +189,13 @@ class Columns:
         if (node, place) in self.sits:
             return
         programme = self.programme
-        column = self.sits[node, place] = self._column(("sits", node, place))
+        absent = place in self.task.pair.board.absent
+        cost = self.task.absence(node) if absent else 0
+        column = self.sits[node, place] = self._column(("sits", node, place), cost)
         self.nodes_of[place].append(node)
         programme.exactly(("place", place), 1)
         programme.put(("place", place), column)
-        if node != VOID:
+        if node != VOID and not absent:
             programme.put(("whole", node), column)
         if place in self.task.anchored:
             programme.at_most(("anchor", node, place), 0)

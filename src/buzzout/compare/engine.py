@@ -39,7 +39,7 @@ def compare(
     reference, found : Circuit
         The drawing and the board. Furniture is known by name; small parts by what they are.
     effort : int
-        How many nodes the search may visit before it reports what it has.
+        How many steps, pivots of the solver, the search may take before it reports what it has.
     progress : callable, optional
         Called with what is being done and how far it is, from 0 to 1.
 
@@ -96,13 +96,9 @@ def _best(pair: Pair, effort: int, say: Progress) -> tuple[Match, bool]:
         ), True
     size = max(len(pair.drawing.smalls), len(pair.board.smalls))
     if size <= WHOLE_BOARD:
-        best = match(task(pair), effort, say)
-        if best is not None:
-            return best, True
+        return match(task(pair), effort, say), True
     few = len(settled.drawn) <= WHOLE_REST
     rest = match(task(settled.rest), effort, say, prove=few)
-    if rest is None:
-        raise RuntimeError("no explanation within the effort")
     return merged(pair, settled, rest), False
 
 

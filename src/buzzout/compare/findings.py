@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from buzzout.circuit import Circuit, Edit, Point, Span
 
-DEFAULT_EFFORT = 1000  # steps of the search: nodes of the integer programme
+DEFAULT_EFFORT = 100_000  # steps of the search: pivots of the solver
 
 # Every kind of finding, with its title. Harmless ones are notes.
 KINDS = {

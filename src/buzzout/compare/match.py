@@ -37,7 +37,7 @@ LOOSE = 1e-3  # see `Programme.relax`
 FEWEST = 4  # rounds that are always made
 FIRST = 2  # rounds that ask for turned furniture first
 SMALL = 1e-3  # a price within this of zero is zero
-ROUNDS = 40  # rounds of asking for columns before the bound is given up
+ROUNDS = 60  # rounds of asking for columns before the bound is given up
 
 
 @dataclass(frozen=True)
@@ -76,27 +76,28 @@ class Match:
 Say = Callable[[str, float], None]
 
 
-def match(task: Task, effort: int, say: Say, *, prove: bool = True) -> Match | None:
-    """The cheapest explanation that `effort` search nodes find; None where they find none.
+def match(task: Task, effort: int, say: Say, *, prove: bool = True) -> Match:
+    """The cheapest explanation found before the solver's steps reach `effort`.
 
     Without `prove` columns are asked for only until they no longer make it cheaper.
     """
     columns = Columns(task)
     columns.add(seeds(task))
-    priced, bound, rounds = _priced(columns, effort, say, prove=prove)
+    priced, bound = _priced(columns, effort, say, prove=prove)
     say("searching", 0.5)
-    best = _best(columns, priced, bound, effort, rounds)
-    if best is None or best.proven or not prove:
+    best = _best(columns, priced, bound, effort)
+    if best is None:
+        return _rounded(columns, priced, bound)
+    if best.proven or not prove or columns.programme.steps >= effort:
         return best
     return _closed(columns, best, effort)
 
 
-def _priced(columns: Columns, effort: int, say: Say, *, prove: bool) -> tuple[Relaxed, float, int]:
-    """The relaxation over all columns, as far as they matter, the bound it gives, the rounds."""
+def _priced(columns: Columns, effort: int, say: Say, *, prove: bool) -> tuple[Relaxed, float]:
+    """The relaxation over all columns, as far as they matter, and the bound it gives."""
     best, last = 0.0, 0.0
-    most = max(1, min(ROUNDS, effort))
-    for number in range(1, most + 1):
-        relaxed = columns.programme.price(LOOSE)
+    for number in range(1, ROUNDS + 1):
+        relaxed = columns.programme.price(LOOSE, effort)
         stuck = number > FEWEST and certain(relaxed.bound) == certain(last)
         last = relaxed.bound
         prices = Prices(columns, relaxed)
@@ -105,21 +106,23 @@ def _priced(columns: Columns, effort: int, say: Say, *, prove: bool) -> tuple[Re
             missed = _turns_only(missed, columns)
         best = max(best, relaxed.bound - prices.owed)
         say("bounding", 0.1 + 0.4 * number / ROUNDS)
-        if not len(missed) or certain(best) == certain(relaxed.bound) or number == most:
+        if not len(missed) or certain(best) == certain(relaxed.bound):
             break
-        if stuck and not prove:
+        if (stuck and not prove) or columns.programme.steps >= effort:
             break
         columns.add(missed)
-    return relaxed, best, number
+    return relaxed, best
 
 
-def _best(columns: Columns, priced: Relaxed, bound: float, effort: int, steps: int) -> Match | None:
+def _best(columns: Columns, priced: Relaxed, bound: float, effort: int) -> Match | None:
     """The best explanation over the columns at hand; first over those that prices allow it.
 
     A column whose reduced cost exceeds what is left up to the next whole error is in no
     explanation that reaches the bound.
     """
     programme, target = columns.programme, certain(priced.bound)
+    if programme.steps >= effort:
+        return None
     room = target * costs.ERROR - priced.bound + SMALL
     missed = _on_known(Prices(columns, priced, room).missed(), columns)
     columns.add(Chosen(fits=missed.fits, exchanged=missed.exchanged))
@@ -129,8 +132,45 @@ def _best(columns: Columns, priced: Relaxed, bound: float, effort: int, steps: i
     for limits in (likely, most):
         answer = programme.solve(effort, limits)
         if answer and (limits is most or costs.errors(answer.cost) == target):
-            return _read(columns, answer.values, answer.cost, bound, steps + answer.nodes)
+            return _read(columns, answer.values, answer.cost, bound)
     return None
+
+
+def _closed(columns: Columns, best: Match, effort: int) -> Match:
+    """Solve again with every column that could be in a better explanation."""
+    programme = columns.programme
+    priced = programme.price(LOOSE, effort)
+    gap = (best.errors - 1) * costs.ERROR - priced.bound + SMALL
+    columns.add(Prices(columns, priced, gap).missed())
+    answer = programme.solve(effort, np.array(programme.most))
+    if answer is None:
+        return best
+    bound = max(best.bound, costs.errors(answer.bound) * costs.ERROR)
+    return _read(columns, answer.values, answer.cost, bound)
+
+
+def _rounded(columns: Columns, priced: Relaxed, bound: float) -> Match:
+    """An explanation over the fits that an unfinished relaxation makes most of, one for each part.
+
+    To miss every part, and to call every part one too many, is always one.
+    """
+    values = np.zeros(len(columns.meaning))
+    values[: len(priced.values)] = priced.values
+    kept: set[int] = set()
+    taken: set[tuple[str, int]] = set()
+    for fit, column in sorted(columns.fits.items(), key=lambda item: -values[item[1]]):
+        parts = {("drawn", fit.i), ("found", fit.j)}
+        if values[column] > SMALL and taken.isdisjoint(parts):
+            kept.add(column)
+            taken |= parts
+    limits = np.array(columns.programme.most)
+    for column, meaning in enumerate(columns.meaning):
+        if isinstance(meaning, tuple) and meaning[0] in ("fit", "group", "swap"):
+            limits[column] *= column in kept or (meaning[0] == "swap" and values[column] > SMALL)
+    answer = columns.programme.solve(0, limits)
+    if answer is None:
+        raise RuntimeError("the solver finds no explanation at all")
+    return _read(columns, answer.values, answer.cost, bound)
 
 
 def _turns_only(missed: Chosen, columns: Columns) -> Chosen:
@@ -158,19 +198,7 @@ def certain(bound: float) -> int:
     return max(0, ceil(bound / costs.ERROR - 1e-6))
 
 
-def _closed(columns: Columns, best: Match, effort: int) -> Match:
-    """Solve again with every column that could be in a better explanation."""
-    priced = columns.programme.price(LOOSE)
-    gap = (best.errors - 1) * costs.ERROR - priced.bound + SMALL
-    columns.add(Prices(columns, priced, gap).missed())
-    answer = columns.programme.solve(effort)
-    if answer is None:
-        return best
-    bound = max(best.bound, costs.errors(answer.bound) * costs.ERROR)
-    return _read(columns, answer.values, answer.cost, bound, best.steps + answer.nodes)
-
-
-def _read(columns: Columns, values: Array, cost: float, bound: float, steps: int) -> Match:
+def _read(columns: Columns, values: Array, cost: float, bound: float) -> Match:
     on = [columns.meaning[int(c)] for c in np.nonzero(values > 0.5)[0]]
     frames: dict[str, int] = {}
     swaps: dict[str, list[int]] = {}
@@ -203,7 +231,7 @@ def _read(columns: Columns, values: Array, cost: float, bound: float, steps: int
         tuple(sorted(exchanged)),
         cost,
         bound,
-        steps,
+        columns.programme.steps,
     )
 
 

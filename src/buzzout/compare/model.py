@@ -54,7 +54,10 @@ class Drawing:
 
 @dataclass(frozen=True)
 class Board:
-    """The found side. `pins` go by the reference's name of the furniture, `called` by it too."""
+    """The found side. `pins` go by the reference's name of the furniture, `called` by it too.
+
+    `absent` are the places of pins and conductors that the found furniture has not got.
+    """
 
     circuit: Circuit
     places: tuple[tuple[Point, ...], ...]
@@ -63,6 +66,7 @@ class Board:
     wires: tuple[Wire, ...]
     called: Mapping[str, str]
     place_of: Mapping[Point, int]
+    absent: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -171,8 +175,16 @@ def _board(reference: Circuit, circuit: Circuit, called: Mapping[str, str]) -> B
         if part.name not in taken and not placed(part)
     )
     wires = _wires(circuit, place, _inside_wires(reference, circuit, called))
+    absent = frozenset(
+        place
+        for point, place in places.items()
+        if point.owner in taken
+        and point.pin
+        and point.pin not in circuit.parts[point.owner].terminals
+        and point not in circuit.links_at
+    )
     return Board(
-        circuit, tuple(map(tuple, groups)), smalls, pins, wires, dict(called), dict(places)
+        circuit, tuple(map(tuple, groups)), smalls, pins, wires, dict(called), dict(places), absent
     )
 
 

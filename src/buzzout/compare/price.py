@@ -117,6 +117,9 @@ class Prices:
             there[self.index[node], place] = True
         self.there, self.there0 = there, there.copy()
         reduced = self.place[None, :] + self.whole[:, None]
+        for place in self.task.pair.board.absent:
+            absence = [costs.bare(self.task.absence(node)) for node in self.nodes]
+            reduced[:, place] = self.place[place] + np.array(absence)
         for number, wire in enumerate(self.task.pair.board.wires):
             gain = np.maximum(0, self.price(("wire", number)) + self.whole)
             moved = np.maximum(0, gain - costs.bare(costs.MOVED))

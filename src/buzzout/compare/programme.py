@@ -17,12 +17,16 @@ from buzzout.compare.costs import bare
 Array = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 NOTHING = 1e-7  # a price within this of zero is zero
+OPTIMAL = highspy.HighsModelStatus.kOptimal
+SPENT = highspy.HighsModelStatus.kIterationLimit
+NODE = 1000  # steps that a node of the integer search is taken to cost
+FEWEST = 10  # nodes that are always searched
 PRIMAL = 4  # HiGHS: the primal simplex, which goes on from a solution when columns are added
 
 
 @dataclass(frozen=True)
 class Relaxed:
-    """What the solution of the relaxation says: `prices` of the rows, `reduced` costs of columns.
+    """What the relaxation says: `values` of the columns, `prices` of the rows, `reduced` costs.
 
     A price tells by how much the cost falls for one more unit on a row's right side; it is at
     least 0 for rows of the form "at most". Rows without a price are not listed. `bound` follows
@@ -30,6 +34,7 @@ class Relaxed:
     tolerance.
     """
 
+    values: Array
     bound: float
     prices: Mapping[Hashable, float]
     reduced: Array
@@ -37,16 +42,18 @@ class Relaxed:
 
 @dataclass(frozen=True)
 class Answer:
-    """A whole solution: `values` of all columns, `cost`, proven lower `bound`, search nodes."""
+    """A whole solution: `values` of all columns, `cost`, proven lower `bound`."""
 
     values: Array
     cost: float
     bound: float
-    nodes: int
 
 
 class Programme:
-    """Columns with costs and limits; rows "at most" and "equal", known by name."""
+    """Columns with costs and limits; rows "at most" and "equal", known by name.
+
+    `steps` counts the pivots of the solver so far.
+    """
 
     def __init__(self) -> None:
         """An empty programme."""
@@ -59,6 +66,7 @@ class Programme:
         self._row, self._column = np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64)
         self._entry = np.zeros(0)
         self._sizes = (0, 0)
+        self.steps = 0
         self._solver = _quiet()
         self._solver.setOptionValue("simplex_strategy", PRIMAL)
 
@@ -89,12 +97,12 @@ class Programme:
         self._equal.append(equal)
         return True
 
-    def price(self, loose: float) -> Relaxed:
+    def price(self, loose: float, effort: int) -> Relaxed:
         """Prices that prove a bound in bare costs and say little where there is little to say.
 
         Every row may be missed by `loose`: of all prices that prove the bound the solver then
         rather finds those near 0. The bound is computed from the prices for the rows as they are,
-        so it holds in any case.
+        so it holds in any case, also where the steps reached `effort` before the best prices.
 
         Raises
         ------
@@ -109,9 +117,11 @@ class Programme:
         solver.changeColsCost(len(columns), columns, costs)
         solver.changeColsBounds(len(columns), columns, 0 * costs, np.array(self.most))
         solver.changeRowsBounds(len(rows), rows, low, high)  # type: ignore[attr-defined]
+        solver.setOptionValue("simplex_iteration_limit", max(0, effort - self.steps))
         solver.run()
-        if solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+        if solver.getModelStatus() not in (OPTIMAL, SPENT):
             raise RuntimeError(solver.modelStatusToString(solver.getModelStatus()))
+        self.steps += max(0, solver.getInfo().simplex_iteration_count)
         solution = solver.getSolution()
         prices = -np.array(solution.row_dual)
         level = np.array(self._equal, dtype=bool)
@@ -122,17 +132,16 @@ class Programme:
         bound = np.minimum(0, reduced) @ np.array(self.most) - prices @ np.array(self._right)
         names = list(self.rows)
         named = {names[n]: float(prices[n]) for n in np.nonzero(prices)[0]}
-        return Relaxed(float(bound), named, reduced)
+        return Relaxed(np.array(solution.col_value), float(bound), named, reduced)
 
-    def solve(self, nodes: int, limits: Array | None = None) -> Answer | None:
-        """The cheapest whole solution, None where none was found within the search nodes.
+    def solve(self, effort: int, limits: Array) -> Answer | None:
+        """The cheapest whole solution; None where none was found until the steps reach about `effort`.
 
-        With `limits` of the columns, those that may be nothing but 0 are left out.
+        Columns of which `limits` allow nothing but 0 are left out.
         """
         self._grow()
-        most = np.array(self.most) if limits is None else limits
-        used = np.nonzero(most > 0)[0]
-        place = np.full(len(most), -1)
+        used = np.nonzero(limits > 0)[0]
+        place = np.full(len(limits), -1)
         place[used] = np.arange(len(used))
         kept = place[self._column] >= 0
         solver = _quiet()
@@ -143,19 +152,20 @@ class Programme:
             place[self._column[kept]], self._row[kept], self._entry[kept], len(used)
         )
         costs = np.array(self.costs)[used]
-        solver.addCols(len(used), costs, 0 * costs, most[used], number, starts, rows, entries)
+        solver.addCols(len(used), costs, 0 * costs, limits[used], number, starts, rows, entries)
         whole = np.ones(len(used), dtype=np.uint8)
         solver.changeColsIntegrality(len(used), np.arange(len(used)), whole)
-        solver.setOptionValue("mip_max_nodes", nodes)
+        solver.setOptionValue("mip_max_nodes", max(FEWEST, (effort - self.steps) // NODE))
         solver.setOptionValue("mip_rel_gap", 0.0)
         solver.run()
         info = solver.getInfo()
+        self.steps += max(0, info.simplex_iteration_count)
         if info.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
             return None
-        values = np.zeros(len(most))
+        values = np.zeros(len(limits))
         values[used] = np.round(solver.getSolution().col_value)
         cost = float(info.objective_function_value)
-        return Answer(values, cost, float(info.mip_dual_bound), max(0, info.mip_node_count))
+        return Answer(values, cost, float(info.mip_dual_bound))
 
     def _sides(self, loose: float) -> tuple[Array, Array]:
         """Lower and upper limits of the rows, each missed by as much as `loose`."""

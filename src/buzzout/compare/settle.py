@@ -215,6 +215,7 @@ def _split(
         wires=tuple(replace(w, a=at[w.a], b=at[w.b]) for w in wires),
         pins=pins,
         called={n: there for n, there in pair.board.called.items() if n in pins},
+        absent=frozenset(row[k] for k in pair.board.absent if k in row),
     )
     mine = tuple(pair.drawing.smalls[i] for i in drawn)
     rest = Pair(replace(pair.drawing, smalls=mine, pins=nodes), board)

@@ -49,7 +49,8 @@ class Spots:
         drawing's own point, or one with a new name.
         """
         places = self.places_of.get(node, [])
-        points = [self.point(k) for k in places]
+        there = [k for k in places if k not in self.pair.board.absent]
+        points = [self.point(k) for k in there or places]
         if drawn_at is not None:
             at = Point(self.pair.board.called.get(drawn_at.owner, drawn_at.owner), drawn_at.pin)
             if at in points and (at.pin or len(points) == 1):
