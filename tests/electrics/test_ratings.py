@@ -141,3 +141,19 @@ def test_surge_above_the_rating_of_a_can(rated, verdict):
     steps = {(s.fraction, s.heat): " ".join(s.stop) for s in bring_up(circuit)}
     assert ("C1 above its rating: 542 V" in steps[1.0, "starting"]) == (verdict == OVER)
     assert "above its rating" not in steps[0.75, "starting"]
+
+
+def test_windings_and_chokes_by_what_flows_in_them():
+    """The rectifier's heater winding stands on the HT and carries heater current all the same."""
+    hall = read(Path(__file__).parents[2] / "examples/hall-amplifier/hall-amplifier.reference.buzz")
+    told = audit(hall)
+    heater = find(told, "T1 rectifier", "current")
+    assert heater.value == pytest.approx(1.0, rel=0.05)  # an EZ81 takes 1 A
+    assert heater.limit == 1.2
+    assert find(told, "T1 ht", "direct current").value == pytest.approx(0.072, rel=0.08)
+    choke = find(told, "L1", "direct current")  # screens and small valves, not the output valves
+    assert choke.value == pytest.approx(0.013, rel=0.15)
+    assert choke.limit == 0.06
+    primary = find(told, "T1 primary", "current")
+    assert primary.verdict == ORDER
+    assert primary.order == pytest.approx(primary.value / 0.9)

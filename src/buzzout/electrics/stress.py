@@ -8,8 +8,9 @@ Margins, each used where the part states a rating, else to say what to order:
   Center, benign use), the full rating at the surge with the mains 10 % high (IEC 60384-4 would
   allow an electrolytic a tenth more for short times: not used, from memory);
 * valves: the published limit itself, taken with the middle valve of the sheet;
-* windings: the stated current; fuse: from 1.3 to 4 times the computed mains current (common
-  practice for a slow fuse and a transformer's inrush).
+* windings and chokes: 90 % of the stated current (common practice);
+* fuse: from 1.3 to 4 times the computed mains current (common practice for a slow fuse and a
+  transformer's inrush).
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ from buzzout.electrics.operating import Operating
 OVER, NEAR, FINE, ORDER = "over", "near", "within", "order"
 HIGH_MAINS = 1.1
 SURGE = "before the heaters are warm, mains 10 % high"
-POWER_SHARE, VOLTAGE_SHARE = 0.5, 0.8
+POWER_SHARE, VOLTAGE_SHARE, CURRENT_SHARE = 0.5, 0.8, 0.9
 # Sizes that shops have. [W], [V]; common practice.
 WATTS = (0.25, 0.5, 1.0, 2.0, 3.0, 5.0, 7.0, 10.0, 15.0, 25.0, 50.0)
 VOLTS = (

@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from buzzout.circuit import Part, Point
+from buzzout.circuit import Part, Quantity
 from buzzout.electrics.alternating import piece_current
 from buzzout.electrics.branch import Branch
 from buzzout.electrics.mains import fundamental
 from buzzout.electrics.operating import Operating
 from buzzout.electrics.stress import (
+    CURRENT_SHARE,
     FINE,
     NEAR,
     ORDER,
@@ -27,6 +28,7 @@ from buzzout.electrics.stress import (
     judge,
 )
 
+_NO_CURRENT = 1e-3  # a winding or choke with less is not worth telling [A]
 _IDLE = 0.01  # a control that carries less is under no stress, whatever its make [W]
 
 
@@ -130,24 +132,48 @@ def _ripple(state: Operating, branch: Branch) -> Iterator[Stress]:
 
 
 def windings(state: Operating) -> Iterator[Stress]:
-    """Windings with a stated current: direct for those that feed rectifiers, else alternating."""
+    """Current of the mains transformer's windings and of chokes, against that stated.
+
+    Direct for chokes and for windings that feed rectifiers, else alternating.
+    """
+    for branch in state.net.resistive:
+        part = state.net.circuit.parts.get(branch.part)
+        if part is not None and part.kind == "choke":
+            volts = across(state, branch)
+            amps = 0.0 if math.isnan(volts) else abs(volts) / branch.value
+            rated = next((e.current for e in part.elements if e.current), part.current)
+            yield from _carried(part.name, "direct current", amps, rated)
     if state.side is None:
         return
-    for part, element in state.net.windings():
-        if element.current is None:
+    for name, element in state.net.windings():
+        if element.load is not None or name not in state.side.plan.cores:
             continue
-        ends = {state.net.of[Point(part, t)] for t in element.terminals}
-        fed = [
-            pulse.mean
-            for way, pulse in zip(state.ways, state.pulses, strict=True)
-            if ends & {n for n, _ in way.weights}
-        ]
-        amps = sum(fed) if fed else winding_amps(state, part, element.label)
-        limit = element.current.value
-        yield Stress(
-            f"{part} {element.label}", "direct current" if fed else "current", amps, "A", limit,
-            judge(amps, limit, 0.9), "running", margin="stated current",
-        )  # fmt: skip
+        fed = _rectified(state, name, element.label)
+        amps = sum(fed) if fed else winding_amps(state, name, element.label)
+        what = "direct current" if fed else "current"
+        yield from _carried(f"{name} {element.label}", what, amps, element.current)
+
+
+def _rectified(state: Operating, part: str, label: str) -> list[float]:
+    """Mean current of each rectifier path whose pulses flow in a winding. [A]."""
+    side = state.side
+    if side is None or label.lower().startswith(("primary", "mains")):
+        return []
+    rows = [side.plan.current(i) for i, p in enumerate(side.plan.pieces)
+            if (p.part, p.label) == (part, label)]  # fmt: skip
+    through = abs(side.responses[rows]).max(axis=0, initial=0.0)
+    return [pulse.mean for pulse, share in zip(state.pulses, through, strict=True) if share > 0.5]
+
+
+def _carried(name: str, what: str, amps: float, rated: Quantity | None) -> Iterator[Stress]:
+    """A current against the stated one; what to order where none is stated."""
+    margin = f"{CURRENT_SHARE:.0%} of the stated current"
+    if rated is not None:
+        verdict = judge(amps, rated.value, CURRENT_SHARE)
+        yield Stress(name, what, amps, "A", rated.value, verdict, "running", margin=margin)
+    elif amps > _NO_CURRENT:
+        need = amps / CURRENT_SHARE
+        yield Stress(name, what, amps, "A", math.nan, ORDER, "running", need, margin)
 
 
 def winding_amps(state: Operating, part: str, label: str) -> float:
