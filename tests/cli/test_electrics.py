@@ -11,11 +11,14 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+import buzzout.bench.bring_up as plans
 from buzzout.cli.ohms import ohms
 from buzzout.cli.stage import stage
 from buzzout.cli.stress import stress
 from buzzout.cli.tone import tone
 from buzzout.cli.volts import volts
+from buzzout.electrics import Meter, bring_up, voltage_chart
+from buzzout.language import read
 
 HERE = Path(__file__).parent / "electrics"
 DRAWN, FOUND = str(HERE / "small.reference.buzz"), str(HERE / "small.found.buzz")
@@ -190,6 +193,22 @@ BOARD = "examples/hall-amplifier/as-drawn.found.buzz"
 
 def rows(done, table=0):
     return json.loads(done.stdout)["tables"][table]["rows"]
+
+
+def test_chart_steps_and_bring_up_plan_expect_the_same():
+    """The band at a point is one band, whoever prints it: `volts`, its steps, a job's plan."""
+    hall = read(HALL)
+    chart = voltage_chart(hall, meter=Meter())
+    last = next(s for s in bring_up(hall) if (s.fraction, s.heat) == (1.0, "warm"))
+    plan = plans.bring_up(hall).steps[-1]
+    shared = [line for line in plan.lines if not line.alternating and chart.at(line.at)]
+    assert len(shared) >= 5
+    for line in shared:
+        told = chart.at(line.at)
+        assert (line.low, line.high) == pytest.approx((told.low, told.high), rel=1e-6)
+    for line in last.lines:
+        told = chart.at(line.point)
+        assert (line.low, line.high) == pytest.approx((told.low, told.high), rel=1e-6)
 
 
 def test_one_line_a_valve_as_service_sheets_print_it():
