@@ -12,6 +12,7 @@ from slips_of_the_hand import STRIP
 from buzzout.circuit import CHASSIS, Circuit, Element, Link, Part, Point, parse
 from buzzout.language import read
 
+TAGS = 20  # on a strip
 SIZES = {"B9A": 9, "B7G": 7, "octal": 8}
 RESISTORS = "100 220 330 470 1k 1k5 2k2 4k7 10k 22k 47k 68k 100k 150k 220k 330k 470k 1M 2M2".split()
 CAPACITORS = "47p 100p 220p 470p 1n 2n2 4n7 10n 22n 47n 100n".split()
@@ -95,9 +96,10 @@ def supply(d: Draughtsman) -> None:
     )
     ends = tuple(t for w in windings for t in w.terminals)
     t = d.add(Part("T1", "transformer", ends, elements=windings))
-    cord = d.add(Part("CORD", "cord", ("line", "neutral", "earth")))
+    conductors = tuple(Element("conductor", "", (letter,)) for letter in "LNE")
+    cord = d.add(Part("M1", "cord", ("L", "N", "E"), elements=conductors))
     fuse = d.add(Part("F1", "fuse", ("1", "2"), value=parse("1A", "A")))
-    for pin, node in (("line", "mains"), ("neutral", "neutral"), ("earth", "chassis")):
+    for pin, node in (("L", "mains"), ("N", "neutral"), ("E", "chassis")):
         d.join(cord.point(pin), node)
     d.join(fuse.point("1"), "mains")
     d.join(fuse.point("2"), "fused")
@@ -121,19 +123,19 @@ def supply(d: Draughtsman) -> None:
 def twin(d: Draughtsman, n: int, signal: str) -> None:
     """A double triode: two stages in a row, now and then with a volume control between."""
     nodes = {4: "hA", 5: "hA", 9: "hB", 1: f"a{n}", 2: f"g{n}", 3: f"k{n}"}
-    nodes |= {6: f"A{n}", 7: f"G{n}", 8: f"K{n}"}
+    nodes |= {6: f"aa{n}", 7: f"gg{n}", 8: f"kk{n}"}
     d.socket(f"V{n}", "B9A", d.some(["ECC83", "ECC81", "ECC82"]), nodes)
     d.small("resistor", d.some(RESISTORS[-3:]), signal, "chassis")
     d.small("resistor", d.some(RESISTORS[8:12]), signal, f"g{n}")
     ht = f"ht{1 + n // 3}"
-    for a, k, g in ((f"a{n}", f"k{n}", ""), (f"A{n}", f"K{n}", f"G{n}")):
+    for a, k, g in ((f"a{n}", f"k{n}", ""), (f"aa{n}", f"kk{n}", f"gg{n}")):
         d.small("resistor", d.some(["47k", "100k", "150k", "220k"]), a, ht, power="0.5W")
         d.small("resistor", d.some(["1k", "1k5", "2k2", "3k3"]), k, "chassis")
         if d.random.random() < 0.7:
             d.small("electrolytic", d.some(["10u", "25u", "50u"]), k, "chassis", voltage="25V")
         if g:
             d.small("resistor", d.some(["470k", "1M"]), g, "chassis")
-    d.small("capacitor", d.some(CAPACITORS[6:]), f"a{n}", f"x{n}", voltage="400V")
+    d.small("capacitor", d.some(CAPACITORS[6:]), f"a{n}", f"c{n}", voltage="400V")
     if d.random.random() < 0.3:
         pot = d.add(
             Part(
@@ -144,11 +146,11 @@ def twin(d: Draughtsman, n: int, signal: str) -> None:
                 elements=(Element("track", "", ("ccw", "wiper", "cw")),),
             )
         )
-        for pin, node in (("ccw", "chassis"), ("wiper", f"G{n}"), ("cw", f"x{n}")):
+        for pin, node in (("ccw", "chassis"), ("wiper", f"gg{n}"), ("cw", f"c{n}")):
             d.join(pot.point(pin), node)
     else:
-        d.small("resistor", d.some(["47k", "100k", "470k"]), f"x{n}", f"G{n}")
-    d.small("capacitor", d.some(CAPACITORS[6:]), f"A{n}", f"in{n + 1}", voltage="400V")
+        d.small("resistor", d.some(["47k", "100k", "470k"]), f"c{n}", f"gg{n}")
+    d.small("capacitor", d.some(CAPACITORS[6:]), f"aa{n}", f"in{n + 1}", voltage="400V")
     if n % 3 == 2:
         d.small("resistor", d.some(["4k7", "10k", "22k"]), ht, f"ht{2 + n // 3}")
         d.small("electrolytic", "16u", f"ht{2 + n // 3}", "chassis", voltage="450V")
@@ -220,14 +222,16 @@ def chassis(random: Random, circuit: Circuit) -> Circuit:
         places = list(pins)
         if leads and (not pins or random.random() < 0.35):
             for _ in range(random.choice((1, 1, 2))):
+                places.append(Point(f"{STRIP}{tags // TAGS + 1}", str(tags % TAGS + 1)))
                 tags += 1
-                places.append(Point(STRIP, str(tags)))
         for pair in pairwise(places):
             a, b = pair if random.random() < 0.5 else pair[::-1]
             links.append(Link(a, b, "wire", random.choice(("green", "black", "red", "white"))))
         landing |= {lead: random.choice(places) for lead in leads}
     parts = {n: p for n, p in circuit.parts.items() if p.furniture}
-    parts[STRIP] = Part(STRIP, "strip", tuple(str(n + 1) for n in range(tags + 4)))
+    for n in range(tags // TAGS + 1):
+        strip = Part(f"{STRIP}{n + 1}", "strip", tuple(str(tag + 1) for tag in range(TAGS)))
+        parts[strip.name] = strip
     small = [p for p in circuit.parts.values() if not p.furniture]
     random.shuffle(small)
     for number, part in enumerate(small, 100):

@@ -27,7 +27,7 @@ from buzzout.circuit import (
 
 FACTORS = (0.1, 0.22, 0.47, 2.2, 4.7, 10.0)
 OTHER_COLOUR = {"1": "2", "2": "3", "3": "4", "4": "3", "5": "6", "6": "7", "7": "8", "8": "7"}
-STRIP = "TS1"  # the strip that is only on the chassis: its tags are mere places
+STRIP = "TS"  # strips of this name are only on the chassis: their tags are mere places
 VALVES = ("ECC83", "ECC82", "EF86", "EL84", "6V6", "EZ81")
 
 
@@ -328,7 +328,8 @@ def can_sections(random: Random, c: Circuit) -> Made:
 @harmful
 def strip_backwards(random: Random, c: Circuit) -> Made:
     """Only of a strip that the drawing has as well."""
-    part = random.choice([p for p in c.parts.values() if p.kind == "strip" and p.name != STRIP])
+    drawn = [p for p in c.parts.values() if p.kind == "strip" and not p.name.startswith(STRIP)]
+    part = random.choice(drawn)
     table = dict(zip(part.terminals, reversed(part.terminals), strict=True))
     return done(c, [_renumbered(part, table)], "strip-reversed", part.name)
 
@@ -392,13 +393,14 @@ def _touched(before: Circuit, after: Circuit) -> set[str]:
     others |= before.parts.keys() - after.parts.keys()
     if not others and _joined(before, owners) == _joined(after, owners):
         return set()
-    return (owners | others) & (before.parts.keys() | after.parts.keys()) - {STRIP}
+    known = before.parts.keys() | after.parts.keys()
+    return {n for n in owners | others if n in known and not n.startswith(STRIP)}
 
 
 def _joined(circuit: Circuit, near: set[str]) -> set[frozenset[Point]]:
     """The pins and leads that are one, for every node that the owners have a point of."""
     nodes = {circuit.node_of[p] for p in circuit.points if p.owner in near}
-    real = circuit.parts.keys() - {STRIP}
+    real = {n for n in circuit.parts if not n.startswith(STRIP)}
     groups: dict[int, set[Point]] = {node: set() for node in nodes}
     for point, node in circuit.node_of.items():
         if node in nodes and (point.owner in real or point == CHASSIS):
