@@ -152,3 +152,15 @@ def test_weak_valve_draws_less(amp, running):
     weak = operate(amp, Power(emission={"V4": 0.6}))
     assert weak.flow("V4").anode < 0.75 * running.flow("V4").anode
     assert weak.flow("V5").anode > running.flow("V5").anode  # they share a cathode resistor
+
+
+def test_a_single_rectifier_into_a_choke_is_said_to_be_beyond_the_model():
+    board = Board(mains=("230V", "50Hz")).winding_part(
+        "T1", "transformer",
+        [("primary", "0 230", (0, 230), (1.0,)), ("ht", "a b", (250, 0), (60,))], b="chassis",
+    )  # fmt: skip
+    board.part("D1", "diode", None, "T1.a", "IN").part("L1", "choke", "10H", "IN", "HT")
+    board.e("C1", "16u", "HT", "chassis").r("RL", "10k", "HT", "chassis")
+    got = operate(board.circuit())
+    assert got.settled
+    assert any("a single path into a choke" in remark for remark in got.remarks)

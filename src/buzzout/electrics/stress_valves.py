@@ -94,7 +94,7 @@ def rectifiers(states: States) -> Iterator[Stress]:
 def stabilisers(states: States) -> Iterator[Stress]:
     """Every gas stabiliser: does it strike, and its current against what is published."""
     for dark in states.warm.dark:
-        yield Stress(dark.name, "does not strike, voltage", dark.volts, "V", dark.strike, OVER,
+        yield Stress(dark.name, "voltage too low to strike", dark.volts, "V", dark.strike, OVER,
                      "running", margin="published striking voltage")  # fmt: skip
     types = {valve.name: valve.type for valve in states.warm.net.valves}
     for tube in states.warm.system.gas:
