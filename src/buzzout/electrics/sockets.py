@@ -44,7 +44,7 @@ class Socket:
 def socket(part: Part, conditions: Conditions) -> Socket:
     """Sections, heater and inner joins of the valve in a socket; empty where none is fitted."""
     out = conditions.valves == "out" or part.name in conditions.empty
-    if part.kind != "socket" or not part.type or out:
+    if part.kind != "socket" or part.type in ("", "none") or out:
         return Socket()
     device = conditions.device(part.type)
     if device is None:
