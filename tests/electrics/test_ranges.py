@@ -134,9 +134,12 @@ def test_what_did_not_settle_has_no_range_and_says_so(amp):
 
 def test_a_gas_stabiliser_keeps_to_its_published_span():
     """0A2: 140 to 168 V (sheet); the resistors move its current and next to nothing else."""
-    board = Board().valve("V1", "0A2", pins=7, p1="OUT", p2="chassis").r("R1", "5k", "IN", "OUT")
+    board = Board().valve("V1", "0A2", pins=7, p1="OUT", p2="chassis").r("R1", "5k 1%", "IN", "OUT")
     fed = Power(supplies=(Supply(point("IN"), CHASSIS, 250.0),))
     middle, low, high = spread(operate(board.circuit(), fed)).volts(point("OUT"))
     assert 140 < low < 144
     assert 162 < high < 170
     assert middle == pytest.approx(152, abs=2)
+    amps, least, most = spread(operate(board.circuit(), fed)).gas_amps("V1")
+    assert amps == pytest.approx((250 - middle) / 5000, rel=0.02)
+    assert (least, most) == pytest.approx(((250 - high) / 5000, (250 - low) / 5000), rel=0.1)

@@ -14,7 +14,6 @@ from buzzout.electrics.network import Floats
 from buzzout.electrics.operating import Operating, operate
 from buzzout.electrics.ranges import Spread, spread
 from buzzout.electrics.samples import TRANSFORMER
-from buzzout.electrics.strike import gas_amps
 
 # Full scales of a moving-coil meter; the next one above the reading is used (common practice).
 FULL_SCALES = (2.5, 10.0, 25.0, 50.0, 100.0, 250.0, 500.0, 1000.0, 2500.0)
@@ -164,9 +163,10 @@ def currents(ranges: Spread) -> tuple[Current, ...]:
         for valve in state.system.valves
         for electrode in ("anode", *(("screen",) if valve.model.screen else ()), "cathode")
     ]
-    for tube in state.system.gas:
-        amps = gas_amps(tube, state.solution.x)
-        told.append((tube.name, "dark" if tube.dark else "discharge", (amps, amps, amps)))
+    told += [
+        (tube.name, "dark" if tube.dark else "discharge", ranges.gas_amps(tube.name))
+        for tube in state.system.gas
+    ]
     return tuple(Current(where, what, *span) for where, what, span in told)
 
 

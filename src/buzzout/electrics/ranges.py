@@ -15,9 +15,11 @@ import numpy as np
 
 from buzzout.circuit import Point
 from buzzout.electrics.balance import balance
+from buzzout.electrics.laws import gas
 from buzzout.electrics.network import Floats
 from buzzout.electrics.operating import Operating
 from buzzout.electrics.samples import SETS, Samples
+from buzzout.electrics.strike import gas_amps
 from buzzout.electrics.system import GROUND, System
 
 INSIDE = 0.95  # share of the sets that a range holds
@@ -30,7 +32,7 @@ RANGE = f"{100 * INSIDE:.0f} of 100 sets of good parts read inside it; see below
 ASSUMED = (
     f"ranges: from {SETS} sets drawn at random, always the same ones; resistors anywhere in their"
     " tolerance, valves' currents 30 %, windings' ohms 20 %, transformer volts 5 %, rectifier"
-    " valves 20 %; the mains as metered, capacitors as marked"
+    " valves 20 %, gas tubes in their span; the mains as metered, capacitors as marked"
 )
 
 
@@ -104,6 +106,21 @@ class Spread:
             return middle, middle, middle
         means = self.samples.means(self.samples.x[self.samples.settled])
         return (middle, *self.span(middle, means[:, own].sum(axis=1)))
+
+    def gas_amps(self, name: str) -> Span:
+        """Current through a gas discharge, lowest and highest. [A]; NaN where there is none."""
+        tubes = self.state.system.gas
+        index = next((i for i, tube in enumerate(tubes) if tube.name == name), -1)
+        if index < 0:
+            return math.nan, math.nan, math.nan
+        tube = tubes[index]
+        middle = gas_amps(tube, self.state.solution.x)
+        if self.samples is None or tube.dark:
+            return middle, middle, middle
+        kept = self.samples.settled
+        across = self.samples.x[kept, tube.a] - self.samples.x[kept, tube.b]
+        amps, _ = gas(across, self.samples.draw.burning[kept, index], tube.ohms)
+        return (middle, *self.span(middle, np.abs(amps)))
 
     def _drawn(self) -> Floats | None:
         """Mains current of every settled set. [A]."""
