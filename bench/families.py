@@ -135,6 +135,12 @@ def shuffled(graph: nx.Graph, seed: int) -> nx.Graph:
     return nx.Graph(edges)
 
 
+def atlas() -> list[nx.Graph]:
+    """Graphs of the Atlas (Read and Wilson, Oxford 1998) with a resistor on every node."""
+    graphs = nx.graph_atlas_g()
+    return [g for g in graphs if g.number_of_edges() and min(d for _, d in g.degree) > 0]
+
+
 def rook() -> nx.Graph:
     """The 4x4 rook's graph: strongly regular (16, 6, 2, 2)."""
     return nx.line_graph(nx.complete_bipartite_graph(4, 4))

@@ -14,25 +14,13 @@ from random import Random
 
 import networkx as nx
 import pytest
+from families import atlas, cai_fuerer_immerman, network, rook, shrikhande, shuffled
 
-from buzzout.circuit import Circuit, Link, Part, Point, parse
 from buzzout.compare import compare
 from buzzout.compare.model import build
 from buzzout.compare.refine import same
 
 pynauty = pytest.importorskip("pynauty")
-
-
-def network(graph: nx.Graph, kind: str = "reference") -> Circuit:
-    """Every edge a resistor of 10k between two named nodes."""
-    parts, links = {}, []
-    for n, (a, b) in enumerate(graph.edges, 1):
-        part = Part(f"R{n}" if kind == "reference" else f"@{n}", "resistor", ("1", "2"),
-                    value=parse("10k", "ohm"))  # fmt: skip
-        parts[part.name] = part
-        links += [Link(part.point("1"), Point(f"n{a}"), "lead")]
-        links += [Link(part.point("2"), Point(f"n{b}"), "lead")]
-    return Circuit(kind, parts=parts, links=tuple(links))
 
 
 def equal(one: nx.Graph, two: nx.Graph) -> bool:
@@ -49,17 +37,6 @@ def told_equal(one: nx.Graph, two: nx.Graph) -> bool:
     return result.equal
 
 
-def shuffled(graph: nx.Graph, seed: int) -> nx.Graph:
-    nodes = list(graph)
-    random = Random(seed)
-    other = nx.Graph()
-    names = dict(zip(nodes, random.sample(range(len(nodes)), len(nodes)), strict=True))
-    edges = [(names[b], names[a]) for a, b in graph.edges]
-    random.shuffle(edges)
-    other.add_edges_from(edges)
-    return other
-
-
 def certificate(graph: nx.Graph) -> bytes:
     names = {node: n for n, node in enumerate(graph)}
     near = {names[n]: [names[m] for m in graph[n]] for n in graph}
@@ -70,12 +47,6 @@ def colours(graph: nx.Graph) -> str:
     """What colour refinement makes of a graph."""
     nx.set_node_attributes(graph, "", "colour")
     return nx.weisfeiler_lehman_graph_hash(graph, node_attr="colour", iterations=3)
-
-
-def atlas() -> list[nx.Graph]:
-    """Graphs of the Atlas in which every node is on a resistor."""
-    graphs = nx.graph_atlas_g()
-    return [g for g in graphs if g.number_of_edges() and min(d for _, d in g.degree) > 0]
 
 
 def test_every_graph_of_the_atlas_equals_its_shuffled_copy() -> None:
@@ -107,19 +78,6 @@ def test_pairs_of_the_atlas_are_equal_if_and_only_if_isomorphic() -> None:
         assert equal(one, shuffled(two, 3)) == truth
 
 
-def rook() -> nx.Graph:
-    return nx.line_graph(nx.complete_bipartite_graph(4, 4))
-
-
-def shrikhande() -> nx.Graph:
-    graph = nx.Graph()
-    for i in range(4):
-        for j in range(4):
-            for a, b in ((0, 1), (1, 0), (1, 1)):
-                graph.add_edge((i, j), ((i + a) % 4, (j + b) % 4))
-    return graph
-
-
 def test_the_rook_and_the_shrikhande_graph_differ() -> None:
     assert sorted(d for _, d in rook().degree) == sorted(d for _, d in shrikhande().degree)
     assert not equal(rook(), shrikhande())
@@ -136,22 +94,6 @@ def test_six_in_a_ring_are_not_two_triangles() -> None:
     assert result.proof.cost == 2  # one lead of each triangle goes over to the other one
     assert result.proof.minimal
     assert result.proof.sufficient
-
-
-def cai_fuerer_immerman(base: nx.Graph, *, twisted: bool) -> nx.Graph:
-    """The pair of graphs over a base: a gadget a node, two wires an edge, one of them crossed."""
-    graph = nx.Graph()
-    for node in base:
-        ends = sorted(base[node])
-        for size in range(0, len(ends) + 1, 2):
-            for chosen in combinations(ends, size):
-                for other in ends:
-                    graph.add_edge((node, chosen), (node, other, other in chosen))
-    for n, (a, b) in enumerate(base.edges):
-        for side in (False, True):
-            far = side != (twisted and n == 0)
-            graph.add_edge((a, b, side), (b, a, far))
-    return graph
 
 
 @pytest.mark.parametrize("base", [nx.complete_graph(4)])
