@@ -71,8 +71,10 @@ def pairs(asked, specimens):
         count["first line names one"] += both(told, one.planted, one.also, 1)[0] >= 1
         count["told that nothing explains it well"] += not told.explained
         cases += 1
-        print(f"{number:4d}  {one.planted.kind} {one.planted.thing[:30]} and {one.also.kind}"
-              f" {one.also.thing[:30]}: {named} named; first: {told.explanations[0].words[:60]}")
+        print(
+            f"{number:4d}  {one.planted.kind} {one.planted.thing[:30]} and {one.also.kind}"
+            f" {one.also.thing[:30]}: {named} named; first: {told.explanations[0].words[:60]}"
+        )
     for words, hits in count.items():
         print(f"{words:36s} {hits / cases:.1%} of {cases}")
 
