@@ -281,3 +281,35 @@ def test_a_wrong_section_of_a_can_is_told_with_both_values(tmp_path: Path) -> No
     said = ("square: found 8u, wants 32u",)
     wrong = replace(part, elements=(small, part.elements[1]))
     assert marked(circuit, wrong) == {"C20 square": said}
+
+
+def test_a_line_that_a_new_row_cuts_tells_where_it_goes_on(tmp_path: Path) -> None:
+    """Twelve like stages in a chain, too long for one row: the cut line is named at both ends."""
+    lines = ['reference "A long chain"', "jack J1 tip sleeve", "wire J1.sleeve chassis", "node HT1"]
+    before = "J1.tip"
+    for n in range(1, 13):
+        lines += [
+            f"socket V{n} B7G EC92",
+            f"C{n} capacitor 22n {before} V{n}.6",
+            f"R{3 * n} resistor 1M V{n}.6 chassis",
+            f"R{3 * n + 1} resistor 100k V{n}.1 HT1",
+            f"R{3 * n + 2} resistor 1k5 V{n}.7 chassis",
+        ]
+        before = f"V{n}.1"
+    path = tmp_path / "chain.buzz"
+    path.write_text("\n".join(lines) + "\n")
+    drawn = sheet(load(path).sound().circuit)
+    laid = bands(drawn, stages(drawn), Marks())
+    assert len(laid) == 2
+    told = {
+        (each.name, band.symbol_of(pin))
+        for band in laid
+        for each in band.stages
+        for block in each.blocks
+        for pin in block.pins
+        if " to V" in band.symbol_of(pin)
+    }
+    last, first = laid[0].stages[-1].name, laid[1].stages[0].name
+    [(name, there)] = {tuple(s.split(" to ")) for at, s in told if at == last}
+    assert there == first
+    assert (first, f"{name} to {last}") in told

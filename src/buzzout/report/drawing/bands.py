@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
+from buzzout.circuit import Point
 from buzzout.report.drawing.blocks import Block, Pin
 from buzzout.report.drawing.canvas import Spot
 from buzzout.report.drawing.extents import extent
@@ -102,8 +103,25 @@ def _drawable(
         if not loose:
             break
         names = {node: name_of(drawn.circuit, node) for node in sorted(loose)}
-        drawn = replace(drawn, symbols={**drawn.symbols, **names})
+        goes_on = {**drawn.goes_on, **_taken_up(drawn, groups, loose)}
+        drawn = replace(drawn, symbols={**drawn.symbols, **names}, goes_on=goes_on)
     return drawn, found
+
+
+def _taken_up(
+    drawn: Sheet, groups: Sequence[tuple[Stage, ...]], nodes: Collection[int]
+) -> dict[Point, str]:
+    """For lines that a new row cuts: the stage in another row where they go on, or the two."""
+    row = {b.id: n for n, group in enumerate(groups) for b in _blocks(group)}
+    stage = {b.id: each.name for group in groups for each in group for b in each.blocks}
+    found = {}
+    for node in nodes:
+        ends = drawn.ends[node]
+        for block, pin in ends:
+            there = {stage[b.id] for b, _pin in ends if row[b.id] != row[block.id]}
+            if 0 < len(there) < 3:
+                found[pin.point] = f"to {' and '.join(sorted(there))}"
+    return found
 
 
 def _blocks(group: Iterable[Stage]) -> list[Block]:

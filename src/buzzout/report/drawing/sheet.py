@@ -21,6 +21,7 @@ from buzzout.report.drawing.valves import valve
 class Sheet:
     """What is drawn. `symbols` gives nodes that are told by a symbol at each use.
 
+    `goes_on` tells where the line of such a node is taken up again, point by point.
     `usual` are the ratings that go without saying; `live` tells that the mains is joined to the
     chassis.
     """
@@ -30,6 +31,7 @@ class Sheet:
     symbols: Mapping[int, str] = field(default_factory=dict)
     usual: Ratings = field(default_factory=dict)
     live: bool = False
+    goes_on: Mapping[Point, str] = field(default_factory=dict)
 
     @cached_property
     def pin_at(self) -> Mapping[Point, tuple[Block, Pin]]:
@@ -47,7 +49,8 @@ class Sheet:
 
     def symbol(self, point: Point) -> str:
         """The symbol at a point: chassis, a name, or "" where a line is drawn."""
-        return self.symbols.get(self.circuit.node_of.get(point, -1), "")
+        name = self.symbols.get(self.circuit.node_of.get(point, -1), "")
+        return f"{name} {self.goes_on[point]}" if point in self.goes_on else name
 
 
 def sheet(circuit: Circuit, unsaid: Ratings | None = None) -> Sheet:
