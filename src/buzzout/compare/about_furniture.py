@@ -77,15 +77,30 @@ class _Socket:
                 harmless=True,
             )
         kind, text, action = self._words(turn, points)
+        about, seen = self._concerned(kind, points)
         return tell(
             kind,
             text,
             action,
-            about=(self.wanted,),
-            seen=(self.fitted,),
+            about=about,
+            seen=seen,
             points=points,
             remedy=(self._rewire(turn),),
         )
+
+    def _concerned(self, kind: str, points: tuple[Point, ...]) -> tuple[list[Part], list[Part]]:
+        """The drawn and the found part: of a single lead on the wrong pin its own, if it has one.
+
+        A single wire on the wrong pin concerns no part.
+        """
+        links = [link for p in points for link in self.story.found.links_at.get(p, ())]
+        if kind != "wrong-point" or len(links) != 1:
+            return [self.wanted], [self.fitted]
+        ends = {links[0].a.owner, links[0].b.owner}
+        for fit in self.story.match.fits:
+            if self.story.there(fit.j).part.name in ends:
+                return [self.story.drawn(fit.i).part], [self.story.there(fit.j).part]
+        return [], []
 
     def _rewire(self, turn: Turn) -> Edit:
         table = tuple(

@@ -15,6 +15,7 @@ import numpy.typing as npt
 HALF = 500  # two sockets in each other's place share one error
 ERROR = 1000  # a value, a type or a rating is wrong; a part is reversed
 FRAME = ERROR + 2  # a whole socket or strip was counted from the wrong end
+TAP = ERROR + 2  # a winding's lead is on another tap
 SWAP = ERROR + 3  # two pins or leads of one piece are exchanged
 EXCHANGED = ERROR + 5  # two parts sit in each other's place
 LEAD = ERROR + 3  # one lead lands on the wrong point; two crossed leads before two whole pins

@@ -14,7 +14,7 @@ from itertools import combinations
 
 from buzzout.catalogue import base, device
 from buzzout.circuit import Element, Part
-from buzzout.compare.costs import ERROR, FRAME, HARMLESS, SWAP
+from buzzout.compare.costs import ERROR, FRAME, HARMLESS, SWAP, TAP
 from buzzout.compare.values import alike
 
 MOST_FRAMES = 16  # symmetries of one piece beyond these are not tried
@@ -156,7 +156,7 @@ def _element_swaps(part: Part, element: Element) -> Iterator[Turn]:
             yield Turn("turned", _moves(turned), HARMLESS, words, harmless=True)
     if element.kind == "winding":
         for a, b in combinations(element.terminals, 2):
-            yield _swap("wrong-tap", (a, b), SWAP, element.label)
+            yield _swap("wrong-tap", (a, b), TAP, element.label)
 
 
 def _alone(part: Part, element: Element) -> bool:

@@ -125,7 +125,8 @@ def _best(columns: Columns, priced: Relaxed, bound: float, effort: int) -> Match
         return None
     room = target * costs.ERROR - priced.bound + SMALL
     missed = _on_known(Prices(columns, priced, room).missed(), columns)
-    columns.add(Chosen(fits=missed.fits, exchanged=missed.exchanged))
+    swaps = {use: None for use in missed.swaps if ("frame", *use[:2]) in columns.at}
+    columns.add(Chosen(fits=missed.fits, swaps=swaps, exchanged=missed.exchanged))
     most = np.array(programme.most)
     likely = most.copy()
     likely[: len(priced.reduced)][priced.reduced > room] = 0

@@ -135,7 +135,7 @@ class Programme:
         return Relaxed(np.array(solution.col_value), float(bound), named, reduced)
 
     def solve(self, effort: int, limits: Array) -> Answer | None:
-        """The cheapest whole solution; None where none was found until the steps reach about `effort`.
+        """The cheapest whole solution; None if none was found when the steps reach `effort`.
 
         Columns of which `limits` allow nothing but 0 are left out.
         """
