@@ -113,7 +113,7 @@ class _Socket:
         if turn.kind == "socket-mirrored":
             text = (
                 f"{self.name} is wired mirror-wise: its pins were counted the wrong way round"
-                + (", and from the wrong pin" if turn.words.isdigit() else "")
+                + (", and from the wrong pin" if turn.words.lstrip("-").isdigit() else "")
                 + " (pins count clockwise seen from below)"
             )
             return turn.kind, text, rewire
@@ -131,10 +131,7 @@ class _Socket:
         return self._pins(turn, points)
 
     def _shifted(self, turn: Turn) -> str:
-        n = int(turn.words)
-        size = len(turn.moved)
-        steps = min(n, size - n)
-        way = "clockwise" if n <= size - n else "anticlockwise"
+        steps, way = abs(int(turn.words)), "clockwise" if int(turn.words) > 0 else "anticlockwise"
         plural = "pin" if steps == 1 else "pins"
         return f"the wiring of {self.name} is shifted by {steps} {plural} {way}, seen from below"
 

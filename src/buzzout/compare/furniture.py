@@ -18,6 +18,7 @@ from buzzout.compare.costs import ERROR, FRAME, HARMLESS, SWAP, TAP
 from buzzout.compare.values import alike
 
 MOST_FRAMES = 16  # symmetries of one piece beyond these are not tried
+MOST_PRODUCTS = 80  # wrong numberings with a symmetry besides: beyond these they are not tried
 RINGS_OF_THREE = 10  # up to so many pins also three pins exchanged in a ring are considered
 LEADS = ("transformer", "cord", "can", "choke", "speaker")  # furniture with leads, not pins
 
@@ -44,7 +45,9 @@ def frames(wanted: Part) -> tuple[Turn, ...]:
     """Ways to number the whole piece, the drawn one first."""
     own = [AS_DRAWN, *_symmetries(wanted)]
     if wanted.kind == "socket":
-        return (*own, *_wrong_numbering(wanted))
+        wrong = list(_wrong_numbering(wanted))
+        also = [_exchanged_too(turn, first) for turn in wrong for first in own[1:]]
+        return (*own, *wrong, *also[:MOST_PRODUCTS])
     if wanted.kind == "strip":
         reverse = dict(zip(wanted.terminals, reversed(wanted.terminals), strict=True))
         return (*own, Turn("strip-reversed", _moves(reverse), FRAME, "read from the wrong end"))
@@ -61,9 +64,17 @@ def _wrong_numbering(part: Part) -> Iterator[Turn]:
     for n in range(1, on.number):
         steps = min(n, on.number - n)
         table = _within(part, on.shifted(n))
-        yield Turn("socket-shifted", table, FRAME + steps, f"{n}")
+        words = f"{n if steps == n else -steps}"
+        yield Turn("socket-shifted", table, FRAME + steps, words)
         both = {pin: on.mirrored()[used] for pin, used in on.shifted(n).items()}
-        yield Turn("socket-mirrored", _within(part, both), 2 * FRAME + steps, f"{n}")
+        yield Turn("socket-mirrored", _within(part, both), 2 * FRAME + steps, words)
+
+
+def _exchanged_too(turn: Turn, first: Turn) -> Turn:
+    """A wrong numbering of a piece of which like sections are exchanged besides."""
+    pins = {*first.moved, *turn.moved}
+    moved = _moves({p: turn(first(p)) for p in pins})
+    return Turn(turn.kind, moved, turn.cost + HARMLESS, turn.words)
 
 
 def _within(part: Part, table: Mapping[str, str]) -> dict[str, str]:
