@@ -208,6 +208,18 @@ CASES: dict[str, tuple[list[Slip], list[str]]] = {
         [gone("R9"), sockets("V1", "V2")],
         ["part-missing R9", "sockets-exchanged V1 V2"],
     ),
+    "like sockets for each other, and a pair of pins": (
+        [turned("V1", "7", "8"), sockets("V1", "V2")],
+        ["pins-exchanged V1", "sockets-exchanged V1 V2"],
+    ),
+    "like sockets for each other, and one of them mirrored": (
+        [mirror("V1"), sockets("V1", "V2")],
+        ["socket-mirrored V1", "sockets-exchanged V1 V2"],
+    ),
+    "three sockets in a ring": (
+        [sockets("V1", "V2", "V3")],
+        ["sockets-exchanged V1 V2 V3"],
+    ),
     "unlike sockets for each other": (
         [sockets("V2", "V3")],
         ["sockets-exchanged V2 V3"],
