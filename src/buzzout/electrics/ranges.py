@@ -24,6 +24,7 @@ from buzzout.electrics.system import GROUND, System
 
 INSIDE = 0.95  # share of the sets that a range holds
 _FEWEST = 20  # settled sets below which no range is told
+_ROOM = 8e6  # figures that the matrices of all sets may take together
 _STIFF = 0.97  # a meter that takes less of a voltage takes as much of it in every set
 
 _COLUMN = {"screen": 1, "anode": 2}
@@ -51,8 +52,14 @@ class Spread:
         """The sets, None where too few of them settle."""
         if not self.state.settled or self.state.system.size == 0:
             return None
-        drawn = Samples(self.state)
+        drawn = Samples(self.state, self._count)
         return drawn if int(drawn.settled.sum()) >= _FEWEST else None
+
+    @property
+    def _count(self) -> int:
+        """How many sets are drawn: fewer of a very large one, for want of room."""
+        room = 2 * int(_ROOM / 2 / max(self.state.system.size, 1) ** 2)
+        return min(SETS, max(room, 2 * _FEWEST))
 
     @property
     def remarks(self) -> tuple[str, ...]:
@@ -61,8 +68,11 @@ class Spread:
             return ()
         if self.samples is None:
             return ("no range is told: sets with good parts do not settle beside this one",)
+        count = self._count
+        fewer = (f"ranges from {count} sets only: this one is large",) if count < SETS else ()
         left = int((~self.samples.settled).sum())
-        return (f"{left} of {SETS} sets did not settle and are not in the ranges",) if left else ()
+        out = (f"{left} of {count} sets did not settle and are not in the ranges",) if left else ()
+        return (*fewer, *out)
 
     def volts(self, at: Point, to: Point | None = None) -> Span:
         """Voltage, lowest and highest. [V]; NaN where the point floats."""
@@ -161,7 +171,7 @@ class Spread:
         """Share of each point's voltage that the meter leaves, in every settled set."""
         if self.samples is None or not points:
             return None
-        slopes = self.samples.jacobian[self.samples.settled]
+        slopes = self.samples.slopes()
         columns = _pushed(self.state, points, to)
         ohms = np.einsum("sij,ij->sj", np.linalg.solve(slopes, columns), columns)
         return np.asarray(1 / (1 + np.maximum(ohms, 0.0) / meter))

@@ -32,9 +32,11 @@ TRANSFORMER = 0.05  # a mains transformer against what is marked on it; common p
 RECTIFIER = 0.2  # current of a rectifier valve at a given drop; common practice
 GAS = 0.05  # burning voltage of a discharge of which no span is published; common practice
 _LEAK = 1e-9  # insulation of a valve, as in `balance` [S]
-# steps with the middle's slopes; as many while a limiter lamp follows; steps with their own slopes
-_SHARED, _BEHIND_LAMP, _ROUNDS = 3, 8, 12
-_STRIDE, _VOLTS = 40.0, 0.05  # longest step of any voltage; a set that asks for less is settled [V]
+_SHARED, _ROUNDS = 12, 12  # steps with the middle's slopes at most, then with each set's own
+_STRIDE = 40.0  # longest step of any voltage [V]
+# A set is settled that asks for less than this: the first slopes gain a digit a step or nearly, the
+# second double them. [V]
+_STILL, _VOLTS = 0.003, 0.05
 
 
 @dataclass(frozen=True)
@@ -60,8 +62,7 @@ class Draw:
 class Samples:
     """Settled sets of one state. `x` are their unknowns, the last column that of the chassis.
 
-    `jacobian` holds the slopes of each set, `settled` tells which of them are to be believed,
-    `line` what they draw from the mains.
+    `settled` tells which sets are to be believed, `line` what they draw from the mains.
     """
 
     def __init__(self, state: Operating, sets: int = SETS) -> None:
@@ -74,7 +75,7 @@ class Samples:
         self._sources = np.zeros(state.system.size + 1)
         for index, source in enumerate(state.system.sources):
             self._sources[state.system.nodes + index] = source.volts
-        self.x, self.jacobian, self.settled = self._settle()
+        self.x, self.settled = self._settle()
 
     def means(self, x: Floats) -> Floats:
         """Mean current of every rectifier path, one a column. [A]."""
@@ -113,34 +114,45 @@ class Samples:
             matrix[:, row, row] += 0.0 if path.choke else 1.0
         return matrix
 
-    def _settle(self) -> tuple[Floats, Floats, Bools]:
-        """Unknowns, slopes, and which sets settled. The first steps share the middle's slopes."""
-        size = self.state.system.size
-        count = len(self.draw.ohms)
-        left = np.arange(count)
+    def slopes(self) -> Floats:
+        """Matrix of slopes of every settled set."""
+        kept = np.flatnonzero(self.settled)
+        return self._balance(self.x[kept], kept, self._linear[kept])[1]
+
+    def _settle(self) -> tuple[Floats, Bools]:
+        """Unknowns, and which sets settled. Steps share the middle's slopes while that suffices."""
+        size, count = self.state.system.size, len(self.draw.ohms)
         x = np.zeros((count, size + 1))
         x[:, :size] = self.state.solution.x
-        _, shared = balance(self.state.system, self.state.solution.x, 1.0)
-        lamp = self.state.power.limiter
-        for _ in range(_SHARED if lamp is None else _BEHIND_LAMP):
-            rest, _ = self._balance(x, left, None)
-            step, _ = self._bounded(_solve(shared, -rest.T).T)
-            x[:, :size] += step
-            if lamp is not None and self.line is not None:
-                self.line.follow(lamp, self.means(x))
-                self.draw = _behind(self._free, self.line.drive())
-        settled, jacobian = np.zeros(count, dtype=bool), np.zeros((count, size, size))
+        left = self._follow(x, np.arange(count))
         for _ in range(_ROUNDS):
+            if not len(left):
+                break
             rest, slopes = self._balance(x[left], left, self._linear[left])
             step, longest = self._bounded(_solve(slopes, -rest[:, :, None])[:, :, 0])
             x[left, :size] += step
-            done = longest < _VOLTS
-            settled[left[done]] = True
-            jacobian[left[done]] = slopes[done]
-            left = left[~done]
-            if not len(left):
-                break
-        return x, jacobian, settled
+            left = left[longest >= _VOLTS]
+        settled = np.ones(count, dtype=bool)
+        settled[left] = False
+        return x, settled
+
+    def _follow(self, x: Floats, left: Ints) -> Ints:
+        """Settle what the middle's slopes settle, a limiter lamp at the same time; what is left."""
+        size, lamp = self.state.system.size, self.state.power.limiter
+        _, shared = balance(self.state.system, self.state.solution.x, 1.0)
+        for _ in range(_SHARED):
+            rest, _ = self._balance(x[left], left, None)
+            step, longest = self._bounded(_solve(shared, -rest.T).T)
+            x[left, :size] += step
+            still = longest < _STILL
+            if still.all():
+                return left[:0]
+            if lamp is None:
+                left = left[~still]
+            elif self.line is not None:
+                self.line.follow(lamp, self.means(x))
+                self.draw = _behind(self._free, self.line.drive())
+        return left
 
     def _bounded(self, step: Floats) -> tuple[Floats, Floats]:
         """A step without leaps, and the largest change of any voltage that was asked for. [V]."""
