@@ -48,7 +48,7 @@ def test_planted_faults_are_named(hall, asked):
 
 
 def test_of_two_faults_at_once_one_is_named(hall, asked):
-    """Sixty pairs: `python bench/diagnosis.py pairs 60`."""
+    """More of them: `python bench/diagnosis.py pairs 30`."""
     joints = joints_of(asked)
     named = []
     for number in range(3):

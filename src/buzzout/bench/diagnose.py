@@ -9,7 +9,7 @@ judged by how likely it makes the readings, times how often such a fault happens
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -17,7 +17,7 @@ from buzzout.bench.case import Case
 from buzzout.bench.faults import NOTHING, Fault
 from buzzout.bench.pairs import Paired, pairs
 from buzzout.bench.probe import Predicted, Probe, Taken, aligned, digit, scored, told
-from buzzout.bench.score import Fit, Question, expected_gain, fit, shares
+from buzzout.bench.score import Fit, Question, expected_gain, fit, mass, shares
 from buzzout.bench.slips import decades
 from buzzout.electrics.laws import Floats, Ints
 
@@ -94,7 +94,10 @@ class Diagnosis:
 
 @dataclass(frozen=True)
 class _Scored:
-    """Readings against every fault of a case. `groups` are rows of faults told together."""
+    """Readings against every fault of a case. `groups` are rows of faults told together.
+
+    `mass` is the logarithm of the likelihood of all single faults and slips together.
+    """
 
     asked: Case
     taken: tuple[Taken, ...]
@@ -105,6 +108,7 @@ class _Scored:
     share: Floats
     slips: Floats
     groups: tuple[tuple[int, ...], ...]
+    mass: float
 
     def best(self, rows: Sequence[int]) -> int:
         """The row of a group that explains most."""
@@ -126,7 +130,9 @@ def diagnose(asked: Case, readings: Sequence[Taken], further: int = 3) -> Diagno
     scored = _scored(asked, tuple(readings))
     lines = sorted([*_singles(scored), *_slips(scored)], key=lambda e: -e.share)
     if _poor(lines[0], len(readings)):
-        lines = sorted([*lines, *_pairs(scored)], key=lambda e: -e.share)
+        found, share = _pairs(scored)
+        singles = [replace(line, share=line.share * (1 - share)) for line in lines]
+        lines = sorted([*singles, *found], key=lambda e: -e.share)
     kept = tuple(e for i, e in enumerate(lines[:_MOST]) if i < 3 or e.share > _SMALL)
     explained = not _poor(kept[0], len(readings))
     return Diagnosis(scored.taken, kept, tuple(_next(scored, further)), explained)
@@ -138,11 +144,12 @@ def _scored(asked: Case, taken: tuple[Taken, ...]) -> _Scored:
     known = asked.at(taken)
     got = fit(known, values, step)
     logs, weights = decades(known.rows([0]), values, step)
-    share = shares(np.concatenate([got.log, logs]), np.concatenate([asked.weights, weights]))
+    log, weight = np.concatenate([got.log, logs]), np.concatenate([asked.weights, weights])
+    share = shares(log, weight)
     own, slips = share[: len(asked.faults)], share[len(asked.faults) :]
     shown = np.concatenate([asked.predicted.mean, known.mean], axis=1)
     groups = tuple(_groups(asked.faults, shown, own))
-    return _Scored(asked, taken, values, step, known, got, own, slips, groups)
+    return _Scored(asked, taken, values, step, known, got, own, slips, groups, mass(log, weight))
 
 
 def _poor(best: Explanation, count: int) -> bool:
@@ -205,23 +212,31 @@ def _slips(scored: _Scored) -> Iterator[Explanation]:
         yield Explanation((NOTHING,), float(share), 1.0, shows, slip=taken)
 
 
-def _pairs(scored: _Scored) -> Iterator[Explanation]:
-    """Two faults at once; their share is among all singles and pairs."""
+def _pairs(scored: _Scored) -> tuple[list[Explanation], float]:
+    """Two faults at once, one line for each two, and the share of all pairs together."""
     asked = scored.asked
-    made: Paired = pairs(asked, scored.taken, (scored.values, scored.step), scored.got)
+    made: Paired = pairs(asked, scored.taken, (scored.values, scored.step), scored.known)
     if not made.rows:
-        return
-    log = np.concatenate([scored.got.log, made.fit.log])
-    share = shares(log, np.concatenate([asked.weights, made.weights]))[len(asked.faults) :]
-    for number in np.argsort(-share, kind="stable")[:_MOST]:
-        a, b = made.rows[int(number)]
-        yield Explanation(
-            (asked.faults[a], asked.faults[b]),
-            float(share[number]),
-            float(made.fit.chi[number]) / len(scored.taken),
-            scored.shows(made.mean[number]),
-            scored.far(made.fit.off[number]),
+        return [], 0.0
+    whole = mass(made.fit.log, made.weights)
+    share = float(np.exp(whole - np.logaddexp(whole, scored.mass)))
+    own = share * shares(made.fit.log, made.weights)
+    by_key: dict[tuple[tuple[str, str], ...], list[int]] = {}
+    for number, rows in enumerate(made.rows):
+        by_key.setdefault(tuple(asked.faults[r].key for r in rows), []).append(number)
+    found = []
+    for numbers in by_key.values():
+        best = numbers[int(np.argmax(own[numbers]))]
+        found.append(
+            Explanation(
+                tuple(asked.faults[r] for r in made.rows[best]),
+                float(np.sum(own[numbers])),
+                float(made.fit.chi[best]) / len(scored.taken),
+                scored.shows(made.mean[best]),
+                scored.far(made.fit.off[best]),
+            )
         )
+    return sorted(found, key=lambda e: -e.share)[:_MOST], share
 
 
 def _next(scored: _Scored, further: int) -> Iterator[Next]:

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations
 
 import numpy as np
 
 from buzzout.bench.case import Case
 from buzzout.bench.faults import Fault
-from buzzout.bench.probe import Taken
-from buzzout.bench.score import Fit, capped, fit
+from buzzout.bench.probe import Predicted, Taken
+from buzzout.bench.score import Fit, deviation, fit
 from buzzout.electrics.laws import Floats
 
-_CHOSEN = 26  # faults of which pairs are made
-_SIZES = 2  # sizes of each of them
+_CHOSEN = 400  # pairs that are solved
+_SIZES = 3  # pairs of sizes of the same two faults among them
+_EACH = 40  # partners of one fault that are looked at
+_FORGIVEN = 16.0  # square of the deviations beyond which a reading is no worse
 _RARE = 0.02  # two faults at once are so much rarer than one: common practice
 
 
@@ -29,15 +30,17 @@ class Paired:
     fit: Fit
 
 
-def pairs(asked: Case, taken: Sequence[Taken], figures: tuple[Floats, Floats], got: Fit) -> Paired:
-    """Pairs of the faults that each explain some of the readings."""
-    rows = tuple(p for p in combinations(_chosen(asked, got), 2) if _both(asked, *p))
+def pairs(
+    asked: Case, taken: Sequence[Taken], figures: tuple[Floats, Floats], known: Predicted
+) -> Paired:
+    """The pairs that explain the readings best; `known` is what each single fault would show."""
+    rows = tuple(_likely(asked, known, figures))
     if not rows:
         nothing = np.zeros(0)
         return Paired((), nothing, nothing, Fit(nothing, nothing, nothing))
     made = [_pair(asked.faults[a], asked.faults[b]) for a, b in rows]
     bare = asked.at(taken, made)
-    singles = asked.at(taken).moved[:, :, -1]
+    singles = known.moved[:, :, -1]
     moved = bare.moved.copy()
     moved[:, :, -1] = [np.hypot(singles[a], singles[b]) for a, b in rows]
     better = fit(replace(bare, moved=moved), *figures)
@@ -45,19 +48,35 @@ def pairs(asked: Case, taken: Sequence[Taken], figures: tuple[Floats, Floats], g
     return Paired(rows, weights, bare.mean, better)
 
 
-def _chosen(asked: Case, got: Fit) -> list[int]:
-    """The faults that explain most when readings that are far off are forgiven."""
-    robust = capped(got) + np.log(np.maximum(asked.weights, 1e-9))
-    sizes: dict[tuple[str, str], int] = {}
-    found: list[int] = []
-    for row in np.argsort(-robust, kind="stable"):
-        fault = asked.faults[int(row)]
-        if fault.kind in ("nothing", "finding not there") or not np.isfinite(got.log[row]):
-            continue
-        if sizes.get(fault.key, 0) < _SIZES and len(found) < _CHOSEN * _SIZES:
-            sizes[fault.key] = sizes.get(fault.key, 0) + 1
-            found.append(int(row))
-    return found
+def _likely(asked: Case, known: Predicted, figures: tuple[Floats, Floats]) -> list[tuple[int, int]]:
+    """The pairs that explain most where the effects of two faults simply add up.
+
+    They do not quite: readings that are far off are forgiven, and what is chosen is solved.
+    """
+    values, step = figures
+    usable = [
+        row for row, fault in enumerate(asked.faults)
+        if fault.kind not in ("nothing", "finding not there") and known.settled[row]
+    ]  # fmt: skip
+    moved = known.mean[usable] - known.mean[0]
+    spread = deviation(known, values, step)[usable]
+    weight = np.log(asked.weights[usable])
+    rest = values - known.mean[0]
+    found: list[tuple[float, int, int]] = []
+    for i, row in enumerate(usable[:-1]):
+        off = (rest - moved[i] - moved[i + 1 :]) / np.maximum(spread[i], spread[i + 1 :])
+        chi = np.sum(np.minimum(off * off, _FORGIVEN), axis=1)
+        score = weight[i] + weight[i + 1 :] - chi / 2
+        best = np.argsort(-score, kind="stable")[:_EACH]
+        found += [(float(score[j]), row, usable[i + 1 + int(j)]) for j in best]
+    sizes: dict[tuple[tuple[str, str], tuple[str, str]], int] = {}
+    chosen: list[tuple[int, int]] = []
+    for _, a, b in sorted(found, key=lambda f: (-f[0], f[1], f[2])):
+        key = (asked.faults[a].key, asked.faults[b].key)
+        if sizes.get(key, 0) < _SIZES and _both(asked, a, b):
+            sizes[key] = sizes.get(key, 0) + 1
+            chosen.append((a, b))
+    return chosen[:_CHOSEN]
 
 
 def _both(asked: Case, a: int, b: int) -> bool:

@@ -87,9 +87,11 @@ def _covariance(predicted: Predicted, values: Floats, step: Floats) -> Floats:
     return np.asarray(cov, dtype=np.float64)
 
 
-def capped(got: Fit, most: float = 3.0) -> Floats:
-    """A score that forgives readings which are far off: for finding one of two faults. [1]."""
-    return np.asarray(-0.5 * np.sum(np.minimum(np.abs(got.off), most) ** 2, axis=1))
+def deviation(predicted: Predicted, values: Floats, step: Floats) -> Floats:
+    """Deviation of each reading under each fault, as it is scored."""
+    spread = np.einsum("hic,hic->hi", predicted.moved, predicted.moved)
+    own = noise(predicted.ways, predicted.mean, predicted.healthy, values, step)
+    return np.asarray(np.sqrt(spread + own + predicted.unsure**2), dtype=np.float64)
 
 
 def shares(log: Floats, weights: Floats) -> Floats:
@@ -100,6 +102,11 @@ def shares(log: Floats, weights: Floats) -> Floats:
         return np.asarray(weights / np.sum(weights))
     grown = np.exp(whole - top)
     return np.asarray(grown / np.sum(grown), dtype=np.float64)
+
+
+def mass(log: Floats, weights: Floats) -> float:
+    """Logarithm of the likelihood of all of them together, each with its weight."""
+    return float(np.logaddexp.reduce(log + np.log(np.maximum(weights, 1e-300))))
 
 
 @dataclass(frozen=True)
