@@ -269,6 +269,17 @@ def test_ids_are_unique(punched):
     assert rule.finding.text.count("no usual colour in region UK") == 3
 
 
+def test_what_other_mistakes_hide_is_told_of_the_drawing_all_the_same(punched):
+    """Earth and line exchanged: on such a chassis no current through the fuse can be computed."""
+    winding = "winding T1 ht red1 red/yellow red2 250-0-250V 60mA dcr 130R+134R"
+    drawing = changed((winding, winding.replace("130R+134R", "430R+434R")))
+    board = drawing.replace("wire M1.L F1.1", "wire M1.E F1.1").replace("M1.E PE1", "M1.L PE1")
+    punch = punched(drawing=drawing, board=board)
+    [told] = [item for item in punch.rules if item.rule == "fuse-stays"]
+    assert told.severity == "fault"
+    assert told.finding.text.startswith("The drawing itself has it, and so has the chassis once")
+
+
 def test_a_reading_tells_how_a_switch_must_stand_for_it(punched):
     """Line and neutral exchanged: M1.L reaches the fuse through primary and switch."""
     swaps = [("wire M1.L F1.1", "wire M1.N F1.1"), ("wire M1.N T1.0", "wire M1.L T1.0")]

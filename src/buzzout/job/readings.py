@@ -8,12 +8,12 @@ that the reading depends on is told as it stands in the file, a control fully cl
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations
 
-from buzzout.circuit import CHASSIS, CannotApply, Part, Point, apply, printed
+from buzzout.circuit import CHASSIS, CannotApply, Circuit, Part, Point, apply, printed
 from buzzout.compare import Comparison, Finding
 from buzzout.electrics.conditions import Conditions
 from buzzout.electrics.resistance import Range, Resistances, resistances
@@ -38,36 +38,23 @@ class Meter:
         if finding.harmless or not finding.remedy:
             return ""
         try:
-            right = resistances(apply(self.comparison.found, finding.remedy))
+            mended = apply(self.comparison.found, finding.remedy)
         except CannotApply:
             return ""
+        right = resistances(mended)
         points = finding.points[:_POINTS]
         told = [*self._pairs((*points, CHASSIS), right)]
         told = told or [*self._pairs((*points[:2], *self._mains), right)]
         if not told:
             return ""
         _, a, b, now, then = max(told, key=lambda row: row[0])
-        stands = "".join(f", {each}" for each in self._stand(a, b))
+        both = ((self.comparison.found, now), (mended, then))
+        needed = dict.fromkeys(each for side in both for each in _stand(*side, (a, b)))
+        stands = "".join(f", {each}" for each in needed)
         return (
             f"Unplugged, discharged, valves out{stands}: {a} to {b} reads {_reads(now)} now and"
             f" {_reads(then)} once this is put right."
         )
-
-    def _stand(self, a: Point, b: Point) -> Iterator[str]:
-        """The switches and controls that the reading depends on, as they must stand for it."""
-        now = self.now.between(a, b).nominal
-        for name, (told, others) in self._otherwise.items():
-            if any(not _alike(now, other.between(a, b).nominal) for other in others):
-                yield f"{name} {told}"
-
-    @cached_property
-    def _otherwise(self) -> Mapping[str, tuple[str, tuple[Resistances, ...]]]:
-        """Each switch and control: how it stands, and the chassis with it standing otherwise."""
-        return {
-            part.name: (told, tuple(resistances(self.comparison.found, c) for c in conditions))
-            for part in self.comparison.found.parts.values()
-            for told, conditions in _settings(part)
-        }
 
     @cached_property
     def _mains(self) -> tuple[Point, ...]:
@@ -85,6 +72,15 @@ class Meter:
             now, then = self.now.between(a, b), right.between(a, b)
             if now.apart(then):
                 yield abs(math.log(_size(now) / _size(then))), a, b, now, then
+
+
+def _stand(circuit: Circuit, reads: Range, at: tuple[Point, Point]) -> Iterator[str]:
+    """The switches and controls that a reading depends on, as they must stand for it."""
+    for part in circuit.parts.values():
+        for told, others in _settings(part):
+            turned = (resistances(circuit, other).between(*at).nominal for other in others)
+            if any(not _alike(reads.nominal, ohms) for ohms in turned):
+                yield f"{part.name} {told}"
 
 
 def _settings(part: Part) -> Iterator[tuple[str, tuple[Conditions, ...]]]:

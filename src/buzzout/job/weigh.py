@@ -17,6 +17,7 @@ from buzzout.job.rulebook import Judgement, Violation, rules
 
 _OWN = "The drawing itself has it, and the chassis is as drawn: {text}."
 _DRAWN = "The drawing itself has it, this chassis has not: {text}."
+_LATER = "The drawing itself has it, and so has the chassis once it is as drawn: {text}."
 _DEPART = " A departure from the drawing resolves it."
 _KEEP = "Keep it so, and write the departure down."
 
@@ -109,18 +110,25 @@ def _drawing(broken: Violation, comparison: Comparison, shared: Sequence[Violati
     same = next((v for v in alike if parts & set(v.parts)), None)
     if same is None and len(alike) == 1:
         same = alike[0]
-    if same is None:
+    if same is None and _touched(comparison) & set(broken.parts):
         text = _DRAWN.format(text=broken.text)
         return replace(broken, text=text, action=_KEEP, about="note")
-    spans = tuple(comparison.found.parts[n].span for n in same.parts if n in comparison.found.parts)
+    found = same.parts if same else tuple(sorted(parts))
+    spans = tuple(comparison.found.parts[n].span for n in found if n in comparison.found.parts)
     return replace(
         broken,
-        text=_OWN.format(text=broken.text),
+        text=(_OWN if same else _LATER).format(text=broken.text),
         action=broken.rule.action + _DEPART,
-        found=same.parts,
-        points=same.points,
+        found=found,
+        points=same.points if same else broken.points,
         spans=spans,
     )
+
+
+def _touched(comparison: Comparison) -> set[str]:
+    """Drawn parts that any difference is about, or sits at."""
+    owners = {point.owner for finding in comparison.findings for point in finding.points}
+    return owners.union(*(finding.parts for finding in comparison.findings))
 
 
 def _found(comparison: Comparison, name: str) -> tuple[str, ...]:
