@@ -50,6 +50,7 @@ class Judged:
     planted: int
     cost: int
     adds_up: bool
+    sufficient: bool
 
     @property
     def verdicts(self) -> Counter[str]:
@@ -57,8 +58,8 @@ class Judged:
 
     @property
     def exact(self) -> bool:
-        """Each slip under its own name, and nothing else."""
-        return set(self.verdicts) <= {NAMED} and not self.beyond
+        """Each slip under its own name, nothing else, and the remedies mend the board."""
+        return set(self.verdicts) <= {NAMED} and not self.beyond and self.sufficient
 
     def line(self) -> str:
         """What was planted and not named, and what was told instead."""
@@ -90,7 +91,7 @@ def judged(result: Comparison, planted: list[Planted]) -> Judged:
         slips.append((slip, NAMED if found is not None else other))
     untouched = {f.id for f in left if room[f.id] == max(1, weight(f))}
     beyond = tuple(f for f in left if f.id in untouched and not f.harmless)
-    return Judged(tuple(slips), beyond, cost, result.proof.cost, adds_up)
+    return Judged(tuple(slips), beyond, cost, result.proof.cost, adds_up, result.proof.sufficient)
 
 
 def _names(finding: Finding, slip: Planted) -> bool:
@@ -129,6 +130,7 @@ class Tally:
         for number, board in self.boards.items():
             if not board.exact:
                 odd = "" if board.adds_up else ", DOES NOT ADD UP"
+                odd += "" if board.sufficient else ", NOT SUFFICIENT"
                 lines.append(f"  --board {number:<5} {board.line()}{odd}")
         return lines
 
