@@ -34,7 +34,7 @@ from buzzout.compare.seeds import seeds
 from buzzout.compare.turns import Piece
 
 LOOSE = 1e-3  # see `Programme.relax`
-FEWEST = 4  # rounds that are always made
+FEWEST, SAME = 6, 3  # rounds that are always made, and in which nothing became cheaper
 FIRST = 2  # rounds that ask for turned furniture first
 SMALL = 1e-3  # a price within this of zero is zero
 ROUNDS = 60  # rounds of asking for columns before the bound is given up
@@ -85,7 +85,7 @@ def match(task: Task, effort: int, say: Say, *, prove: bool = True) -> Match:
     columns.add(seeds(task))
     priced, bound = _priced(columns, effort, say, prove=prove)
     say("searching", 0.5)
-    best = _best(columns, priced, bound, effort)
+    best = _best(columns, priced, bound, effort, prove=prove)
     if best is None:
         return _rounded(columns, priced, bound)
     if best.proven or not prove or columns.programme.steps >= effort:
@@ -95,11 +95,11 @@ def match(task: Task, effort: int, say: Say, *, prove: bool = True) -> Match:
 
 def _priced(columns: Columns, effort: int, say: Say, *, prove: bool) -> tuple[Relaxed, float]:
     """The relaxation over all columns, as far as they matter, and the bound it gives."""
-    best, last = 0.0, 0.0
+    best, told = 0.0, []
     for number in range(1, ROUNDS + 1):
         relaxed = columns.programme.price(LOOSE, effort)
-        stuck = number > FEWEST and certain(relaxed.bound) == certain(last)
-        last = relaxed.bound
+        told.append(certain(relaxed.bound))
+        stuck = number > FEWEST and len(set(told[-SAME:])) == 1
         prices = Prices(columns, relaxed)
         missed = prices.missed()
         if number <= FIRST and missed.frames:
@@ -114,7 +114,9 @@ def _priced(columns: Columns, effort: int, say: Say, *, prove: bool) -> tuple[Re
     return relaxed, best
 
 
-def _best(columns: Columns, priced: Relaxed, bound: float, effort: int) -> Match | None:
+def _best(
+    columns: Columns, priced: Relaxed, bound: float, effort: int, *, prove: bool
+) -> Match | None:
     """The best explanation over the columns at hand; first over those that prices allow it.
 
     A column whose reduced cost exceeds what is left up to the next whole error is in no
@@ -124,7 +126,7 @@ def _best(columns: Columns, priced: Relaxed, bound: float, effort: int) -> Match
     if programme.steps >= effort:
         return None
     room = target * costs.ERROR - priced.bound + SMALL
-    missed = _on_known(Prices(columns, priced, room).missed(), columns)
+    missed = _on_known(Prices(columns, priced, room).missed(), columns) if prove else Chosen()
     swaps = {use: None for use in missed.swaps if ("frame", *use[:2]) in columns.at}
     columns.add(Chosen(fits=missed.fits, swaps=swaps, exchanged=missed.exchanged))
     most = np.array(programme.most)

@@ -292,8 +292,10 @@ class Prices:
             yield float(left[a, b]), (a, b)
 
     def _threes_of(self, gain: Array) -> Iterator[tuple[float, tuple[int, ...]]]:
-        for a, b in np.argwhere(gain > max(0.0, -self.limit)).tolist():
-            left = 2 * costs.bare(costs.EXCHANGED) - gain[a, b] - gain[b] - gain[:, a]
+        cost = 2 * costs.bare(costs.EXCHANGED)
+        at_best = gain + gain.max(axis=1)[None, :] + gain.max(axis=0)[:, None]
+        for a, b in np.argwhere(cost - at_best < self.limit).tolist():
+            left = cost - gain[a, b] - gain[b] - gain[:, a]
             for c in np.nonzero(left < self.limit)[0].tolist():
                 if a == min(a, b, c):
                     yield float(left[c]), (a, b, c)

@@ -7,20 +7,24 @@ cost. `Piece.swaps` exchange found pins on top of a frame: `moved` maps index to
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter, defaultdict
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
 
+from buzzout.compare.colours import look
 from buzzout.compare.costs import SOCKETS
 from buzzout.compare.furniture import AS_DRAWN, Turn, frames, swaps
-from buzzout.compare.model import Pair
+from buzzout.compare.model import UNSEEN, Pair, found_nodes
 
 # Sockets alike beyond which two in each other's place are considered only with their pins in order,
-# and beyond which they are not considered at all.
+# and beyond which only those are that bear the parts of the other.
 MANY_TWINS, TOO_MANY_TWINS = 16, 60
+LIKELY = 4  # so many of these
+BUSY = 12  # leads on a node that says nothing of where it is, such as the chassis
 Ints = npt.NDArray[np.int64]
 Array = npt.NDArray[np.float64]
 
@@ -79,21 +83,24 @@ class Piece:
 def pieces(pair: Pair) -> dict[str, Piece]:
     """All furniture that stands on both sides, the chassis included."""
     table = {}
+    likely = _Likely(pair)
     for name, pins in pair.drawing.pins.items():
         places = tuple(pair.board.pins[name].values())
         if name not in pair.drawing.circuit.parts:
             frame = Frame(AS_DRAWN, name, (0,))
             table[name] = Piece(name, tuple(pins.values()), places, (frame,), ())
         else:
-            table[name] = _piece(pair, name, tuple(pins.values()), places)
+            table[name] = _piece(pair, name, tuple(pins.values()), places, likely)
     return table
 
 
-def _piece(pair: Pair, name: str, nodes: tuple[int, ...], places: tuple[int, ...]) -> Piece:
+def _piece(
+    pair: Pair, name: str, nodes: tuple[int, ...], places: tuple[int, ...], likely: _Likely
+) -> Piece:
     wanted = pair.drawing.circuit.parts[name]
     index = {pin: n for n, pin in enumerate(wanted.terminals)}
     own = [Frame(turn, name, tuple(index[turn(pin)] for pin in index)) for turn in frames(wanted)]
-    twins = _twins(pair, name)
+    twins = likely.twins(name)
     wrong = [
         frame
         for frame in own
@@ -101,7 +108,7 @@ def _piece(pair: Pair, name: str, nodes: tuple[int, ...], places: tuple[int, ...
     ]
     own += [
         Frame(replace(frame.turn, cost=frame.turn.cost + SOCKETS // 2), twin, frame.used)
-        for twin in (twins if len(twins) <= TOO_MANY_TWINS else ())
+        for twin in twins
         for frame in wrong
     ]
     table = [
@@ -112,15 +119,80 @@ def _piece(pair: Pair, name: str, nodes: tuple[int, ...], places: tuple[int, ...
     return Piece(name, nodes, places, tuple(own), tuple(table))
 
 
-def _twins(pair: Pair, name: str) -> list[str]:
-    """Other sockets with the same pins: the two may be wired in each other's place."""
-    parts = pair.drawing.circuit.parts
-    if parts[name].kind != "socket":
-        return []
-    return [
-        other
-        for other in pair.board.called
-        if other != name
-        and parts[other].kind == "socket"
-        and parts[other].terminals == parts[name].terminals
-    ]
+class _Likely:
+    """Other sockets with the same pins: two may be wired in each other's place.
+
+    Where there are very many, only those that each bear what the other should.
+    """
+
+    def __init__(self, pair: Pair) -> None:
+        self.pair = pair
+        parts = pair.drawing.circuit.parts
+        self.like: dict[tuple[str, ...], list[str]] = defaultdict(list)
+        for name in pair.board.called:
+            if parts[name].kind == "socket":
+                self.like[parts[name].terminals].append(name)
+
+    def twins(self, name: str) -> list[str]:
+        part = self.pair.drawing.circuit.parts[name]
+        if part.kind != "socket":
+            return []
+        others = self.like[part.terminals]
+        if len(others) > TOO_MANY_TWINS:
+            return sorted(self._bear[name])
+        return [other for other in others if other != name]
+
+    @cached_property
+    def _bear(self) -> Mapping[str, set[str]]:
+        """Each socket and the few that bear most of what it should, more than it does itself."""
+        table: dict[str, set[str]] = defaultdict(set)
+        for others in self.like.values():
+            for name in others:
+                score = {other: self._score(name, other) for other in others}
+                best = sorted(others, key=lambda other: -score[other])[:LIKELY]
+                for other in (x for x in best if score[x] > score[name]):
+                    table[name].add(other)
+                    table[other].add(name)
+        return table
+
+    def _score(self, name: str, target: str) -> int:
+        """How many leads of one look the drawn socket and the found one have at the same pins."""
+        return sum((self._drawn[name] & self._found[target]).values())
+
+    @cached_property
+    def _drawn(self) -> Mapping[str, Counter[tuple[str, Hashable]]]:
+        at: dict[int, list[Hashable]] = defaultdict(list)
+        for small in self.pair.drawing.smalls:
+            value = small.part.value.value if small.part.value else 0
+            for node in small.at:
+                at[node].append(look(small.part.kind, value))
+        return self._borne(self.pair.drawing.pins, at)
+
+    @cached_property
+    def _found(self) -> Mapping[str, Counter[tuple[str, Hashable]]]:
+        at: dict[int, list[Hashable]] = defaultdict(list)
+        group_of = {k: n for n, group in enumerate(found_nodes(self.pair.board)) for k in group}
+        for small in self.pair.board.smalls:
+            seen = small.part.value or small.part.measured
+            for place in small.at:
+                if place != UNSEEN:
+                    at[group_of[place]].append(look(small.part.kind, seen.value if seen else 0))
+        pins = {
+            name: {pin: group_of[k] for pin, k in pins.items()}
+            for name, pins in self.pair.board.pins.items()
+        }
+        return self._borne(pins, at)
+
+    @staticmethod
+    def _borne(
+        pins: Mapping[str, Mapping[str, int]], at: Mapping[int, Sequence[Hashable]]
+    ) -> Mapping[str, Counter[tuple[str, Hashable]]]:
+        """Furniture to the looks at each of its pins; a node with many parts says little."""
+        return {
+            name: Counter(
+                (pin, seen)
+                for pin, n in table.items()
+                for seen in (at.get(n, ()) if len(at.get(n, ())) < BUSY else ())
+            )
+            for name, table in pins.items()
+        }
