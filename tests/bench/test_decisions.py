@@ -113,8 +113,7 @@ def test_the_file_is_read_with_the_state(stage, job):
 def worse(job):
     """The chassis with a wire too much, one that is missing, and a resistor that nobody drew."""
     text = job.chassis.read_text(encoding="utf-8")
-    text = text.replace("  wire       white     to J2.tip\n", "")
-    text = text.replace("  wire  white  to TS1.6\n", "")
+    text = text.replace("  wire  brown  to SK1.3\n", "").replace("  wire  brown  to V1.4\n", "")
     text += "at V1.1\n  wire yellow to V1.7\nat V1.7\n  wire yellow to V1.1\n"
     text = text.replace("at V1.1 nothing\n", "").replace("at V1.2 nothing\n", "")
     text += "at V1.2\n  resistor 47k to TS1.8\nat TS1.8\n  resistor 47k to V1.2\n"
