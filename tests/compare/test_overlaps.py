@@ -210,11 +210,19 @@ CASES: dict[str, tuple[list[Slip], list[str]]] = {
     ),
     "like sockets for each other, and a pair of pins": (
         [turned("V1", "7", "8"), sockets("V1", "V2")],
-        ["pins-exchanged V1", "sockets-exchanged V1 V2"],
+        ["pins-exchanged V2", "sockets-exchanged V1 V2"],
     ),
     "like sockets for each other, and one of them mirrored": (
         [mirror("V1"), sockets("V1", "V2")],
-        ["socket-mirrored V1", "sockets-exchanged V1 V2"],
+        ["socket-mirrored V2", "sockets-exchanged V1 V2"],
+    ),
+    "the halves of a valve exchanged, and its socket mirrored": (
+        [halves("V1"), mirror("V1")],
+        ["socket-mirrored V1"],
+    ),
+    "the halves of a valve exchanged, and its socket shifted": (
+        [halves("V1"), shift("V1", 2)],
+        ["socket-shifted V1"],
     ),
     "three sockets in a ring": (
         [sockets("V1", "V2", "V3")],

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from itertools import combinations
 
 from buzzout.circuit import (
+    CannotApply,
     Change,
     Circuit,
     Cut,
@@ -18,6 +20,7 @@ from buzzout.circuit import (
     Part,
     Point,
     Rewire,
+    apply,
 )
 from buzzout.compare.findings import Finding
 from buzzout.compare.furniture import Turn
@@ -38,7 +41,7 @@ def turned(story: Story) -> Iterator[Finding]:
         for name, target in zip(ring, ring[1:] + ring[:1], strict=True)
     }
     for name, turns in story.match.turns.items():
-        used = _Socket(story, name, story.board.called[where.get(name, name)])
+        used = _Socket(story, where.get(name, name))
         for turn in (*turns[1:], turns[0]):
             if turn.kind:
                 yield used.told(turn)
@@ -46,11 +49,10 @@ def turned(story: Story) -> Iterator[Finding]:
 
 @dataclass(frozen=True)
 class _Socket:
-    """A piece of furniture and the one, itself or a twin, on which its wiring was found."""
+    """A piece of furniture on which the wiring of itself, or of a twin, was found."""
 
     story: Story
     name: str
-    on: str
 
     @property
     def wanted(self) -> Part:
@@ -58,7 +60,7 @@ class _Socket:
 
     @property
     def fitted(self) -> Part:
-        return self.story.found.parts[self.on]
+        return self.story.found.parts[self.story.board.called[self.name]]
 
     def point(self, pin: str) -> Point:
         return Point(self.fitted.name, same_pins(self.wanted, self.fitted)[pin])
@@ -209,14 +211,17 @@ def crossed(story: Story, now: Circuit) -> Iterator[Finding]:
         if len(ring) > 2:
             text = f"{names} are wired in one another's places: what belongs there is on {after}"
             action = f"move the wiring round, or the names of {names} on the plan"
+        remedy = _across(story, now, table)
         yield tell(
             "sockets-exchanged",
             text,
             action,
             about=wanted,
             seen=[story.found.parts[name] for name in there],
-            remedy=_across(story, now, table),
+            remedy=remedy,
         )
+        with suppress(CannotApply):  # the self-check meets it again and says so
+            now = apply(now, remedy)  # a wire may lead from one such pair to another
 
 
 def _across(story: Story, now: Circuit, table: Mapping[Point, Point]) -> list[Edit]:
