@@ -16,6 +16,8 @@ from itertools import combinations
 from buzzout.circuit import CHASSIS, CannotApply, Circuit, Part, Point, apply, printed
 from buzzout.compare import Comparison, Finding
 from buzzout.electrics.conditions import Conditions
+from buzzout.electrics.linear import Solver, solver
+from buzzout.electrics.network import Network, network
 from buzzout.electrics.resistance import Range, Resistances, resistances
 
 _POINTS = 6  # points of a finding that are tried
@@ -48,13 +50,19 @@ class Meter:
         if not told:
             return ""
         _, a, b, now, then = max(told, key=lambda row: row[0])
-        both = ((self.comparison.found, now), (mended, then))
-        needed = dict.fromkeys(each for side in both for each in _stand(*side, (a, b)))
+        both = ((self._turned, now), (_Turned(mended), then))
+        needed = dict.fromkeys(
+            each for turned, reads in both for each in turned.needed(reads, a, b)
+        )
         stands = "".join(f", {each}" for each in needed)
         return (
             f"Unplugged, discharged, valves out{stands}: {a} to {b} reads {_reads(now)} now and"
             f" {_reads(then)} once this is put right."
         )
+
+    @cached_property
+    def _turned(self) -> _Turned:
+        return _Turned(self.comparison.found)
 
     @cached_property
     def _mains(self) -> tuple[Point, ...]:
@@ -74,13 +82,28 @@ class Meter:
                 yield abs(math.log(_size(now) / _size(then))), a, b, now, then
 
 
-def _stand(circuit: Circuit, reads: Range, at: tuple[Point, Point]) -> Iterator[str]:
-    """The switches and controls that a reading depends on, as they must stand for it."""
-    for part in circuit.parts.values():
-        for told, others in _settings(part):
-            turned = (resistances(circuit, other).between(*at).nominal for other in others)
-            if any(not _alike(reads.nominal, ohms) for ohms in turned):
-                yield f"{part.name} {told}"
+@dataclass(frozen=True)
+class _Turned:
+    """A circuit with each switch and control in turn as it does not stand in the file."""
+
+    circuit: Circuit
+
+    @cached_property
+    def _ways(self) -> list[tuple[str, list[tuple[Network, Solver]]]]:
+        ways = []
+        for part in self.circuit.parts.values():
+            for told, others in _settings(part):
+                nets = [network(self.circuit, other) for other in others]
+                solved = [(net, solver(net.edges(lambda b: b.value))) for net in nets]
+                ways.append((f"{part.name} {told}", solved))
+        return ways
+
+    def needed(self, reads: Range, a: Point, b: Point) -> Iterator[str]:
+        """The switches and controls that a reading depends on, as they must stand for it."""
+        for told, solved in self._ways:
+            ohms = [s.between([(net.of[a], net.of[b])])[0] for net, s in solved]
+            if any(not _alike(reads.nominal, float(each)) for each in ohms):
+                yield told
 
 
 def _settings(part: Part) -> Iterator[tuple[str, tuple[Conditions, ...]]]:
