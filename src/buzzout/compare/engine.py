@@ -21,8 +21,8 @@ from buzzout.compare.settle import all_settled, merged, settle
 from buzzout.compare.story import distinct
 
 AGAIN = 2  # times that what the remedies left undone is explained anew
-WHOLE_REST = 200  # small parts; a larger rest is searched only until nothing better turns up
-WHOLE_BOARD = 400
+WHOLE_REST = 300  # small parts; a larger rest is searched only until nothing better turns up
+WHOLE_BOARD = 400  # small parts; larger boards are settled first and only the rest is searched
 Progress = Callable[[str, float], None]
 
 

@@ -34,7 +34,7 @@ from buzzout.compare.seeds import seeds
 from buzzout.compare.turns import Piece
 
 LOOSE = 1e-3  # see `Programme.relax`
-FEWEST, SAME = 6, 3  # rounds that are always made, and in which nothing became cheaper
+FEWEST, SAME = 6, 4  # rounds that are always made, and in which nothing became cheaper
 FIRST = 2  # rounds that ask for turned furniture first
 SMALL = 1e-3  # a price within this of zero is zero
 ROUNDS = 60  # rounds of asking for columns before the bound is given up
@@ -108,7 +108,8 @@ def _priced(columns: Columns, effort: int, say: Say, *, prove: bool) -> tuple[Re
         say("bounding", 0.1 + 0.4 * number / ROUNDS)
         if not len(missed) or certain(best) == certain(relaxed.bound):
             break
-        if (stuck and not prove) or columns.programme.steps >= effort:
+        spent = columns.programme.steps >= effort or number == ROUNDS
+        if spent or (stuck and not prove):
             break
         columns.add(missed)
     return relaxed, best

@@ -7,6 +7,7 @@ from functools import cache, lru_cache
 
 from lark import Lark, Token, Tree
 from lark.exceptions import UnexpectedInput
+from platformdirs import user_cache_path
 
 from buzzout.catalogue.files import data_folder
 from buzzout.circuit import Span
@@ -45,9 +46,19 @@ def _is_token(item: object) -> bool:
 
 @cache
 def parser() -> Lark:
-    """The LALR parser, built once a process from `grammars/buzz.lark`."""
+    """The LALR parser of `grammars/buzz.lark`.
+
+    Its tables are kept in the user's cache folder, where there is one: to build them takes longer
+    than to read a chassis.
+    """
     text = (data_folder("grammars") / "buzz.lark").read_text(encoding="utf-8")
-    return Lark(text, start="line", parser="lalr", propagate_positions=True)
+    folder = user_cache_path("buzzout")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        tables = str(folder / "grammar.tables")
+        return Lark(text, start="line", parser="lalr", propagate_positions=True, cache=tables)
+    except OSError:
+        return Lark(text, start="line", parser="lalr", propagate_positions=True)
 
 
 @lru_cache(maxsize=20_000)
