@@ -102,7 +102,7 @@ def compared(
 ) -> State:
     """Compare a job that was read."""
     comparison = compare(got.drawing, got.chassis.circuit, effort, progress)
-    punch = punch_list(comparison, coverage(got.chassis), got.departures)
+    punch = punch_list(comparison, coverage(got.chassis), got.departures, consequences=True)
     plain = State(folder, got.drawn, got.drawing, got.departures, got.chassis, punch)
     return decided(plain)
 
