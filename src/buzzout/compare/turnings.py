@@ -61,11 +61,19 @@ class Turnings:
             own = priced[name, name]
             for f in own.frames[own.reduced < self.limit].tolist():
                 self._add_frame(name, f)
-            self.prices.owed += max(0.0, -float(own.reduced.min()))
+            self.prices.owed += max(0.0, -float(own.reduced.min()) - self._counted(name))
         ties = {
             (a, b): self._crossing((a, b), priced[a, b], priced[b, a]) for a, b in priced if a < b
         }
         self._rings(priced, {pair: tie for pair, tie in ties.items() if tie})
+
+    def _counted(self, name: str) -> float:
+        """What the bound has already lost for a frame that is written down and always taken."""
+        written = (
+            self.columns.at.get(("frame", name, f)) for f in self.task.pieces[name].on[name][0]
+        )
+        reduced = [float(self.prices.relaxed.reduced[at]) for at in written if at is not None]
+        return sum(max(0.0, -each) for each in reduced)
 
     def _crossing(self, pair: tuple[str, str], ours: Priced, theirs: Priced) -> float:
         """Two sockets in each other's place: both halves are chosen together, or none.
@@ -98,8 +106,9 @@ class Turnings:
                     continue
                 left = costs.HALF - first - step[b, c] - step[c, a]
                 self.prices.owed += max(0.0, -left)
-                if left < self.limit and ("sockets", ring) not in self.columns.at:
-                    self.prices.new.sockets[ring] = None
+                if left < self.limit:
+                    if ("sockets", ring) not in self.columns.at:
+                        self.prices.new.sockets[ring] = None
                     for x, y in ((a, b), (b, c), (c, a)):
                         best = priced[x, y]
                         self._add_frame(x, int(best.frames[best.reduced.argmin()]))

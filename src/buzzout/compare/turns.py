@@ -20,9 +20,8 @@ from buzzout.compare.costs import SOCKETS
 from buzzout.compare.furniture import AS_DRAWN, Turn, frames, swaps
 from buzzout.compare.model import UNSEEN, Pair, found_nodes
 
-# Sockets alike beyond which two in each other's place are considered only with their pins in order,
-# and beyond which only those are that bear the parts of the other.
-MANY_TWINS, TOO_MANY_TWINS = 16, 60
+# Sockets alike beyond which only those are considered for each other that bear the other's parts.
+MANY_TWINS = 40
 LIKELY = 4  # so many of these
 BUSY = 12  # leads on a node that says nothing of where it is, such as the chassis
 Ints = npt.NDArray[np.int64]
@@ -101,16 +100,12 @@ def _piece(
     index = {pin: n for n, pin in enumerate(wanted.terminals)}
     own = [Frame(turn, name, tuple(index[turn(pin)] for pin in index)) for turn in frames(wanted)]
     twins = likely.twins(name)
-    wrong = [
-        frame
+    across = [
+        (replace(frame.turn, cost=frame.turn.cost + SOCKETS // 2), frame.used)
         for frame in own
-        if frame.turn is AS_DRAWN or (not frame.turn.harmless and len(twins) <= MANY_TWINS)
+        if frame.turn is AS_DRAWN or not frame.turn.harmless
     ]
-    own += [
-        Frame(replace(frame.turn, cost=frame.turn.cost + SOCKETS // 2), twin, frame.used)
-        for twin in twins
-        for frame in wrong
-    ]
+    own += [Frame(turn, twin, used) for twin in twins for turn, used in across]
     table = [
         Swap(turn, {index[p]: index[q] for p, q in turn.moved.items()})
         for turn in swaps(wanted)
@@ -138,7 +133,7 @@ class _Likely:
         if part.kind != "socket":
             return []
         others = self.like[part.terminals]
-        if len(others) > TOO_MANY_TWINS:
+        if len(others) > MANY_TWINS:
             return sorted(self._bear[name])
         return [other for other in others if other != name]
 
