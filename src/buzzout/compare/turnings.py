@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from buzzout.compare.price import Prices
 
 BELOW = 1e-4  # what brings no more than this brings nothing
+FEW = 12  # pairs of sockets brought in at a time for each other's place
 
 
 @dataclass(frozen=True)
@@ -49,6 +50,7 @@ class Turnings:
                 self.worth[prices.index[node], place] = anchor
         self._worthy = np.asarray(self.worth.any(axis=0))
         self._brings: dict[tuple[str, int], Array] = {}
+        self._halves: list[tuple[float, tuple[tuple[str, int], tuple[str, int]]]] = []
 
     def missed(self) -> None:
         """Add the frames and swaps that are missed, and what is owed for them."""
@@ -65,6 +67,10 @@ class Turnings:
         ties = {
             (a, b): self._crossing((a, b), priced[a, b], priced[b, a]) for a, b in priced if a < b
         }
+        few = len(self._halves) if self.limit > 0 else FEW
+        for _, halves in sorted(self._halves)[:few]:
+            for name, f in halves:
+                self._add_frame(name, f)
         self._rings(priced, {pair: tie for pair, tie in ties.items() if tie})
 
     def _counted(self, name: str) -> float:
@@ -87,8 +93,8 @@ class Turnings:
         if len(pairs) and self.limit <= 0:
             pairs = np.array([np.unravel_index(int(both.argmin()), both.shape)])
         for a, b in pairs.tolist():
-            self._add_frame(pair[0], int(ours.frames[a]))
-            self._add_frame(pair[1], int(theirs.frames[b]))
+            halves = ((pair[0], int(ours.frames[a])), (pair[1], int(theirs.frames[b])))
+            self._halves.append((float(both[a, b]), halves))
         return min(max(self.prices.price(("crossed", *pair)), low), max(low, high))
 
     def _rings(
