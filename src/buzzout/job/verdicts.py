@@ -56,7 +56,7 @@ def _computed(verdict: Verdict, computed: Consequence | None) -> Verdict:
         why = f"computed: {computed.why or 'it drives a part past its limit'}"
         return Verdict(computed.severity, why, verdict.reaches, computed.worst)
     if verdict.fallback and computed.severity == "fault" and computed.eases:
-        why = "the set will not work as drawn; computed, no limit is passed"
+        why = "it is not as the drawing has it; computed, no limit is passed"
         return Verdict("fault", why, verdict.reaches)
     return verdict._replace(times=computed.worst)
 
