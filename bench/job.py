@@ -16,7 +16,7 @@ import urllib.request
 from pathlib import Path
 
 from buzzout.bench.folder import Folder
-from buzzout.bench.live import Live
+from buzzout.bench.live import FILES, LIST, WHOLE, Live
 from buzzout.bench.serve import Server, keep_compared, keep_fresh
 from buzzout.compare import compare
 from buzzout.job import punch_list
@@ -48,8 +48,25 @@ def page(address, number):
         return json.loads(answer.read())
 
 
+def until(address, number, stage, since):
+    """Read the page until it shows a stage; its number then, and when each stage came. [s]."""
+    came = {}
+    while stage not in came:
+        news = page(address, number)
+        number = news["number"]
+        came[news["stage"]] = time.perf_counter() - since
+    return number, came
+
+
+def saved(folder, text):
+    """Save as an editor does; the moment of it."""
+    now = time.perf_counter()
+    folder.chassis.write_text(text, encoding="utf-8")
+    return now
+
+
 def live(times=5):
-    """Save the demo's chassis again and again and read the page as a browser does. [s]."""
+    """Save the demo's chassis again and again and read the page as a browser does."""
     with tempfile.TemporaryDirectory() as path:
         folder = Folder(Path(path))
         shutil.copy(EXAMPLES / "hall-amplifier/hall-amplifier.reference.buzz", path)
@@ -63,28 +80,31 @@ def live(times=5):
             lambda: keep_compared(watched, stop),
         ):
             threading.Thread(target=work, daemon=True).start()
-        news = page(server.address, 0)
-        while "under way" in news["html"]:
-            news = page(server.address, news["number"])
-        print(f"{'':16}{'shown':>14}{'compared':>14}")
+        number, _ = until(server.address, 0, WHOLE, time.perf_counter())
+        columns = ("files", "list", "all of it")
+        print(f"{'':22}" + "".join(f"{name:>14}" for name in columns))
+
+        def row(name, came):
+            told = (f"{came[s] * 1e3:11.0f} ms" if s in came else "" for s in (FILES, LIST, WHOLE))
+            print(f"{name:22}" + "".join(f"{each:>14}" for each in told))
+
         for turn in range(times):
-            before = time.perf_counter()
-            folder.chassis.write_text(text + f"# look {turn}\nat P3.cw\n", encoding="utf-8")
-            news = page(server.address, news["number"])
-            shown = time.perf_counter() - before
-            while "under way" in news["html"]:
-                news = page(server.address, news["number"])
-            done = time.perf_counter() - before
-            print(f"save {turn + 1:<11}{shown * 1e3:11.0f} ms{done * 1e3:11.0f} ms")
-            before = time.perf_counter()
-            folder.chassis.write_text(text, encoding="utf-8")
-            news = page(server.address, news["number"])
-            busy = time.perf_counter()
-            folder.chassis.write_text(text + "# meanwhile\n", encoding="utf-8")
-            news = page(server.address, news["number"])
-            print(f"  while busy    {(time.perf_counter() - busy) * 1e3:11.0f} ms")
-            while "under way" in news["html"]:
-                news = page(server.address, news["number"])
+            changed = text.replace("reads 35k", f"reads {36 + turn}k")
+            number, came = until(server.address, number, WHOLE, saved(folder, changed))
+            row(f"a reading, {turn + 1}", came)
+            moved = changed.replace("at P3.cw\n", "\n\nat P3.cw\n")
+            number, came = until(server.address, number, FILES, saved(folder, moved))
+            number, came = until(
+                server.address, number, WHOLE, saved(folder, moved + "date 2026-11-30\n")
+            )
+            row("  lines, while busy", came)
+            number, came = until(
+                server.address,
+                number,
+                WHOLE,
+                saved(folder, moved + "date 2026-11-30\n# a remark\n"),
+            )
+            row("  a remark", came)
         stop.set()
         server.shutdown()
         server.server_close()

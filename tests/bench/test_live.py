@@ -6,11 +6,42 @@ import sys
 import threading
 import urllib.error
 import urllib.request
+from pathlib import Path
+from unittest import mock
 
 import pytest
 
-from buzzout.bench.live import Live
+from buzzout.bench.folder import Folder
+from buzzout.bench.live import FILES, LIST, WHOLE, Live
 from buzzout.bench.serve import LOOPBACK, Server, _ours, keep_compared, keep_fresh
+from buzzout.job.gate import REFUSED
+
+STAGE = Path("examples/valve-stage/with-three-mistakes.found.buzz")
+AS_DRAWN = (
+    STAGE.read_text(encoding="utf-8")
+    .replace("brown black orange silver  to TS1.3", "brown black yellow silver  to TS1.3")
+    .replace("brown black orange silver  to TS1.2", "brown black yellow silver  to TS1.2")
+    .replace("- to TS1.4 +", "+ to TS1.4 -")
+    .replace("+ to V1.8 -", "- to V1.8 +")
+    .replace("22n 400V  to V1.8", "22n 400V  to V1.6")
+    .replace("  capacitor     22n 400V                      to TS1.6\n", "")
+    .replace("at V1.6\n", "at V1.6\n  capacitor 22n 400V to TS1.6\n")
+)
+
+
+@pytest.fixture
+def powered(tmp_path):
+    """The page of a set that can be computed under power, with two resistors of wrong values."""
+    drawing = Path("tests/electrics/cases/live_set.buzz").read_text(encoding="utf-8")
+    (tmp_path / "set.reference.buzz").write_text(drawing, encoding="utf-8")
+    found = drawing.replace("reference ", "found ", 1).replace("\ndefault", "\n#", 1)
+    found = found.replace("# The chassis", 'of "set.reference.buzz"\n# The chassis')
+    found = found.replace("R3 resistor 150R", "R3 resistor 15R").replace(
+        "R5 resistor 470k", "R5 resistor 47k"
+    )
+    folder = Folder(tmp_path)
+    folder.chassis.write_text(found, encoding="utf-8")
+    return Live(folder)
 
 
 @pytest.fixture
@@ -42,20 +73,79 @@ def refused(address, **headers):
     return told.value.code
 
 
-def test_the_quick_part_comes_before_the_comparison(live):
-    seen = []
-    inner = live.compare
+def stages(live):
+    """What the page shows from here on, in turn."""
+    shown, inner = [], live._publish
 
-    def compare(*asked):
-        seen.append((live.number, live.view.waiting, live.view.coverage[:1]))
-        return inner(*asked)
+    def publish(view):
+        shown.append(view)
+        inner(view)
 
-    live.compare = compare
+    live._publish = publish
+    return shown
+
+
+def consequences(view):
+    """What each finding does under power, as far as the page has it."""
+    return {i.finding.id: i.consequence for i in view.state.punch.items if i.consequence}
+
+
+def test_the_page_comes_in_steps(powered):
+    shown = stages(powered)
+    powered.refresh()
+    assert [view.stage for view in shown] == [FILES, LIST, WHOLE]
+    assert powered.number == 3
+    files, early, whole = shown
+    assert files.state is None
+    assert files.coverage == whole.coverage
+    assert "under power is being computed" in early.stands
+    names = [sorted(i.finding.id for i in view.state.punch.items) for view in (early, whole)]
+    assert names[0] == names[1]
+    assert consequences(early) == {}
+    assert len(consequences(whole)) == 2
+    assert "R3" in early.as_html()
+    assert early.as_html().count("(being computed)") == 2
+
+
+def test_no_good_answer_before_everything_is_computed(live, job):
+    job.chassis.write_text(AS_DRAWN, encoding="utf-8")
+    shown = stages(live)
     live.refresh()
-    assert seen == [(1, True, live.view.coverage[:1])]
-    assert live.number == 2
-    assert not live.view.waiting
-    assert "R3" in live.view.as_html()
+    assert shown[1].state.punch.gate.state != REFUSED
+    assert shown[1].answer.startswith("Not known yet")
+    assert shown[2].answer == shown[2].state.punch.verdict
+
+
+def test_what_was_computed_stands_until_it_is_computed_anew(powered):
+    """One of two mistakes is put right and lines are moved: the other keeps what it does."""
+    powered.refresh()
+    before = consequences(powered.view)
+    assert len(before) == 2
+    chassis = powered.folder.chassis
+    text = chassis.read_text(encoding="utf-8").replace("R5 resistor 47k", "\n\nR5 resistor 470k")
+    chassis.write_text(text, encoding="utf-8")
+    shown = stages(powered)
+    powered.refresh()
+    _, early, whole = shown
+    (kept,) = consequences(early).items()
+    assert kept in before.items()
+    assert kept[0].startswith("value-wrong:R3")
+    assert consequences(whole) == dict([kept])
+    assert "(as computed before this save)" in early.as_html()
+    assert "(as computed before this save)" not in whole.as_html()
+    order = [[(i.finding.id, i.severity) for i in v.state.punch.everything] for v in (early, whole)]
+    assert order[0] == order[1]
+
+
+def test_with_another_drawing_nothing_is_carried_over(powered):
+    powered.refresh()
+    drawing = powered.folder.drawings[0]
+    text = drawing.read_text(encoding="utf-8")
+    drawing.write_text(text.replace("1k 1W", "1k2 1W"), encoding="utf-8")
+    shown = stages(powered)
+    powered.refresh()
+    assert consequences(shown[1]) == {}
+    assert len(consequences(shown[2])) == 2
 
 
 def test_a_newer_save_stops_the_comparison_and_is_told_at_once(live, job):
@@ -63,7 +153,7 @@ def test_a_newer_save_stops_the_comparison_and_is_told_at_once(live, job):
     inner, text = live.compare, job.chassis.read_text(encoding="utf-8")
     told = []
 
-    def compare(folder, got, progress):
+    def compare(folder, got, progress, last):
         if not told:
             told.append(live.number)
             job.chassis.write_text(text.replace("with three", "with many"), encoding="utf-8")
@@ -71,26 +161,83 @@ def test_a_newer_save_stops_the_comparison_and_is_told_at_once(live, job):
             assert "with many" in live.view.title
             progress("matching", 0.1)
             pytest.fail("the comparison went on")
-        return inner(folder, got, progress)
+        return inner(folder, got, progress, last)
 
     live.compare = compare
     live.refresh()
-    assert live.view.waiting
+    assert live.view.stage == FILES
     assert live.view.state is None
     live.settle()
-    assert not live.view.waiting
+    assert live.view.stage == WHOLE
     assert "with many" in live.view.state.chassis.circuit.title
     assert not live.wait_for_work(0.0)
+
+
+def test_a_save_while_it_computes_stops_that_too(live, job):
+    """The list is there, the rest is being computed, a decision is saved: no second comparison."""
+    live.refresh()
+    job.chassis.write_text(AS_DRAWN.replace("22n", "220n"), encoding="utf-8")
+    inner, turns = live._settled, []
+
+    def settled(got, now):
+        inner(got, now)
+        turns.append(now.whole)
+        if len(turns) == 1:
+            one = now.punch.items[0].finding.id
+            job.decisions.write_text(f"restore {one}\n", encoding="utf-8")
+            live.look()
+
+    live._settled = settled
+    live.refresh()
+    assert turns == [False]
+    assert live.wait_for_work(0.0)
+    with mock.patch("buzzout.bench.state.compare", side_effect=AssertionError):
+        live.settle()
+    assert turns == [False, False, True]
+    assert live.view.state.settled.of
+
+
+@pytest.mark.parametrize("change", [
+    lambda text: text + "# a remark\n\n",
+    lambda text: text.replace("at J1.tip\n", "at J1.tip # seen\n"),
+    lambda text: text.replace("\n", "\r\n"),
+])  # fmt: skip
+def test_files_that_say_the_same_are_not_compared_again(live, job, change):
+    live.refresh()
+    before = live.view.state.punch
+    text = job.chassis.read_text(encoding="utf-8")
+    job.chassis.write_bytes(change(text).encode())
+    assert job.chassis.read_bytes() != text.encode()
+    live.compare = mock.Mock(side_effect=live.compare)
+    with mock.patch("buzzout.bench.state.compare", side_effect=AssertionError):
+        live.refresh()
+    assert live.compare.called
+    assert live.view.stage == WHOLE
+    assert live.view.state.punch.items == before.items
 
 
 def test_a_decision_alone_needs_no_comparison(live, job):
     live.refresh()
     one = live.view.state.punch.items[0].finding.id
-    job.decisions.write_text(f"restore {one}\n", encoding="utf-8")
-    live.compare = None
-    live.refresh()
+    job.decisions.write_text(f"restore {one}\nrestor x:y\n", encoding="utf-8")
+    with mock.patch("buzzout.bench.state.compare", side_effect=AssertionError):
+        live.refresh()
     assert live.view.state.settled.of[one].word == "restore"
     assert "<td>restore</td>" in live.view.as_html()
+    assert "&#39;restor&#39; is no decision" in live.view.as_html()
+
+
+def test_the_drawing_is_read_once(live, job):
+    live.refresh()
+    drawn = live.view.state.drawn
+    job.chassis.write_text(job.chassis.read_text(encoding="utf-8") + "# x\n", encoding="utf-8")
+    live.refresh()
+    assert live.view.state.drawn is drawn
+    job.drawings[0].write_text(
+        job.drawings[0].read_text(encoding="utf-8") + "# x\n", encoding="utf-8"
+    )
+    live.refresh()
+    assert live.view.state.drawn is not drawn
 
 
 def test_a_mistake_is_shown_with_the_last_good_state(live, job):

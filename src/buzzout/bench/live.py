@@ -1,31 +1,49 @@
 """What stands on the live page: the folder as it is now, or the mistake and the last good state.
 
-A save is told at once, from what the files say by themselves; the comparison follows when it is
-ready. It runs beside the reading of files and gives up as soon as something newer was saved.
+A save is told at once, from what the files say by themselves. The list follows as soon as the
+comparison has it, then what each finding would do under power. Both are worked out beside the
+reading of files, and given up as soon as something newer was saved.
 """
 
 from __future__ import annotations
 
 import threading
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from typing import Protocol
 
 from buzzout.bench.folder import Folder, Refused
 from buzzout.bench.guide import Look, looks
 from buzzout.bench.pages import rendered
-from buzzout.bench.state import Progress, Read, State, compared, decided, read_job
-from buzzout.language import Unreadable
+from buzzout.bench.state import Progress, Read, State, read_job, steps
+from buzzout.job.gate import REFUSED
+from buzzout.language import Unreadable, render
 from buzzout.language.coverage import coverage, told
 
 _PLACES = 6  # of the guide that stand on the page
 _LINES = 10  # of each list of the coverage
+
+# What stands on the page: nothing yet, what the files say by themselves, the list by places and
+# rules, all of it.
+NOTHING, FILES, LIST, WHOLE = "nothing", "files", "list", "whole"
+_STANDS = {
+    NOTHING: "Reading the files.",
+    FILES: "Saved: read, and being compared. Answer and punch list are still the ones from before.",
+    LIST: (
+        "Compared. What each line would do under power is being computed: lines may still get"
+        " worse or better and change places."
+    ),
+    WHOLE: "Up to date with what was saved.",
+}
+_MISTAKEN = "A file cannot be read: what stands below the mistake is the last state that could be."
 
 
 @dataclass(frozen=True)
 class View:
     """One state of the page. `mistake` is set while a file cannot be read; the rest is then old.
 
-    `waiting` says that the comparison of what was saved is still under way.
+    `stage` tells how much of what was saved last stands here; what is behind that is of the last
+    comparison.
     """
 
     mistake: str = ""
@@ -33,7 +51,29 @@ class View:
     coverage: tuple[str, ...] = ()
     looks: tuple[Look, ...] = ()
     state: State | None = None
-    waiting: bool = False
+    stage: str = NOTHING
+
+    @property
+    def stands(self) -> str:
+        """What stands on the page, in words."""
+        return _MISTAKEN if self.mistake else _STANDS[self.stage]
+
+    @property
+    def remarks(self) -> str:
+        """What is wrong in the decisions, with the lines."""
+        if self.state is None or not self.state.problems:
+            return ""
+        return render(self.state.problems, self.state.typed)
+
+    @property
+    def answer(self) -> str:
+        """The answer on power; a good one only once everything is computed."""
+        if self.state is None or self.state.punch.gate is None:
+            return ""
+        punch = self.state.punch
+        if self.state.whole or self.state.punch.gate.state == REFUSED:
+            return punch.verdict
+        return "Not known yet: what the findings would do under power is being computed."
 
     def as_html(self) -> str:
         """The part of the page that changes."""
@@ -41,9 +81,11 @@ class View:
 
 
 class Compare(Protocol):
-    """How a job that was read is compared."""
+    """How a job that was read is compared, step by step."""
 
-    def __call__(self, folder: Folder, got: Read, progress: Progress) -> State:
+    def __call__(
+        self, folder: Folder, got: Read, progress: Progress, last: State | None
+    ) -> Iterator[State]:
         """Everything that the files say, compared; `progress` may raise to stop it."""
 
 
@@ -60,7 +102,7 @@ class Live:
     """
 
     folder: Folder
-    compare: Compare = compared
+    compare: Compare = steps
     view: View = field(default_factory=View)
     number: int = 0
     _changed: threading.Condition = field(default_factory=threading.Condition)
@@ -75,7 +117,7 @@ class Live:
     def look(self) -> None:
         """Read the folder anew and tell what the files say by themselves."""
         try:
-            got = read_job(self.folder)
+            got = read_job(self.folder, before=self._wanted)
             view = self._quick(got)
         except (Unreadable, Refused, OSError) as wrong:
             self._mistaken(wrong)
@@ -89,41 +131,38 @@ class Live:
         got = self._wanted
         if got is None or got is self._done:
             return
-        try:
-            now = self._state(got)
-        except _Overtaken:
-            return
-        except (Unreadable, Refused, OSError) as wrong:
-            self._done = got
-            self._mistaken(wrong)
-            return
-        with self._changed:
-            if got is not self._wanted:  # a newer one is shown already
-                return
-            self._done = got
-            found = looks(got.chassis, now.punch)
-            self._publish(replace(self.view, looks=found, state=now, waiting=False))
-
-    def _state(self, got: Read) -> State:
-        """The comparison of what was read; the last one where only decisions are new."""
-        last, done = self.view.state, self._done
-        if last is not None and done is not None and done.text == got.text:
-            return decided(replace(last, folder=self.folder))
 
         def progress(_what: str, _share: float) -> None:
             if got is not self._wanted:
                 raise _Overtaken
 
-        return self.compare(self.folder, got, progress)
+        try:
+            for now in self.compare(self.folder, got, progress, self.view.state):
+                self._settled(got, now)
+        except _Overtaken:
+            return
+        except (Unreadable, Refused, OSError) as wrong:
+            self._done = got
+            self._mistaken(wrong)
+
+    def _settled(self, got: Read, now: State) -> None:
+        """Show one step of the comparison, unless something newer is shown already."""
+        with self._changed:
+            if got is not self._wanted:
+                raise _Overtaken
+            if now.whole:
+                self._done = got
+            found, stage = looks(got.chassis, now.punch), WHOLE if now.whole else LIST
+            self._publish(replace(self.view, looks=found, state=now, stage=stage))
 
     def _quick(self, got: Read) -> View:
         covered = told(coverage(got.chassis), got.chassis.sources, _LINES)
         last = self.view.state
-        return View("", got.chassis.circuit.title, tuple(covered), looks(got.chassis), last, True)
+        return View("", got.chassis.circuit.title, tuple(covered), looks(got.chassis), last, FILES)
 
     def _mistaken(self, wrong: Exception) -> None:
         with self._changed:
-            self._publish(replace(self.view, mistake=str(wrong), waiting=False))
+            self._publish(replace(self.view, mistake=str(wrong)))
 
     def _publish(self, view: View) -> None:
         with self._changed:

@@ -80,12 +80,13 @@ class _Page(BaseHTTPRequestHandler):
         number, view = self.server.live.wait(-1, 0.0)
         nonce = secrets.token_urlsafe(12)
         now = Markup(view.as_html())  # noqa: S704 - escaped where it was made
-        page = rendered("live.html", now=now, number=number, nonce=nonce)
+        page = rendered("live.html", now=now, stands=view.stands, number=number, nonce=nonce)
         self._send(HTTPStatus.OK, page, "text/html", nonce)
 
     def _news(self, after: str) -> None:
         number, view = self.server.live.wait(int(after) if after.isdigit() else 0, _PATIENCE)
-        body = json.dumps({"number": number, "html": view.as_html()})
+        news = {"number": number, "stage": view.stage, "stands": view.stands}
+        body = json.dumps({**news, "html": view.as_html()})
         self._send(HTTPStatus.OK, body, "application/json")
 
     def _send(self, status: HTTPStatus, body: str, kind: str, nonce: str = "") -> None:

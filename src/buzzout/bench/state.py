@@ -2,58 +2,88 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from buzzout.bench.decisions import Decision, Settled, read_decisions, settle
 from buzzout.bench.folder import Folder, Refused
 from buzzout.circuit import Circuit
-from buzzout.compare import DEFAULT_EFFORT, compare
-from buzzout.job import PunchList, punch_list
+from buzzout.compare import DEFAULT_EFFORT, Comparison, Finding, compare
+from buzzout.job import Listing, PunchList
 from buzzout.job.gate import decided as gate_of
 from buzzout.language import Loaded, Problem, Unreadable, load
 from buzzout.language.coverage import coverage
 from buzzout.language.departures import Departure, depart
 from buzzout.language.gather import gather
 from buzzout.language.problems import ProblemList
-from buzzout.language.slips import QUOTES
+from buzzout.language.slips import QUOTES, without_comment
+from buzzout.language.source import read_lines
+
+if TYPE_CHECKING:
+    from buzzout.job.consequence import Consequence
 
 Progress = Callable[[str, float], None]
+
+
+@dataclass(frozen=True)
+class Read:
+    """The files of a job before anything is compared.
+
+    `drawn` is the drawing as it was drawn, `drawing` with the departures made. `said` is all that
+    the files say, comments and empty lines left out: where it is the same, so is every comparison.
+    """
+
+    drawn: Loaded
+    drawing: Circuit
+    departures: tuple[Departure, ...]
+    chassis: Loaded
+    said: tuple[tuple[str, int, str], ...] = ()
 
 
 @dataclass(frozen=True)
 class State:
     """One reading of the folder.
 
-    `drawing` is the drawing with the departures made, `drawn` as it was drawn. `problems` are
-    those of the decisions file; files in our language are sound, or there is no state.
+    `problems` are those of the decisions file, `typed` its lines; files in our language are sound,
+    or there is no state. `whole` is False while what the findings would do under power is still to
+    be computed.
     """
 
     folder: Folder
-    drawn: Loaded
-    drawing: Circuit
-    departures: tuple[Departure, ...]
-    chassis: Loaded
+    read: Read
     punch: PunchList
     decisions: tuple[Decision, ...] = ()
     settled: Settled = field(default_factory=Settled)
     problems: tuple[Problem, ...] = ()
+    typed: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    whole: bool = True
+
+    @property
+    def drawn(self) -> Loaded:
+        """The drawing as it was drawn."""
+        return self.read.drawn
+
+    @property
+    def drawing(self) -> Circuit:
+        """The drawing with the departures made."""
+        return self.read.drawing
+
+    @property
+    def departures(self) -> tuple[Departure, ...]:
+        """The departures."""
+        return self.read.departures
+
+    @property
+    def chassis(self) -> Loaded:
+        """The chassis."""
+        return self.read.chassis
 
 
-@dataclass(frozen=True)
-class Read:
-    """The files of a job before anything is compared; `text` is what stands in all of them."""
-
-    drawn: Loaded
-    drawing: Circuit
-    departures: tuple[Departure, ...]
-    chassis: Loaded
-    text: tuple[tuple[str, ...], ...] = ()
-
-
-def read_job(folder: Folder, chassis: Path | None = None) -> Read:
-    """Read drawing, departures and chassis.
+def read_job(folder: Folder, chassis: Path | None = None, before: Read | None = None) -> Read:
+    """Read drawing, departures and chassis; a drawing that is as it was `before` is not read anew.
 
     Raises
     ------
@@ -65,16 +95,31 @@ def read_job(folder: Folder, chassis: Path | None = None) -> Read:
     path = chassis or folder.chassis
     if not path.is_file():
         raise Refused(f"there is no {path}; begin a job: buzzout job new REFERENCE FOLDER")
-    drawn = load(_drawing_of(path), wanted="reference").sound()
+    drawn = _drawn(_drawing_of(path), before)
     drawing, made = drawn.circuit, list[Departure]()
     for departures in folder.departures:
         departed = depart(drawing, departures)
         drawing = departed.circuit
         made += departed.departures
     found = load(path, drawing, wanted="found").sound()
-    text = [*drawn.sources.values(), *found.sources.values()]
-    text += [tuple(p.read_text(encoding="utf-8-sig").splitlines()) for p in folder.departures]
-    return Read(drawn, drawing, tuple(made), found, tuple(text))
+    lines = {**drawn.sources, **found.sources}
+    lines |= {p.as_posix(): read_lines(p, ProblemList()) for p in folder.departures}
+    said = [
+        (file, number, code)
+        for file, text in lines.items()
+        for number, line in enumerate(text, 1)
+        if (code := without_comment(line).rstrip())
+    ]
+    return Read(drawn, drawing, tuple(made), found, tuple(said))
+
+
+def _drawn(path: Path, before: Read | None) -> Loaded:
+    """The drawing, with all that it includes."""
+    if before is not None and next(iter(before.drawn.sources)) == path.as_posix():
+        sources = before.drawn.sources.items()
+        if all(read_lines(Path(name), ProblemList()) == text for name, text in sources):
+            return before.drawn
+    return load(path, wanted="reference").sound()
 
 
 def _drawing_of(path: Path) -> Path:
@@ -100,11 +145,57 @@ def state(
 def compared(
     folder: Folder, got: Read, progress: Progress | None = None, effort: int = DEFAULT_EFFORT
 ) -> State:
-    """Compare a job that was read."""
+    """Compare a job that was read, and compute what each finding would do under power."""
     comparison = compare(got.drawing, got.chassis.circuit, effort, progress)
-    punch = punch_list(comparison, coverage(got.chassis), got.departures, consequences=True)
-    plain = State(folder, got.drawn, got.drawing, got.departures, got.chassis, punch)
-    return decided(plain)
+    listing = Listing(comparison, coverage(got.chassis), got.departures)
+    return decided(State(folder, got, listing.whole(progress)))
+
+
+def steps(
+    folder: Folder, got: Read, progress: Progress | None = None, last: State | None = None
+) -> Iterator[State]:
+    """The same step by step: first the list by places and rules alone, then the whole.
+
+    `last` is the state before: where the files say the same, nothing is compared again; else what
+    it says that an unchanged finding does stands in the first list. `progress` may raise to stop.
+    """
+    same = last is not None and last.read.said == got.said
+    if last is not None and same and last.whole:
+        yield decided(replace(last, read=got))
+        return
+    if last is not None and same:
+        comparison = last.punch.comparison
+    else:
+        comparison = compare(got.drawing, got.chassis.circuit, progress=progress)
+    listing = Listing(comparison, coverage(got.chassis), got.departures)
+    first = listing.early(_known(last.punch, comparison) if last is not None else {})
+    yield decided(State(folder, got, first, whole=False))
+    yield decided(State(folder, got, listing.whole(progress)))
+
+
+_LINE = re.compile(r"\bline \d+")
+
+
+def _known(before: PunchList, now: Comparison) -> dict[str, Consequence | None]:
+    """Consequences computed before that hold for the same findings of a later comparison.
+
+    A consequence is that of the drawing with one discrepancy. It stays what it is while the drawing
+    is the same, the discrepancy is the same, and so are the harmless differences, as long as both
+    lists lead to the drawing. What a finding says tells which parts and points it is about.
+    """
+    then = before.comparison
+    if then.reference != now.reference or not (then.proof.sufficient and now.proof.sufficient):
+        return {}
+    harmless = [{_said(f) for f in each.findings if f.harmless} for each in (then, now)]
+    if harmless[0] != harmless[1]:
+        return {}
+    told = {_said(f): before.computed.get(f.id) for f in then.findings}
+    return {f.id: told[_said(f)] for f in now.findings if _said(f) in told}
+
+
+def _said(finding: Finding) -> tuple[str, str, str]:
+    """A finding as it is told, wherever its lines stand in the file now."""
+    return finding.id, _LINE.sub("", finding.text), _LINE.sub("", finding.action)
 
 
 def decided(plain: State) -> State:
@@ -131,4 +222,7 @@ def decided(plain: State) -> State:
     if punch.gate is not None:
         gate = gate_of(punch.gate, punch.everything, accepted)
         punch = replace(punch, gate=gate, verdict=gate.verdict)
-    return replace(plain, punch=punch, decisions=decisions, settled=settled, problems=problems)
+    typed = {path.as_posix(): tuple(text.splitlines())}
+    return replace(
+        plain, punch=punch, decisions=decisions, settled=settled, problems=problems, typed=typed
+    )

@@ -303,8 +303,7 @@ def _state(folder: Folder, chassis: Path | None = None) -> State:
     except (Refused, Unreadable) as wrong:
         fail(str(wrong))
     if now.problems:
-        text = folder.decisions.read_text(encoding="utf-8-sig").splitlines()
-        click.echo(render(now.problems, {folder.decisions.as_posix(): tuple(text)}), err=True)
+        click.echo(render(now.problems, now.typed), err=True)
     return now
 
 

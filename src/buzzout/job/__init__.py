@@ -1,7 +1,7 @@
 """What a person does with a comparison: rules, danger, order, how to confirm, the gate."""
 
 from buzzout.job.gate import LIMITED, NOTHING_FOUND, REFUSED, Gate
-from buzzout.job.punch import Item, PunchList, accepting, punch_list
+from buzzout.job.punch import Item, Listing, PunchList, accepting, punch_list
 from buzzout.job.suggest import suggested
 
 __all__ = [
@@ -10,6 +10,7 @@ __all__ = [
     "REFUSED",
     "Gate",
     "Item",
+    "Listing",
     "PunchList",
     "accepting",
     "punch_list",

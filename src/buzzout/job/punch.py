@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from buzzout.compare import Comparison, Finding
@@ -18,6 +20,8 @@ from buzzout.language.departures import Departure
 
 if TYPE_CHECKING:
     from buzzout.job.consequence import Consequence
+
+NOTHING_KNOWN: Mapping[str, Consequence | None] = MappingProxyType({})
 
 
 @dataclass(frozen=True)
@@ -47,7 +51,7 @@ class PunchList:
     `items` are the differences between drawing and chassis; `rules` are lines that a rule of the
     trade adds, because the drawing is unsafe itself or the chassis breaks what no drawing says.
     Both are numbered together, in the order of `everything`. `whole` is what the chassis would do
-    as it stands, where that was computed.
+    as it stands, and `computed` what each finding does, by its id, where that was computed.
     """
 
     comparison: Comparison
@@ -58,6 +62,7 @@ class PunchList:
     rules: tuple[Item, ...] = ()
     gate: Gate | None = None
     whole: str = ""
+    computed: Mapping[str, Consequence | None] = field(default_factory=dict)
 
     @property
     def everything(self) -> tuple[Item, ...]:
@@ -75,6 +80,78 @@ class PunchList:
         return any(item.severity in ("danger", "damage") for item in self.everything)
 
 
+@dataclass(frozen=True)
+class Listing:
+    """A comparison on its way to the list; each step is worked out once, when it is asked for."""
+
+    comparison: Comparison
+    coverage: Coverage | None = None
+    departures: Sequence[Departure] = ()
+    notes: bool = True
+
+    @cached_property
+    def _weighed(self) -> Weighed:
+        return weigh(self.comparison)
+
+    @cached_property
+    def _hows(self) -> tuple[str, ...]:
+        """How to confirm each finding."""
+        meter = Meter(self.comparison)
+        findings = self.comparison.findings
+        return tuple(confirm(each, self.comparison, meter.confirm(each)) for each in findings)
+
+    def early(self, known: Mapping[str, Consequence | None] = NOTHING_KNOWN) -> PunchList:
+        """The list by places and rules alone, without readings to confirm with.
+
+        `known` are consequences that were computed before, by the id of the finding.
+        """
+        findings = self.comparison.findings
+        return self._made([known.get(each.id) for each in findings], "", ("",) * len(findings))
+
+    def plain(self) -> PunchList:
+        """The list with readings to confirm with; nothing is computed under power."""
+        return self._made((None,) * len(self.comparison.findings), "", self._hows)
+
+    def whole(self, progress: Callable[[str, float], None] | None = None) -> PunchList:
+        """The list with what each finding and all of them together would do under power."""
+        from buzzout.job.consequence import Bench  # noqa: PLC0415 - heavy libraries, on demand
+
+        bench, findings = Bench(self.comparison), self.comparison.findings
+        computed = []
+        for index, finding in enumerate(findings):
+            if progress is not None:
+                progress("what each would do under power", index / len(findings))
+            computed.append(bench.of(finding))
+        return self._made(computed, bench.whole(), self._hows)
+
+    def _made(
+        self, computed: Sequence[Consequence | None], whole: str, hows: Sequence[str]
+    ) -> PunchList:
+        differences = _differences(self.comparison, self._weighed, computed, hows)
+        lines = [
+            line
+            for line in (*differences, *map(_by_rule, self._weighed.alone))
+            if self.notes or not line[1].finding.harmless
+        ]
+        ranked = sorted(lines, key=lambda line: line[0].urgency)
+        numbered = _warned(
+            [replace(item, number=number) for number, (_, item) in enumerate(ranked, 1)]
+        )
+        told = gate(numbered, self._weighed.board, self.coverage, self.comparison)
+        ids = (finding.id for finding in self.comparison.findings)
+        return PunchList(
+            self.comparison,
+            tuple(item for item in numbered if not item.rule),
+            told.verdict,
+            self.coverage,
+            tuple(self.departures),
+            tuple(item for item in numbered if item.rule),
+            told,
+            whole,
+            dict(zip(ids, computed, strict=True)),
+        )
+
+
 def punch_list(
     comparison: Comparison,
     coverage: Coverage | None = None,
@@ -88,26 +165,8 @@ def punch_list(
     Without `notes` harmless differences are left out. With `consequences` the operating point of
     each finding is computed; severity and order then follow the limits that are passed.
     """
-    weighed = weigh(comparison)
-    computed, whole = _consequences(comparison, wanted=consequences)
-    lines = [
-        line
-        for line in (*_differences(comparison, weighed, computed), *map(_by_rule, weighed.alone))
-        if notes or not line[1].finding.harmless
-    ]
-    ranked = sorted(lines, key=lambda line: line[0].urgency)
-    numbered = _warned([replace(item, number=number) for number, (_, item) in enumerate(ranked, 1)])
-    told = gate(numbered, weighed.board, coverage, comparison)
-    return PunchList(
-        comparison,
-        tuple(item for item in numbered if not item.rule),
-        told.verdict,
-        coverage,
-        tuple(departures),
-        tuple(item for item in numbered if item.rule),
-        told,
-        whole,
-    )
+    listing = Listing(comparison, coverage, departures, notes)
+    return listing.whole() if consequences else listing.plain()
 
 
 def _warned(items: Sequence[Item]) -> list[Item]:
@@ -133,28 +192,17 @@ def _warned(items: Sequence[Item]) -> list[Item]:
     return told
 
 
-def _consequences(
-    comparison: Comparison, *, wanted: bool
-) -> tuple[Sequence[Consequence | None], str]:
-    """What each finding does and what they do together; the libraries are heavy, so on demand."""
-    if not wanted:
-        return (None,) * len(comparison.findings), ""
-    from buzzout.job.consequence import Bench  # noqa: PLC0415
-
-    bench = Bench(comparison)
-    return [bench.of(finding) for finding in comparison.findings], bench.whole()
-
-
 def _differences(
-    comparison: Comparison, weighed: Weighed, computed: Sequence[Consequence | None]
+    comparison: Comparison,
+    weighed: Weighed,
+    computed: Sequence[Consequence | None],
+    hows: Sequence[str],
 ) -> Iterator[tuple[Verdict, Item]]:
     """The findings as lines of the list, not yet in order."""
     told = verdicts(comparison, weighed, computed)
-    meter = Meter(comparison)
-    rows = zip(comparison.findings, told, weighed.broken, strict=True)
-    for finding, (verdict, text), broken in rows:
+    rows = zip(comparison.findings, told, weighed.broken, hows, strict=True)
+    for finding, (verdict, text), broken, how in rows:
         marked = replace(finding, severity=verdict.severity)
-        how = confirm(finding, comparison, meter.confirm(finding))
         ids = tuple(dict.fromkeys(v.kind for v in broken))
         yield (
             verdict,
