@@ -3,7 +3,7 @@ from dataclasses import replace
 
 import pytest
 
-from buzzout.bench.decisions import Decision, read_decisions, settle, told
+from buzzout.bench.decisions import Decision, new_line, read_decisions, settle, told
 from buzzout.bench.state import decided, state
 from buzzout.circuit import Point
 
@@ -76,7 +76,7 @@ def test_a_decision_is_carried_to_other_points_and_told(stage):
     settled = settle([Decision("restore", moved)], items)
     assert settled.of[item.finding.id].finding == moved
     assert settled.stale == ()
-    assert any("carried over" in line for line in told(settled, items))
+    assert any("carried over" in line for line in told(settled, stage.punch))
 
 
 def test_a_decision_on_another_part_is_not_carried(stage):
@@ -88,14 +88,14 @@ def test_a_decision_on_another_part_is_not_carried(stage):
 def test_an_accepted_danger_stays_a_danger(stage):
     item = replace(stage.punch.items[0], severity="danger")
     accept = Decision("accept", item.finding.id, "seen it", "A. Miller")
-    text = "\n".join(told(settle([accept], [item]), [item]))
+    text = "\n".join(told(settle([accept], [item]), replace(stage.punch, items=(item,))))
     assert "stays what it is: danger" in text
 
 
 def test_a_departure_that_is_not_written_down_yet(stage):
     item = next(i for i in stage.punch.items if i.finding.kind == "value-wrong")
     decision = Decision("departure", item.finding.id, "less gain wanted")
-    text = "\n".join(told(settle([decision], [item]), [item]))
+    text = "\n".join(told(settle([decision], [item]), replace(stage.punch, items=(item,))))
     assert 'as in: change R3 to … because "less gain wanted"' in text
 
 
@@ -175,3 +175,57 @@ def test_points_of_one_node_are_one_place(stage):
     decision = Decision("restore", "connection-missing:V1.6")
     assert settle([decision], [other]).of == {}
     assert settle([decision], [other], stage.chassis.circuit).of
+
+
+@pytest.fixture
+def tags(job):
+    """A job with a wire too much between two tags and nothing else; and what its list says."""
+    text = job.chassis.read_text(encoding="utf-8").replace("at TS1.7 nothing\n", "")
+    text += "at TS1.3\n  wire pink to TS1.6\nat TS1.6\n  wire pink to TS1.3\n"
+    job.chassis.write_text(text, encoding="utf-8")
+    return job
+
+
+def bridge(now):
+    (item,) = [i for i in now.punch.items if i.finding.kind == "bridge"]
+    return item.finding
+
+
+def test_tags_are_known_by_what_lands_there(tags):
+    """The strip is called otherwise in the next transcription; nothing but its tags was named."""
+    first = state(tags)
+    assert bridge(first).id == "bridge:TS1.3:TS1.6"
+    line = new_line(("accept", "bridge"), "wanted", "A", first.punch)
+    assert line == (
+        'accept bridge:TS1.3:TS1.6 near "TS1.3 V1.6 J2.tip; TS1.6 J2.tip V1.6"'
+        ' because "wanted" by "A"'
+    )
+    assert f"  restore {line.split(' because')[0].split(' ', 1)[1]}" in told(
+        first.settled, first.punch
+    )
+    tags.decisions.write_text(line + "\n", encoding="utf-8")
+    assert state(tags).settled.carried == ()
+    anew(tags)
+    now = state(tags)
+    new = bridge(now)
+    assert new.id != bridge(first).id
+    assert now.settled.stale == ()
+    assert now.settled.of[new.id].reason == "wanted"
+    paste = next(x for x in told(now.settled, now.punch) if x.startswith(f"  accept {new.id}"))
+    tags.decisions.write_text(paste, encoding="utf-8")
+    after = state(tags)
+    assert after.settled.of[new.id].by == "A"
+    assert after.settled.carried == ()
+
+
+def test_a_stale_line_is_mended_by_one_paste(tags):
+    """The same from a line that nobody wrote what lands there into."""
+    tags.decisions.write_text('accept bridge:TS1.3:TS1.6 because "so" by "A"\n', encoding="utf-8")
+    anew(tags)
+    now = state(tags)
+    assert [d.finding for d in now.settled.stale] == ["bridge:TS1.3:TS1.6"]
+    lines = told(now.settled, now.punch)
+    at = next(i for i, line in enumerate(lines) if line.startswith("line 1: accept bridge"))
+    assert lines[at + 1] == "  if it is called otherwise now, put in its place:"
+    tags.decisions.write_text(lines[at + 2], encoding="utf-8")
+    assert state(tags).settled.of[bridge(now).id].reason == "so"

@@ -10,13 +10,17 @@ The name of a finding holds its kind, its parts and its points, never a number o
 decision survives a new transcription. Where the same part shows the same kind of finding at other
 points, or a finding without parts shares its places, the decision is carried over and told as such;
 where nothing answers to it, it is stale.
+
+A strip has no name of its own: the next transcription may call it otherwise. A finding that names
+nothing but tags is therefore written with what lands there, `near "TS1.3 V1.6; TS1.7 P2.cw"`: the
+tag that shares a node with these points is the one that was meant.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from buzzout.catalogue import nearest
 from buzzout.circuit import CHASSIS, NOWHERE, Circuit, Point, Span
@@ -26,18 +30,19 @@ from buzzout.language.problems import Problem, ProblemList
 
 WORDS = ("restore", "accept", "departure")
 _LINE = re.compile(r'\s*(?P<word>\S+)(?P<rest>(?:[^"#]|"[^"]*")*)')
-_TAIL = re.compile(r'\s(?P<key>because|by)\s+"(?P<text>[^"]*)"', re.IGNORECASE)
+_TAIL = re.compile(r'\s(?P<key>because|by|near)\s+"(?P<text>[^"]*)"', re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
 class Decision:
-    """One line. `finding` is the id as typed; `reason` and `by` may be ""."""
+    """One line. `finding` is the id as typed; `reason`, `by` and `near` may be ""."""
 
     word: str
     finding: str
     reason: str = ""
     by: str = ""
     span: Span = NOWHERE
+    near: str = ""
 
     @property
     def kind(self) -> str:
@@ -45,8 +50,14 @@ class Decision:
         return self.finding.partition(":")[0]
 
     def __str__(self) -> str:
-        reason = f' because "{self.reason}"' if self.reason else ""
-        return f"{self.word} {self.finding}{reason}" + (f' by "{self.by}"' if self.by else "")
+        said = (("near", self.near), ("because", self.reason), ("by", self.by))
+        return f"{self.word} {self.finding}" + "".join(f' {k} "{text}"' for k, text in said if text)
+
+    @property
+    def lands(self) -> Mapping[str, tuple[str, ...]]:
+        """What lands on each tag that it names, as written behind `near`."""
+        groups = (group.split() for group in self.near.split(";"))
+        return {words[0]: tuple(words[1:]) for words in groups if len(words) > 1}
 
 
 @dataclass(frozen=True)
@@ -106,7 +117,8 @@ def _decision(line: str, span: Span, problems: ProblemList) -> Decision | None:
     if word == "accept" and not (told.get("because") and told.get("by")):
         problems.error(span, "who accepts it, and why?", 'add: because "the reason" by "the name"')
         return None
-    return Decision(word, names[0], told.get("because", ""), told.get("by", ""), span)
+    reason, by, near = (told.get(key, "") for key in ("because", "by", "near"))
+    return Decision(word, names[0], reason, by, span, near)
 
 
 def open_lines(punch: PunchList) -> tuple[Item, ...]:
@@ -144,6 +156,7 @@ def settle(
     return Settled(of, tuple(carried), tuple(stale), tuple(undecided))
 
 
+_ENOUGH = 2  # points that tell which tag was meant
 _SHARED = 0.5  # share of the places of two findings without parts that makes them one
 
 
@@ -158,12 +171,44 @@ def _likeness(decision: Decision, finding: Finding, nodes: Mapping[Point, int]) 
         return 0.0
     named = "." not in words[0] and words[0] != str(CHASSIS)
     parts = set(words[0].split("+")) if named else set()
-    places = {_place(word, nodes) for word in words}
     there = {_place(str(point), nodes) for point in finding.points}
-    common = len(places & there) / max(min(len(places) - named, len(there)), 1)
+    common = 0.0
+    for lands in ({}, decision.lands):
+        places = {_meant(word, lands, nodes) for word in words}
+        shared = len(places & there) / max(min(len(places) - named, len(there)), 1)
+        common = max(common, shared)
     if parts and finding.parts:
         return 1 + common if parts == set(finding.parts) else 0.0
     return common if common >= _SHARED else 0.0
+
+
+def _meant(
+    word: str, lands: Mapping[str, tuple[str, ...]], nodes: Mapping[Point, int]
+) -> int | str:
+    """The node that a point of a decision is on: by what lands there, else by its own name."""
+    there = (_place(each, nodes) for each in lands.get(word, ()))
+    return next((node for node in there if isinstance(node, int)), _place(word, nodes))
+
+
+def near(finding: Finding, found: Circuit) -> str:
+    """What lands on the tags that a finding names, where it names nothing else; else ""."""
+    owners = [found.parts.get(point.owner) for point in finding.points]
+    if finding.parts or not owners or any(o is None or o.kind != "strip" for o in owners):
+        return ""
+    lands = {str(point): _fixed(point, found) for point in finding.points}
+    return "; ".join(f"{tag} {' '.join(map(str, there))}" for tag, there in lands.items() if there)
+
+
+def _fixed(tag: Point, found: Circuit) -> list[Point]:
+    """Two points at most with names that stay, joined to a tag: directly, else on its node."""
+    straight = [link.other(tag) for link in found.links_at.get(tag, ())]
+    whole = found.nodes[found.node(tag)].points
+    stay = [
+        point
+        for point in dict.fromkeys((*straight, *whole))
+        if (part := found.parts.get(point.owner)) and part.furniture and part.kind != "strip"
+    ]
+    return stay[:_ENOUGH]
 
 
 def _place(word: str, nodes: Mapping[Point, int]) -> int | str:
@@ -172,7 +217,7 @@ def _place(word: str, nodes: Mapping[Point, int]) -> int | str:
     return nodes.get(Point(owner, pin), word)
 
 
-def new_line(words: tuple[str, str], reason: str, by: str, items: Iterable[Item]) -> str:
+def new_line(words: tuple[str, str], reason: str, by: str, punch: PunchList) -> str:
     """A line for the decisions file: `words` are the decision and the finding, whole or begun.
 
     Raises
@@ -181,8 +226,11 @@ def new_line(words: tuple[str, str], reason: str, by: str, items: Iterable[Item]
         With a sentence, where no finding or several begin so, or reason and name are wanted.
     """
     word, begun = words
-    ids = [item.finding.id for item in items]
-    meant = [one for one in ids if one == begun] or [one for one in ids if one.startswith(begun)]
+    findings = [item.finding for item in open_lines(punch)]
+    ids = [finding.id for finding in findings]
+    meant = [f for f in findings if f.id == begun] or [
+        f for f in findings if f.id.startswith(begun)
+    ]
     if len(meant) != 1:
         close = nearest(begun, ids, 3)
         hint = f"; did you mean {' or '.join(close)}?" if close else ""
@@ -192,23 +240,38 @@ def new_line(words: tuple[str, str], reason: str, by: str, items: Iterable[Item]
         raise ValueError('who accepts it, and why? Say both: --because "…" --by "…"')
     if '"' in reason + by or "\n" in reason + by:
         raise ValueError("no quotation marks in the reason or the name")
-    return str(Decision(word, meant[0], reason, by))
+    return str(_about(Decision(word, "", reason, by), meant[0], punch.comparison.found))
 
 
-def told(settled: Settled, items: Iterable[Item]) -> list[str]:
+def _about(decision: Decision, finding: Finding, found: Circuit) -> Decision:
+    """The same decision written for a finding as it is named now."""
+    return replace(decision, finding=finding.id, near=near(finding, found))
+
+
+def told(settled: Settled, punch: PunchList) -> list[str]:
     """Decisions as lines of text: what holds, what was carried over, what is stale or open."""
+    found = punch.comparison.found
     lines = [
-        f"{item.number:>3}  {_one(settled, item)}" for item in items if _decided(settled, item)
+        f"{item.number:>3}  {_one(settled, item)}"
+        for item in punch.everything
+        if _decided(settled, item)
     ]
     for decision, item in settled.carried:
-        lines.append(f"carried over to other points, look again: {decision.finding}")
-        lines.append(f"  now {item.finding.id}; write this name into the line if it holds")
+        lines.append(
+            f"line {decision.span.line} is carried over to other points: {decision.finding}"
+        )
+        lines.append("  look again; if it holds, put this line in its place:")
+        lines.append(f"  {_about(decision, item.finding, found)}")
     for decision in settled.stale:
-        near = [i.finding.id for i in settled.undecided if i.finding.kind == decision.kind]
-        lines += [_gone(decision), *(f"  is it now {one}?" for one in near)]
+        alike = [i.finding for i in settled.undecided if i.finding.kind == decision.kind]
+        lines.append(_gone(decision))
+        if alike:
+            lines.append("  if it is called otherwise now, put in its place:")
+        lines += [f"  {_about(decision, each, found)}" for each in alike]
     if settled.undecided:
         lines.append(f"undecided: {len(settled.undecided)}; lines to copy and complete:")
-    lines += [f"  restore {item.finding.id}" for item in settled.undecided]
+    plain = Decision("restore", "")
+    lines += [f"  {_about(plain, item.finding, found)}" for item in settled.undecided]
     return lines
 
 

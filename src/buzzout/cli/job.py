@@ -103,7 +103,7 @@ def plan(folder: Path, html: Path | None) -> None:
         _page(html, "plan.html", title=now.chassis.circuit.title, plan=plan_)
     click.echo(_caution())
     click.echo("\n".join(told(plan_)))
-    click.echo("\n".join(["", "Decisions", *decisions.told(now.settled, now.punch.everything)]))
+    click.echo("\n".join(["", "Decisions", *decisions.told(now.settled, now.punch)]))
     sys.exit(DISCREPANCIES if plan_.places else IN_ORDER)
 
 
@@ -115,13 +115,13 @@ def plan(folder: Path, html: Path | None) -> None:
 @click.option("--by", default="", help="Who decides; accept needs a name.")
 def decide(folder: Path, word: str, finding: str, because: str, by: str) -> None:
     """Write a decision on FINDING (its id, or how it begins) at the end of decisions.txt."""
-    from buzzout.bench.decisions import new_line, open_lines
+    from buzzout.bench.decisions import new_line
     from buzzout.bench.keep import add_line, write_new
 
     place = job_folder(folder)
     now = _state(place)
     try:
-        line = new_line((word, finding), because, by, open_lines(now.punch))
+        line = new_line((word, finding), because, by, now.punch)
         write_new(place.decisions, b"")
         add_line(place.decisions, line)
     except ValueError as wrong:
