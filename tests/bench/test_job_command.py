@@ -122,3 +122,81 @@ def test_a_mistake_in_the_decisions_is_told_and_the_rest_holds(job):
 def test_every_command_has_help():
     for name in command.commands:
         assert run(name, "--help").startswith("Usage")
+
+
+HALF = """\
+at SK1.1
+  wire red to TS1.1
+strip TS1 8 tags earthed 4
+at TS1.1
+  wire red to SK1.1
+"""
+
+
+@pytest.fixture
+def half(tmp_path):
+    """A job of which two points were written down: R5 is not there, the rest is not known."""
+    run("new", REFERENCE, tmp_path / "half")
+    with (tmp_path / "half" / "chassis.found.buzz").open("a", encoding="utf-8") as file:
+        file.write(HALF)
+    return tmp_path / "half"
+
+
+def test_what_nobody_has_looked_at_is_no_work_and_not_bought(half, tmp_path):
+    plan = run("plan", half, status=1)
+    assert "R5 (22k resistor) is missing" in plan
+    assert "R3" not in plan
+    assert "restore part-missing:R5" in plan
+    assert "lines of the list only seem to miss something" in plan
+    order = " ".join(run("order", half).split())
+    assert "1 x resistor 22k" in order
+    assert re.search(r"nobody has looked there yet: [CR\d, ]*R3", order)
+    assert "100k" not in order
+    for reader in ("owner", "technician"):
+        text = run("record", half, "--for", reader)
+        assert "R5 (22k resistor)" in text
+        assert "R3" not in text
+        run("record", half, "--for", reader, "--html", tmp_path / "it.html")
+        assert "only seem to miss something" in (tmp_path / "it.html").read_text(encoding="utf-8")
+
+
+def test_a_part_is_enough_to_name_a_finding(job):
+    assert run("decide", job.path, "restore", "R3").startswith("restore value-wrong:R3:")
+    told = run("decide", job.path, "restore", "R99", status=2)
+    assert "there is no open finding R99" in told
+
+
+def test_an_unknown_state_is_told_with_those_that_are_kept(job):
+    run("keep", job.path, "as-received")
+    told = run("as-left", job.path, "--before", "as-recieved", status=2)
+    assert "kept so far: as-received" in told
+
+
+def test_long_lines_are_broken_but_not_what_is_copied(job):
+    lines_ = run("plan", job.path, status=1).splitlines()
+    long = [line for line in lines_ if len(line) > 100]
+    assert all(line.lstrip().startswith(("restore", "id")) for line in long), long
+    assert any(line.startswith("              ") for line in lines_)
+
+
+OWN = """\
+EC900:
+  kind: triode
+  base: B9A
+  sections: {"1": triode}
+  pins: {"1": unused, "2": unused, "3": unused, "4": heater, "5": heater, "6": anode, "7": grid,
+         "8": cathode, "9": unused, source: measured on two samples}
+  heaters:
+    - {volts: 6.3, amps: 0.15, between: "4", and: "5", source: carton}
+"""
+
+
+def test_the_persons_own_devices_are_known(job):
+    """A type of one's own in the job folder, as for every other command."""
+    drawing = job.drawings[0]
+    text = drawing.read_text(encoding="utf-8").replace("B9A ECC83", "B9A EC900")
+    drawing.write_text(text, encoding="utf-8")
+    told = CliRunner().invoke(command, ["next", "--quick", str(job.path)])
+    assert "I know no valve 'EC900'" in told.output
+    (job.path / "devices.yaml").write_text(OWN, encoding="utf-8")
+    run("next", "--quick", job.path)

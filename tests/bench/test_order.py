@@ -8,7 +8,9 @@ from buzzout.bench.decisions import Decision, Settled, settle
 from buzzout.bench.fitness import fitness
 from buzzout.bench.order import _line, _sections, as_csv, by_part, order, told
 from buzzout.bench.pages import paint, rendered
+from buzzout.bench.plan import plan
 from buzzout.bench.sizes import resistor_volts, size
+from buzzout.bench.state import state
 from buzzout.circuit import Part, parse
 from buzzout.electrics.draft import STARTING, Power
 from buzzout.electrics.operating import operate
@@ -152,6 +154,27 @@ def test_valves_are_tested_before_they_are_blamed(stage):
     assert (valve.name, valve.wanted) == ("V1", "ECC83")
     assert "12AX7" in valve.equivalents
     assert "test it" in valve.todo
+
+
+def test_a_valve_that_stays_by_decision_is_not_bought(job):
+    """An ECC81 where an ECC83 is drawn: bought until somebody accepts what is there."""
+    text = job.chassis.read_text(encoding="utf-8").replace("fitted V1 ECC83", "fitted V1 ECC81")
+    job.chassis.write_text(text, encoding="utf-8")
+    (valve,) = order(state(job).punch, Settled()).valves
+    assert valve.todo == "ECC81 is fitted: buy an ECC83 or an equivalent"
+    job.decisions.write_text('accept wrong-valve:V1 because "so" by "A"\n', encoding="utf-8")
+    now = state(job)
+    (valve,) = order(now.punch, now.settled).valves
+    assert valve.todo.startswith("ECC81 is fitted and stays by decision: test it")
+
+
+def test_a_reversed_electrolytic_is_bought_anew_and_the_plan_says_so(stage):
+    line = next(line for line in order(stage.punch, Settled()).lines if line.parts == ("C1",))
+    assert "wrong way round" in line.why[-1]
+    works = [w for place in plan(stage.punch, Settled()).places for w in place.works]
+    (work,) = (w for w in works if w.item.finding.kind == "reversed")
+    assert work.todo.startswith("Turn C1 round.")
+    assert "fit a new one" in work.todo
 
 
 def test_csv_reads_back(stage):

@@ -47,7 +47,22 @@ def test_what_was_put_right_comes_from_the_comparison_and_not_from_a_tick(job):
     job.chassis.write_text(text, encoding="utf-8")
     got = made(job)
     assert [i.finding.parts for i in got.change.closed] == [("R3",)]
-    assert "What was done\n  wrong value: R3" in as_text(got, "owner")
+    text = as_text(got, "owner")
+    assert "What was found and is put right\n  wrong value: R3" in text
+    assert " line " not in text.partition("What is left")[0]
+
+
+def test_readings_that_were_taken_again_are_in_the_technicians_record(job):
+    job.readings.write_text(
+        'found "r"\ninclude "chassis.found.buzz"\nreads V1.6 to chassis 47R\nstep 0\n'
+        "reads V1.6 to chassis 90k\n",
+        encoding="utf-8",
+    )
+    got = made(job)
+    told = "running, before it was read again: V1.6 to chassis 47R"
+    assert told in as_text(got, "technician")
+    assert told in as_page(got, "technician")
+    assert "47R" not in as_text(got, "owner")
 
 
 def test_files_are_named_with_their_hash(job):

@@ -22,6 +22,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
+from buzzout.bench.guide import unseen
 from buzzout.catalogue import nearest
 from buzzout.circuit import CHASSIS, NOWHERE, Circuit, Point, Span
 from buzzout.compare import Finding
@@ -218,12 +219,14 @@ def _place(word: str, nodes: Mapping[Point, int]) -> int | str:
 
 
 def new_line(words: tuple[str, str], reason: str, by: str, punch: PunchList) -> str:
-    """A line for the decisions file: `words` are the decision and the finding, whole or begun.
+    """A line for the decisions file.
+
+    `words` are the decision and the finding: its name, whole or begun, or the part it is about.
 
     Raises
     ------
     ValueError
-        With a sentence, where no finding or several begin so, or reason and name are wanted.
+        With a sentence, where no finding or several answer to it, or reason and name are wanted.
     """
     word, begun = words
     findings = [item.finding for item in open_lines(punch)]
@@ -231,10 +234,11 @@ def new_line(words: tuple[str, str], reason: str, by: str, punch: PunchList) -> 
     meant = [f for f in findings if f.id == begun] or [
         f for f in findings if f.id.startswith(begun)
     ]
+    meant = meant or [f for f in findings if begun in f.parts]
     if len(meant) != 1:
-        close = nearest(begun, ids, 3)
+        close = [f.id for f in meant[:3]] or nearest(begun, ids, 3)
         hint = f"; did you mean {' or '.join(close)}?" if close else ""
-        told = f"{len(meant)} findings begin with" if meant else "there is no finding"
+        told = f"{len(meant)} findings answer to" if meant else "there is no open finding"
         raise ValueError(f"{told} {begun}{hint}")
     if word == "accept" and not (reason and by):
         raise ValueError('who accepts it, and why? Say both: --because "…" --by "…"')
@@ -268,11 +272,16 @@ def told(settled: Settled, punch: PunchList) -> list[str]:
         if alike:
             lines.append("  if it is called otherwise now, put in its place:")
         lines += [f"  {_about(decision, each, found)}" for each in alike]
-    if settled.undecided:
-        lines.append(f"undecided: {len(settled.undecided)}; lines to copy and complete:")
-    plain = Decision("restore", "")
-    lines += [f"  {_about(plain, item.finding, found)}" for item in settled.undecided]
+    seen = [item for item in settled.undecided if not unseen(item, punch)]
+    if seen:
+        lines.append(f"undecided: {len(seen)}; lines to copy and complete:")
+    lines += [f"  {_about(Decision(_usual(item), ''), item.finding, found)}" for item in seen]
     return lines
+
+
+def _usual(item: Item) -> str:
+    """The word to propose: what the drawing itself has wrong is mended by a departure from it."""
+    return "departure" if item.rule and "departure" in item.finding.action.lower() else "restore"
 
 
 def departure_line(finding: Finding, reason: str) -> str:
@@ -306,7 +315,7 @@ def _decided(settled: Settled, item: Item) -> bool:
 
 def _one(settled: Settled, item: Item) -> str:
     decision = settled.of[item.finding.id]
-    reason = f": {decision.reason}" if decision.reason else ""
+    reason = f" Because: {decision.reason}" if decision.reason else ""
     by = f" ({decision.by})" if decision.by else ""
     still = ""
     if decision.word == "accept" and item.severity in ("danger", "damage"):

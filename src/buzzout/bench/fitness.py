@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from buzzout.bench.sizes import Sized
 from buzzout.catalogue import Device, device
-from buzzout.circuit import Circuit, Part, Point
+from buzzout.circuit import Circuit, Part, Point, article
 from buzzout.job.places import Places
 from buzzout.job.rulebook import figure
 
@@ -72,9 +72,10 @@ def _reservoir(part: Part, circuit: Circuit, sized: Sized) -> Fitness:
                 if r in ("cathode", "filament")]  # fmt: skip
         most = _most(valve)
         if most and plus is not None and plus in {circuit.node_of.get(p) for p in ends}:
-            words = f"not above {most:g}u: the most that an {socket.type} may feed"
+            words = f"not above {most:g}u: the most that {article(socket.type)} may feed"
+            why = f"{most:g}u: the published limit of the {socket.type}"
             over = sized.value.value > most * 1e-6 * (1 + 1e-9)
-            return Fitness((f"TOO LARGE, {words}" if over else words,), ("its published limit",))
+            return Fitness((f"TOO LARGE, {words}" if over else words,), (why,))
     return Fitness()
 
 

@@ -15,6 +15,7 @@ CHASSIS = "chassis.found.buzz"
 READINGS = "readings.found.buzz"
 DECISIONS = "decisions.txt"
 PHOTOGRAPHS = "photographs"
+_KEPT = ".kept.found.buzz"
 
 
 class Refused(Exception):
@@ -57,9 +58,14 @@ class Folder:
         """Files of wanted changes, by name: they are made in this order."""
         return tuple(sorted(self.path.glob("*.departures.buzz")))
 
+    @property
+    def states(self) -> tuple[str, ...]:
+        """The names under which earlier states of the chassis are kept."""
+        return tuple(sorted(p.name.removesuffix(_KEPT) for p in self.path.glob(f"*{_KEPT}")))
+
     def kept(self, name: str) -> Path:
         """Where a state of the chassis is kept under a name, as `as-received`."""
-        return self.path / f"{name}.kept.found.buzz"
+        return self.path / f"{name}{_KEPT}"
 
 
 @dataclass(frozen=True)

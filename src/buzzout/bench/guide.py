@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from buzzout.circuit import CHASSIS, NOWHERE, Circuit, Link, Part, Point, Span
-from buzzout.job import PunchList
+from buzzout.job import Item, PunchList
 from buzzout.language import Loaded
 from buzzout.language.coverage import Coverage, coverage
 
@@ -66,6 +66,30 @@ def looks(loaded: Loaded, punch: PunchList | None = None) -> tuple[Look, ...]:
         places.setdefault(task.at.owner, []).append(task)
     found = [Look(place, _ordered(own)) for place, own in places.items()]
     return tuple(sorted(found, key=lambda look: (-_first(look), -look.worth)))
+
+
+def unseen(item: Item, punch: PunchList) -> bool:
+    """Whether a line tells of something missing only because nobody has written the place down.
+
+    A part or a connection is missing for sure where at least one of its ends was looked at.
+    """
+    if item.finding.kind not in ("part-missing", "connection-missing"):
+        return False
+    found = punch.comparison.found
+    wired = (link for link in found.links if link.how != "joint" or not link.touches(CHASSIS))
+    written = {*found.visited, *(end for link in wired for end in (link.a, link.b))} - {CHASSIS}
+    return written.isdisjoint(item.finding.points)
+
+
+def still_unseen(count: int) -> str:
+    """That so many lines are about places that nobody has written down; "" for none."""
+    if not count:
+        return ""
+    lines, seem = ("1 line", "seems") if count == 1 else (f"{count} lines", "seem")
+    return (
+        f"{lines} of the list only {seem} to miss something: nobody has written down what is at"
+        " those places (buzzout job next tells which)."
+    )
 
 
 def _ordered(tasks: list[Task]) -> tuple[Task, ...]:

@@ -13,9 +13,10 @@ from dataclasses import dataclass, field, replace
 from typing import Protocol
 
 from buzzout.bench.folder import Folder, Refused
-from buzzout.bench.guide import Look, looks
+from buzzout.bench.guide import Look, looks, still_unseen, unseen
 from buzzout.bench.pages import rendered
 from buzzout.bench.state import Progress, Read, State, read_job, steps
+from buzzout.job import Item
 from buzzout.job.gate import REFUSED
 from buzzout.language import Unreadable, render
 from buzzout.language.coverage import coverage, told
@@ -60,10 +61,29 @@ class View:
 
     @property
     def remarks(self) -> str:
-        """What is wrong in the decisions, with the lines."""
-        if self.state is None or not self.state.problems:
+        """What is doubtful in the chassis and wrong in the decisions, with the lines."""
+        if self.state is None:
             return ""
-        return render(self.state.problems, self.state.typed)
+        chassis = self.state.chassis
+        told = (
+            render(chassis.problems, chassis.sources),
+            render(self.state.problems, self.state.typed),
+        )
+        return "\n".join(words for words in told if words)
+
+    @property
+    def items(self) -> tuple[Item, ...]:
+        """The lines of the list where somebody has looked."""
+        punch = self.state.punch if self.state is not None else None
+        if punch is None:
+            return ()
+        return tuple(item for item in punch.everything if not unseen(item, punch))
+
+    @property
+    def waits(self) -> str:
+        """That nobody has looked at the places of the other lines yet, in one sentence."""
+        count = len(self.state.punch.everything) if self.state is not None else 0
+        return still_unseen(count - len(self.items))
 
     @property
     def answer(self) -> str:

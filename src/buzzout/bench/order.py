@@ -5,15 +5,16 @@ from __future__ import annotations
 import csv
 import io
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
-from buzzout.bench.decisions import Settled
+from buzzout.bench.decisions import Decision, Settled
 from buzzout.bench.fitness import fitness
+from buzzout.bench.guide import unseen
 from buzzout.bench.sizes import Sized, size
 from buzzout.catalogue import device
 from buzzout.catalogue.codes import bands_for
-from buzzout.circuit import Circuit, NotAQuantity, Part, Quantity, printed
+from buzzout.circuit import Circuit, NotAQuantity, Part, Quantity, article, printed
 from buzzout.electrics.branch import Branch
 from buzzout.electrics.draft import STARTING, Power
 from buzzout.electrics.operating import operate
@@ -24,6 +25,7 @@ from buzzout.job.places import Places
 
 # Findings that a new part answers. A reversed electrolytic is not trusted again: common practice.
 _NEW_PART = ("part-missing", "value-wrong", "value-drifted", "under-rated", "wrong-type")
+_SPOILT = "the one that is there was under voltage the wrong way round (common practice)"
 _TRIFLE = 1e-3  # a power that is not worth telling [W]
 # Kinds that are bought by value; everything else by its type.
 _BY_VALUE = ("resistor", "capacitor", "electrolytic", "inductor", "thermistor")
@@ -70,7 +72,7 @@ class Valve:
 
 @dataclass(frozen=True)
 class Order:
-    """The list, the valves to test or replace, and what could not be computed."""
+    """The list, the valves to test or replace, and what could not be computed or is not known."""
 
     lines: tuple[Line, ...]
     valves: tuple[Valve, ...]
@@ -83,14 +85,21 @@ def order(punch: PunchList, settled: Settled) -> Order:
     stresses, remarks = _stresses(drawing)
     places = Places(drawing)
     lines: list[Line] = []
+    waits: list[str] = []
     for item in punch.open:
         decision = settled.of.get(item.finding.id)
         if decision is not None and decision.word != "restore":
             continue
+        if unseen(item, punch):
+            waits += item.finding.parts
+            continue
         for part in _wanted(item, drawing):
             line = _line(part, stresses, places)
-            lines.append(replace(line, settled=decision is not None))
-    return Order(tuple(_summed(lines)), tuple(_valves(punch)), remarks)
+            why = (*line.why, _SPOILT) if item.finding.kind == "reversed" else line.why
+            lines.append(replace(line, why=why, settled=decision is not None))
+    if waits:
+        remarks += (f"Not on the list, because nobody has looked there yet: {', '.join(waits)}",)
+    return Order(tuple(_summed(lines)), tuple(_valves(punch, settled)), remarks)
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,11 +225,12 @@ def _summed(lines: Iterable[Line]) -> Iterator[Line]:
         yield replace(group[0], parts=parts, why=why)
 
 
-def _valves(punch: PunchList) -> Iterator[Valve]:
+def _valves(punch: PunchList, settled: Settled) -> Iterator[Valve]:
     """Every valve of the drawing: replace what is wrong, test the rest before it is blamed."""
     comparison = punch.comparison
     wrong = {
-        name for item in punch.open if item.finding.kind == "wrong-valve"
+        name: settled.of.get(item.finding.id)
+        for item in punch.open if item.finding.kind == "wrong-valve"
         for name in item.finding.parts
     }  # fmt: skip
     for part in comparison.reference.parts.values():
@@ -229,18 +239,21 @@ def _valves(punch: PunchList) -> Iterator[Valve]:
         known = device(part.type)
         names = [*part.accepts, *(known.designations if known else ())]
         equivalents = tuple(dict.fromkeys(n for n in names if n.lower() != part.type.lower()))
-        fitted = comparison.found.parts.get(part.name)
-        yield Valve(part.name, part.type, equivalents, _todo(part, fitted, part.name in wrong))
+        todo = _todo(part, comparison.found.parts.get(part.name), wrong)
+        yield Valve(part.name, part.type, equivalents, todo)
 
 
-def _todo(part: Part, fitted: Part | None, wrong: bool) -> str:
+def _todo(part: Part, fitted: Part | None, wrong: Mapping[str, Decision | None]) -> str:
+    """What to do about one valve; `wrong` are those that are not as drawn, with the decision."""
     if fitted is None or "type" in fitted.unread:
         return "read its type"
     if fitted.type == "none":
-        return f"buy an {part.type} or an equivalent"
-    if wrong:
-        return f"{fitted.type} is fitted: buy an {part.type} or an equivalent"
-    return f"{fitted.type} is fitted: test it before it is blamed or trusted"
+        return f"buy {article(part.type)} or an equivalent"
+    decision = wrong.get(part.name)
+    if part.name in wrong and (decision is None or decision.word == "restore"):
+        return f"{fitted.type} is fitted: buy {article(part.type)} or an equivalent"
+    stays = " and stays by decision" if decision is not None else ""
+    return f"{fitted.type} is fitted{stays}: test it before it is blamed or trusted"
 
 
 def as_csv(made: Order) -> str:

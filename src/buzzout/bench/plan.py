@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from buzzout.bench.decisions import Settled, open_lines
+from buzzout.bench.guide import still_unseen, unseen
 from buzzout.bench.meter import check, ohms, round_trip
 from buzzout.circuit import CHASSIS, Change, Cut, Edit, Fit, Join, Move, Remove, Rewire
 from buzzout.compare import Comparison, Finding
@@ -27,15 +28,25 @@ TITLES = {
 }
 
 
+_SPOILT = (
+    " It was under voltage the wrong way round and is not trusted again: fit a new one"
+    " (common practice)."
+)
+
+
 @dataclass(frozen=True, slots=True)
 class Work:
-    """One piece of work. `settled` is false while nobody decided; then it is only proposed."""
+    """One piece of work. `settled` is false while nobody decided; then it is only proposed.
+
+    `todo` says what to do.
+    """
 
     item: Item
     kind: str
     place: str
     settled: bool
     advice: Advice
+    todo: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,22 +63,31 @@ class Plan:
     """The places in the order of their worst finding, then as the chassis goes.
 
     `left` are findings that stay as they are by decision; `readings` the fewest resistance readings
-    that bear on all the work.
+    that bear on all the work; `unseen` what seems to be missing where nobody has looked yet.
     """
 
     places: tuple[Place, ...]
     left: tuple[Item, ...]
     readings: tuple[Check, ...]
+    unseen: tuple[Item, ...] = ()
+
+    @property
+    def waits(self) -> str:
+        """That what nobody has looked at is no work yet, in one sentence; "" where all is seen."""
+        return still_unseen(len(self.unseen))
 
 
 def plan(punch: PunchList, settled: Settled) -> Plan:
     """Group what is to be restored; accepted findings and departures are `left`."""
     works: list[Work] = []
     left: list[Item] = []
+    waits: list[Item] = []
     for item in open_lines(punch):
         decision = settled.of.get(item.finding.id)
         if decision is not None and decision.word != "restore":
             left.append(item)
+        elif unseen(item, punch):
+            waits.append(item)
         else:
             works.append(_work(item, decision is not None, punch.comparison))
     places: dict[str, list[Work]] = {}
@@ -77,7 +97,7 @@ def plan(punch: PunchList, settled: Settled) -> Plan:
     found = [_place(name, own) for name, own in places.items()]
     found.sort(key=lambda p: (SEVERITIES.index(p.severity), order.get(p.name, len(order))))
     readings = round_trip(punch.comparison, tuple(work.item.finding for work in works))
-    return Plan(tuple(found), tuple(left), readings)
+    return Plan(tuple(found), tuple(left), readings, tuple(waits))
 
 
 def _place(name: str, works: list[Work]) -> Place:
@@ -90,7 +110,11 @@ def _place(name: str, works: list[Work]) -> Place:
 def _work(item: Item, decided: bool, comparison: Comparison) -> Work:
     finding = item.finding
     where = _where(finding, comparison)
-    return Work(item, _kind(finding), where, decided, check(finding, comparison))
+    todo = finding.action
+    if finding.kind == "reversed":
+        parts = (comparison.reference.parts.get(name) for name in finding.parts)
+        todo += _SPOILT if any(part and part.kind == "electrolytic" for part in parts) else ""
+    return Work(item, _kind(finding), where, decided, check(finding, comparison), todo)
 
 
 def _where(finding: Finding, comparison: Comparison) -> str:
@@ -138,6 +162,8 @@ def told(made: Plan) -> list[str]:
     if made.left:
         lines += ["", f"left as it is, decided: {len(made.left)}"]
         lines += [f"  {i.number}. {i.finding.title}: {i.finding.text}" for i in made.left]
+    if made.waits:
+        lines += ["", made.waits]
     return lines[1:] if lines else ["Nothing to do."]
 
 
@@ -148,7 +174,7 @@ def _lines(work: Work) -> Iterator[str]:
     yield f"      {item.finding.text}"
     yield f"      id      {item.finding.id}"
     yield from _block("before", [item.confirm])
-    yield from _block("do", [item.finding.action])
+    yield from _block("do", [work.todo])
     yield from _block("after", [*_after(work)])
 
 

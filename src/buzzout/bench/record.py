@@ -6,6 +6,7 @@ one that somebody wrote into the chassis file.
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -14,10 +15,11 @@ from pathlib import Path
 
 from buzzout.bench.as_left import AsLeft, as_left
 from buzzout.bench.decisions import Decision, open_lines
+from buzzout.bench.guide import still_unseen, unseen
 from buzzout.bench.output_stage import Bias, stages
 from buzzout.bench.output_stage import told as bias_told
 from buzzout.bench.pages import rendered
-from buzzout.bench.readings import Report, Step, report, sittings
+from buzzout.bench.readings import Report, Sitting, Step, report, sittings
 from buzzout.bench.reported import between, what, where
 from buzzout.bench.state import State, state
 from buzzout.circuit import Circuit
@@ -31,6 +33,7 @@ _WORSE = {
     "fault": "keep it from working right",
     "note": "do no harm, or could not be looked at",
 }
+_LINES = re.compile(r", line \d+| \(line \d+\)")
 RECEIVED = "as-received"  # the name under which the first state is kept
 
 
@@ -46,7 +49,9 @@ class Decided:
 class Record:
     """Everything that goes on paper. `before` is None where no state was kept as received.
 
-    `unreadable` says that the readings file has mistakes, so that no reading is here.
+    `open` are the lines of the list where somebody has looked, `unseen` counts the others;
+    `earlier` are readings that were taken again later. `unreadable` says that the readings file has
+    mistakes, so that no reading is here.
     """
 
     title: str
@@ -60,6 +65,13 @@ class Record:
     output: tuple[Bias, ...]
     provenance: tuple[tuple[str, str], ...]
     unreadable: str = ""
+    unseen: int = 0
+    earlier: tuple[Sitting, ...] = ()
+
+    @property
+    def waits(self) -> str:
+        """That nobody has looked at some places yet, in one sentence; "" where all is seen."""
+        return still_unseen(self.unseen)
 
     @property
     def verdict(self) -> str:
@@ -84,7 +96,8 @@ class Record:
         parts: dict[str, list[str]] = {}
         for item in self.change.closed if self.change is not None else ():
             named = parts.setdefault(item.finding.title, [])
-            named += [name for name in item.finding.parts[:4] if name not in named]
+            about = item.finding.parts or item.finding.points
+            named += [name for name in map(str, about[:4]) if name not in named]
         return tuple(
             f"{title} ({', '.join(names)})" if names else title for title, names in parts.items()
         )
@@ -119,7 +132,9 @@ def record(now: State) -> Record:
     """Put the record of a job together; see `state` for what reading its files may raise."""
     kept = now.folder.kept(RECEIVED)
     before = state(now.folder, kept) if kept.is_file() else None
-    reports, output, unreadable = _readings(now)
+    reports, output, earlier, unreadable = _readings(now)
+    listed = open_lines(now.punch)
+    seen = [item for item in listed if not unseen(item, now.punch)]
     circuit = now.chassis.circuit
     return Record(
         now.drawn.circuit.title,
@@ -128,11 +143,13 @@ def record(now: State) -> Record:
         now,
         before,
         as_left(before.punch, now.punch) if before is not None else None,
-        tuple(Decided(i, now.settled.of.get(i.finding.id)) for i in open_lines(now.punch)),
+        tuple(Decided(i, now.settled.of.get(i.finding.id)) for i in seen),
         reports,
         output,
         tuple(_provenance(now)),
         unreadable,
+        len(listed) - len(seen),
+        earlier,
     )
 
 
@@ -141,21 +158,24 @@ def _note(circuit: Circuit, word: str) -> str:
     return next(told, "")
 
 
-def _readings(now: State) -> tuple[Report | None, tuple[Bias, ...], str]:
-    """The readings of all steps, the output stages that were read, and what hinders."""
+def _readings(
+    now: State,
+) -> tuple[Report | None, tuple[Bias, ...], tuple[Sitting, ...], str]:
+    """Readings of all steps, output stages, readings that were taken again, and what hinders."""
     path = now.folder.readings
     if not path.is_file():
-        return None, (), ""
+        return None, (), (), ""
     typed = load(path, now.drawing, wanted="found")
     if not typed.ok:
         first = next(p for p in typed.problems if p.level == "error")
         where = f"{Path(first.span.file).name}, line {first.span.line}"
-        return None, (), f"The readings could not be read ({where}: {first.message})"
+        return None, (), (), f"The readings could not be read ({where}: {first.message})"
     if not typed.circuit.readings:
-        return None, (), ""
+        return None, (), (), ""
     read = sittings(typed.circuit)
-    biases = (b for b in stages(read, now.punch.comparison) if b.before is not None)
-    return report(read, now.punch.comparison), tuple(biases), ""
+    biases = tuple(b for b in stages(read, now.punch.comparison) if b.before is not None)
+    again = tuple(sitting for sitting in read if sitting.again)
+    return report(read, now.punch.comparison), biases, again, ""
 
 
 def _provenance(now: State) -> Iterator[tuple[str, str]]:
@@ -181,15 +201,15 @@ def as_text(made: Record, reader: str) -> str:
     lines += _block("Watch", made.watch)
     lines += _block("Readings that are off", [made.off] if made.off else [])
     lines += _block("Readings left out", [made.unreadable] if made.unreadable else [])
-    lines += _block("What was done", _done(made))
-    lines += _block("What is left", (_left(line) for line in made.open))
+    lines += _block("What was found and is put right", _done(made))
+    lines += _block("What is left", [*map(_left, made.open), *([made.waits] if made.waits else [])])
     lines += _block("Wanted changes", (f"{d.text}: {d.reason}" for d in made.state.departures))
     if reader == "technician":
         lines += _block("Found on receipt", _received(made))
         lines += _block("Readings", _reading_rows(made))
         lines += _block("Output stage", (row for bias in made.output for row in bias_told(bias)))
         lines += _block("Checked", made.checked)
-    lines += _block("Not checked", made.unchecked)
+    lines += _block("Not checked, or to be answered by whoever did the work", made.unchecked)
     lines += _block("Made from", (f"{name}  {digest}" for name, digest in made.provenance))
     return "\n".join(lines) + "\n"
 
@@ -203,8 +223,15 @@ def _done(made: Record) -> Iterator[str]:
     if made.change is None:
         yield f"not told: no state was kept under the name {RECEIVED}"
         return
-    yield from (f"{item.finding.title}: {item.finding.text}" for item in made.change.closed)
-    yield from (f"NEW since then: {new.item.finding.text}" for new in made.change.new)
+    for item in made.change.closed:
+        yield f"{item.finding.title}: {without_lines(item.finding.text)}"
+    for new in made.change.new:
+        yield f"NEW since then: {without_lines(new.item.finding.text)}"
+
+
+def without_lines(text: str) -> str:
+    """A sentence without the numbers of lines, for whoever has not got the files."""
+    return _LINES.sub("", text)
 
 
 def _left(line: Decided) -> str:
@@ -228,6 +255,8 @@ def _reading_rows(made: Record) -> Iterator[str]:
         return
     for step in made.readings.steps:
         yield from _step_rows(step)
+    for sitting in made.earlier:
+        yield f"{sitting}: {', '.join(f'{where(r)} {what(r)}' for r in sitting.readings)}"
     for best in made.readings.diagnosis.explanations[:1] if made.off else ():
         yield f"explained best by: {best.words} ({best.share:.0%})"
 

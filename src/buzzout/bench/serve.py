@@ -11,6 +11,7 @@ import secrets
 import threading
 from collections.abc import Callable
 from contextlib import suppress
+from contextvars import copy_context
 from http import HTTPStatus
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
@@ -115,7 +116,8 @@ def serve(folder: Folder, tell: Callable[[str], None], port: int = 0) -> None:
         server.serve_forever, lambda: keep_fresh(live, stop), lambda: keep_compared(live, stop)
     )  # fmt: skip
     for work in works:
-        threading.Thread(target=work, daemon=True).start()
+        run = copy_context().run  # the person's own devices are known in here as well
+        threading.Thread(target=run, args=(work,), daemon=True).start()
     tell(server.address)
     try:
         while not stop.wait(_GLANCE):

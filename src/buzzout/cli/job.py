@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,15 +17,25 @@ if TYPE_CHECKING:
 
 _FOLDER = click.Path(path_type=Path, file_okay=False)
 _ANY = click.Path(path_type=Path)
+_WIDTH = 100
+_TO_COPY = ("restore ", "accept ", "departure ", "id ")  # lines that are copied into a file
 _FILE = click.Path(path_type=Path, dir_okay=False)
 
 
-@click.group()
+class _InOrder(click.Group):
+    """Commands in the order in which a job needs them."""
+
+    def list_commands(self, _ctx: click.Context) -> list[str]:
+        """Their names."""
+        return list(self.commands)
+
+
+@click.group(cls=_InOrder)
 def job() -> None:
     """A job: folder, what to look at next, decisions, work, order, bring-up, diagnosis, record."""
 
 
-@job.command()
+@job.command(short_help="Begin a job from a drawing.")
 @click.argument("reference", type=_ANY)
 @click.argument("folder", type=_FOLDER)
 def new(reference: Path, folder: Path) -> None:
@@ -48,7 +59,7 @@ def new(reference: Path, folder: Path) -> None:
     click.echo(f"Next: fill in {begun.folder.chassis.as_posix()}; buzzout job next {folder}")
 
 
-@job.command()
+@job.command(short_help="Keep the chassis file as it is now.")
 @click.argument("folder", type=_FOLDER)
 @click.argument("name")
 def keep(folder: Path, name: str) -> None:
@@ -64,7 +75,7 @@ def keep(folder: Path, name: str) -> None:
     click.echo(f"kept as {kept.as_posix()}")
 
 
-@job.command("next")
+@job.command("next", short_help="What to look at next.")
 @click.argument("folder", type=_FOLDER)
 @click.option("--all", "everything", is_flag=True, help="Every place, however many.")
 @click.option(
@@ -84,11 +95,11 @@ def next_(folder: Path, everything: bool, quick: bool, sheet: Path | None) -> No
     else:
         now = _state(job_folder(folder))
         found = looks(now.chassis, now.punch)
-    click.echo("\n".join(told(found, None if everything else 8)))
+    _say(told(found, None if everything else 8))
     sys.exit(DISCREPANCIES if found else IN_ORDER)
 
 
-@job.command()
+@job.command(short_help="The work, by place.")
 @click.argument("folder", type=_FOLDER)
 @click.option("--html", type=_FILE, metavar="FILE.html", help="Write a page to print and tick.")
 def plan(folder: Path, html: Path | None) -> None:
@@ -102,12 +113,12 @@ def plan(folder: Path, html: Path | None) -> None:
     if html is not None:
         _page(html, "plan.html", title=now.chassis.circuit.title, plan=plan_)
     click.echo(_caution())
-    click.echo("\n".join(told(plan_)))
-    click.echo("\n".join(["", "Decisions", *decisions.told(now.settled, now.punch)]))
+    _say(told(plan_))
+    _say(["", "Decisions", *decisions.told(now.settled, now.punch)])
     sys.exit(DISCREPANCIES if plan_.places else IN_ORDER)
 
 
-@job.command()
+@job.command(short_help="Add a decision to decisions.txt.")
 @click.argument("folder", type=_FOLDER)
 @click.argument("word", type=click.Choice(["restore", "accept", "departure"]))
 @click.argument("finding")
@@ -131,7 +142,7 @@ def decide(folder: Path, word: str, finding: str, because: str, by: str) -> None
     click.echo(line)
 
 
-@job.command("as-left")
+@job.command("as-left", short_help="What is closed, still open, new.")
 @click.argument("folder", type=_FOLDER)
 @click.option("--before", type=_ANY, required=True, metavar="NAME|FILE",
               help="The earlier state: a name given to keep, or a found file.")  # fmt: skip
@@ -142,12 +153,15 @@ def as_left(folder: Path, before: Path) -> None:
 
     place = job_folder(folder)
     earlier = before if before.is_file() else place.kept(str(before))
+    if not earlier.is_file():
+        names = ", ".join(place.states) or "none"
+        fail(f"no state of {folder} is kept under the name {before}; kept so far: {names}")
     made = compared(_state(place, earlier).punch, _state(place).punch)
-    click.echo("\n".join(told(made)))
+    _say(told(made))
     sys.exit(DISCREPANCIES if made.still or made.new else IN_ORDER)
 
 
-@job.command()
+@job.command(short_help="What to buy.")
 @click.argument("folder", type=_FOLDER)
 @click.option("--csv", "as_table", is_flag=True, help="A table for a spreadsheet.")
 @click.option("--html", type=_FILE, metavar="FILE.html", help="Write a page to print and tick.")
@@ -162,10 +176,10 @@ def order(folder: Path, as_table: bool, html: Path | None) -> None:
     if as_table:
         click.echo(orders.as_csv(made), nl=False)
     else:
-        click.echo("\n".join(orders.told(made)))
+        _say(orders.told(made))
 
 
-@job.command("bring-up")
+@job.command("bring-up", short_help="The bring-up plan of this set.")
 @click.argument("folder", type=_FOLDER)
 @click.option("--html", type=_FILE, metavar="FILE.html", help="Write a page to print and fill in.")
 def bring_up(folder: Path, html: Path | None) -> None:
@@ -181,11 +195,11 @@ def bring_up(folder: Path, html: Path | None) -> None:
     if html is not None:
         _page(html, "bring_up.html", title=now.chassis.circuit.title, plan=made)
     click.echo(_caution())
-    click.echo("\n".join(told(made)))
+    _say(told(made))
     sys.exit(DISCREPANCIES if made.refused else IN_ORDER)
 
 
-@job.command()
+@job.command(short_help="What explains the readings.")
 @click.argument("folder", type=_FOLDER)
 @click.option("--step", type=click.IntRange(0), default=None,
               help="Only the readings of this step of the bring-up plan.")  # fmt: skip
@@ -205,11 +219,11 @@ def diagnose(folder: Path, step: int | None) -> None:
     now = _state(place)
     click.echo(_caution())
     made = report(chosen, now.punch.comparison)
-    click.echo("\n".join(told(made)))
+    _say(told(made))
     sys.exit(IN_ORDER if made.in_order else DISCREPANCIES)
 
 
-@job.command("output-stage")
+@job.command("output-stage", short_help="Current and dissipation of the output valves.")
 @click.argument("folder", type=_FOLDER)
 def output_stage(folder: Path) -> None:
     """Current and dissipation of the output valves from the typed readings, and a proposal."""
@@ -221,10 +235,10 @@ def output_stage(folder: Path) -> None:
     now = _state(place)
     click.echo(_caution())
     for bias in stages(sittings(typed.circuit), now.punch.comparison):
-        click.echo("\n".join(told(bias)))
+        _say(told(bias))
 
 
-@job.command()
+@job.command(short_help="The paper for owner and technician.")
 @click.argument("folder", type=_FOLDER)
 @click.option("--for", "reader", type=click.Choice(["owner", "technician"]), default="owner",
               show_default=True, help="Whom it is for.")  # fmt: skip
@@ -238,12 +252,12 @@ def record(folder: Path, reader: str, html: Path | None) -> None:
 
     made = made_of(_state(job_folder(folder)))
     if html is None:
-        click.echo(as_text(made, reader), nl=False)
+        _say(as_text(made, reader).splitlines())
     else:
         write(html, as_page(made, reader))
 
 
-@job.command()
+@job.command(short_help="A page that follows while you type.")
 @click.argument("folder", type=_FOLDER)
 @click.option("--port", type=click.IntRange(0, 65535), default=0, help="0 takes a free one.")
 @click.option("--open/--no-open", "opened", default=True, help="Open the page in a browser.")
@@ -273,9 +287,11 @@ def watch(folder: Path, port: int, opened: bool) -> None:
 
 
 def job_folder(path: Path) -> Folder:
-    """The job folder at a path."""
+    """The job folder at a path; the person's own devices that lie in it are known from here on."""
     from buzzout.bench.folder import Folder
+    from buzzout.cli.common import use_own_devices
 
+    use_own_devices(path)
     return Folder(path)
 
 
@@ -319,6 +335,29 @@ def _page(path: Path, template: str, **told: object) -> None:
     from buzzout.cli.common import write
 
     write(path, rendered(template, **told))
+
+
+def _say(lines: Iterable[str]) -> None:
+    """Lines of text, the long ones broken where their words begin; names to copy stay whole."""
+    import re
+    import textwrap
+
+    for line in lines:
+        start = re.match(r" *(?:\[ \] |- )?(?:[^ ]+  +)?", line)
+        hang = " " * min(start.end() if start else 0, 24)
+        whole = len(line) <= _WIDTH or line.lstrip().startswith(_TO_COPY)
+        click.echo(
+            line
+            if whole
+            else textwrap.fill(
+                line,
+                _WIDTH,
+                subsequent_indent=hang,
+                break_long_words=False,
+                break_on_hyphens=False,
+                drop_whitespace=True,
+            )
+        )
 
 
 def _caution() -> str:
