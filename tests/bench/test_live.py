@@ -227,6 +227,25 @@ def test_a_decision_alone_needs_no_comparison(live, job):
     assert "&#39;restor&#39; is no decision" in live.view.as_html()
 
 
+def test_a_decision_without_a_finding_is_shown(live, job):
+    job.decisions.write_text("restore bridge:V9.1:V9.2\n", encoding="utf-8")
+    live.refresh()
+    assert (
+        "line 1: restore bridge:V9.1:V9.2: closed, or called otherwise now" in live.view.as_html()
+    )
+
+
+def test_what_nobody_has_looked_at_is_counted_not_listed(live, job):
+    text = job.chassis.read_text(encoding="utf-8")
+    head = text[: text.index("at TS1.1")]
+    job.chassis.write_text(head + "at V1.6 nothing\n", encoding="utf-8")
+    live.refresh()
+    page = live.view.as_html()
+    assert "R3 (100k resistor) is missing" in page
+    assert "R4 (1k5 resistor)" not in page
+    assert "lines of the list only seem to miss something" in page
+
+
 def test_the_drawing_is_read_once(live, job):
     live.refresh()
     drawn = live.view.state.drawn

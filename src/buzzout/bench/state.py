@@ -94,7 +94,7 @@ def read_job(folder: Folder, chassis: Path | None = None, before: Read | None = 
     """
     path = chassis or folder.chassis
     if not path.is_file():
-        raise Refused(f"there is no {path}; begin a job: buzzout job new REFERENCE FOLDER")
+        raise Refused(f"there is no {path}; {_lacks(folder)}")
     drawn = _drawn(_drawing_of(path), before)
     drawing, made = drawn.circuit, list[Departure]()
     for departures in folder.departures:
@@ -111,6 +111,14 @@ def read_job(folder: Folder, chassis: Path | None = None, before: Read | None = 
         if (code := without_comment(line).rstrip())
     ]
     return Read(drawn, drawing, tuple(made), found, tuple(said))
+
+
+def _lacks(folder: Folder) -> str:
+    """What to do where there is no chassis file."""
+    if not folder.drawings:
+        return "begin a job: buzzout job new REFERENCE FOLDER"
+    again = f"buzzout job new {folder.drawings[0]} {folder.path}"
+    return f"give the chassis file that name again, or lay out a new one: {again}"
 
 
 def _drawn(path: Path, before: Read | None) -> Loaded:

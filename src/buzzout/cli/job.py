@@ -51,7 +51,7 @@ def new(reference: Path, folder: Path) -> None:
     except Refused as refused:
         fail(str(refused))
     except OSError as error:
-        fail(f"cannot write {error.filename or folder}: {error.strerror}")
+        fail(f"cannot write into {folder}: {error.strerror}")
     for path in begun.written:
         click.echo(f"written {path.as_posix()}")
     for path in begun.kept:
@@ -66,12 +66,13 @@ def keep(folder: Path, name: str) -> None:
     """Keep the chassis file as it is now under NAME (as-received), to compare with later."""
     from buzzout.bench.folder import Refused, keep_state
 
+    place = job_folder(folder)
     try:
-        kept = keep_state(job_folder(folder), name)
+        kept = keep_state(place, name)
     except Refused as refused:
         fail(str(refused))
     except OSError as error:
-        fail(f"cannot keep {error.filename or folder}: {error.strerror}")
+        fail(f"cannot keep {place.chassis} as {place.kept(name).name}: {error.strerror}")
     click.echo(f"kept as {kept.as_posix()}")
 
 
@@ -277,6 +278,7 @@ def watch(folder: Path, port: int, opened: bool) -> None:
 
     def tell(address: str) -> None:
         click.echo(address)
+        click.echo("The page follows what you save, until Ctrl-C.", err=True)
         if opened:
             webbrowser.open(address)
 
