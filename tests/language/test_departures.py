@@ -103,3 +103,13 @@ def test_cut_takes_one_wire_away(departed):
 def test_a_departures_file_says_of_which_drawing(write):
     loaded = load(write('departures "x"\nremove R1 because "y"\n'))
     assert [p.message for p in loaded.problems] == ["of which drawing are these departures?"]
+
+
+@pytest.mark.parametrize("own", ["", "bond PE1\n"])
+def test_a_bolt_that_a_departure_adds_is_on_the_chassis_of_a_found_file_too(departed, write, own):
+    wanted = departed("add bond PE1\nadd wire V1.9 PE1\n").circuit
+    path = write(f'found "x"\nof "drawing.buzz"\n{own}wire V1.9 PE1\n', "x.found.buzz")
+    board = load(path, wanted).sound().circuit
+    assert together(board, "V1.9", "PE1", "chassis")
+    bolted = [x for x in board.links if x.a == Point("PE1")]
+    assert [(str(x.b), x.how) for x in bolted] == [("chassis", "joint")]

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 
 from lark import Token, Tree
 
-from buzzout.circuit import KINDS, Circuit, Link, article
+from buzzout.circuit import CHASSIS, KINDS, Circuit, Link, article
 from buzzout.language.furniture import FURNITURE, Furnisher
 from buzzout.language.gather import Statement
 from buzzout.language.grammar import Node
@@ -32,11 +32,18 @@ class Declarations:
     defaults: dict[str, Facts] = field(default_factory=dict)
 
     def inherit(self, drawing: Circuit) -> None:
-        """Take over the furniture of the drawing, bolts with their joint to the chassis."""
+        """Take over the furniture of the drawing, bolts with their joint to the chassis.
+
+        A bolt that a departure added was joined to the chassis by an edit, as by a wire.
+        """
         self.names.parts = inherited(drawing.parts)
         self.names.drawing_nodes = frozenset(drawing.names)
         bolts = {name for name, part in self.names.parts.items() if part.kind == "bond"}
-        self.links += [x for x in drawing.links if x.how == "joint" and x.a.owner in bolts]
+        self.links += [
+            replace(link, how="joint")
+            for link in drawing.links
+            if link.a.owner in bolts and link.b == CHASSIS
+        ]
 
     def take(self, statements: Iterable[Statement]) -> None:
         """Run over all statements."""
