@@ -62,6 +62,14 @@ def test_a_whole_job(tmp_path):
     assert "<td>closed</td>" in page.read_text(encoding="utf-8")
 
 
+def test_the_readme_names_every_command():
+    text = Path("README.md").read_text(encoding="utf-8")
+    named = re.findall(r"^    buzzout job (\S+)", text, re.MULTILINE)
+    assert set(named) == set(command.commands)
+    order = [name for name in command.commands if name in named]
+    assert order.index("new") < order.index("plan") < order.index("record")
+
+
 def test_bring_up_is_refused_or_told_why_there_is_none(job):
     text = run("bring-up", job.path, status=1)
     assert "no bring-up plan" in text or "could not be computed" in text

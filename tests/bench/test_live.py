@@ -290,6 +290,18 @@ def test_a_folder_that_goes_away_does_not_stop_it(live, job):
     assert "there is no" in live.view.mistake
 
 
+def test_a_mistake_of_ours_is_shown_and_the_page_goes_on(live, job):
+    good, live.compare = live.compare, mock.Mock(side_effect=ZeroDivisionError("oh"))
+    live.refresh()
+    assert "mistake of ours" in live.view.as_html()
+    assert "ZeroDivisionError" in live.view.mistake
+    assert not live.wait_for_work(0.0)
+    live.compare = good
+    live.refresh()
+    assert live.view.mistake == ""
+    assert live.view.stage == WHOLE
+
+
 def test_a_hostile_note_is_text(live, job):
     text = job.chassis.read_text(encoding="utf-8")
     evil = "<script>alert(1)</script>"

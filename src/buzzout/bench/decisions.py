@@ -276,7 +276,7 @@ def told(settled: Settled, punch: PunchList) -> list[str]:
     if seen:
         lines.append(f"undecided: {len(seen)}; lines to copy and complete:")
     lines += [f"  {_about(Decision(_usual(item), ''), item.finding, found)}" for item in seen]
-    return lines
+    return lines or ["  none, and none is wanted"]
 
 
 def _usual(item: Item) -> str:

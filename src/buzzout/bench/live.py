@@ -36,7 +36,7 @@ _STANDS = {
     ),
     WHOLE: "Up to date with what was saved.",
 }
-_MISTAKEN = "A file cannot be read: what stands below the mistake is the last state that could be."
+_MISTAKEN = "Something is wrong: see below. The rest is the last state that could be read."
 
 
 @dataclass(frozen=True)
@@ -109,6 +109,12 @@ class Compare(Protocol):
         """Everything that the files say, compared; `progress` may raise to stop it."""
 
 
+_OURS = (
+    "buzzout itself fails over what these files say ({why}). This is a mistake of ours, not of"
+    " yours: nothing in the files is lost, and the page goes on with the next save."
+)
+
+
 class _Overtaken(Exception):
     """Something newer was saved while the comparison was under way."""
 
@@ -140,7 +146,10 @@ class Live:
             got = read_job(self.folder, before=self._wanted)
             view = self._quick(got)
         except (Unreadable, Refused, OSError) as wrong:
-            self._mistaken(wrong)
+            self._mistaken(str(wrong))
+            return
+        except Exception as ours:  # noqa: BLE001 - the page must not die of it in silence
+            self._mistaken(_OURS.format(why=repr(ours)))
             return
         with self._changed:
             self._wanted = got
@@ -163,7 +172,10 @@ class Live:
             return
         except (Unreadable, Refused, OSError) as wrong:
             self._done = got
-            self._mistaken(wrong)
+            self._mistaken(str(wrong))
+        except Exception as ours:  # noqa: BLE001
+            self._done = got
+            self._mistaken(_OURS.format(why=repr(ours)))
 
     def _settled(self, got: Read, now: State) -> None:
         """Show one step of the comparison, unless something newer is shown already."""
@@ -180,9 +192,9 @@ class Live:
         last = self.view.state
         return View("", got.chassis.circuit.title, tuple(covered), looks(got.chassis), last, FILES)
 
-    def _mistaken(self, wrong: Exception) -> None:
+    def _mistaken(self, words: str) -> None:
         with self._changed:
-            self._publish(replace(self.view, mistake=str(wrong)))
+            self._publish(replace(self.view, mistake=words))
 
     def _publish(self, view: View) -> None:
         with self._changed:
