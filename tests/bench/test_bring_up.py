@@ -1,13 +1,15 @@
 import math
+from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
 
 from buzzout.bench.bring_up import ALL, NOTHING, RECTIFIER, _cold, bring_up, told
+from buzzout.bench.pages import rendered
 from buzzout.circuit import CHASSIS, Join, Point, apply
 from buzzout.electrics.draft import Power
 from buzzout.electrics.operating import operate
-from buzzout.job.gate import REFUSED
+from buzzout.job.gate import LIMITED, REFUSED
 from buzzout.language import load, read
 
 HALL = "examples/hall-amplifier/hall-amplifier.reference.buzz"
@@ -92,6 +94,25 @@ def test_refused_while_the_gate_says_no(hall):
     ]
 
 
+def test_behind_the_lamp_only_means_no_step_without_it(hall, plan):
+    gate = SimpleNamespace(state=LIMITED, verdict="Behind a lamp.", watch=(), discharge=())
+    made = bring_up(hall, gate)
+    assert [bool(step.held) for step in made.steps] == [False] * 4 + [True] * 2
+    assert sum(line.startswith("  NOT YET") for line in told(made)) == 2
+    assert rendered("bring_up.html", title="it", plan=made).count("NOT YET") == 2
+    assert not any(step.held for step in plan.steps)
+
+
+def test_the_ht_is_read_at_a_reservoir_and_not_at_a_winding():
+    """A rectifier whose heater winding stands at the HT: the can is easier to find."""
+    drawing = read(HALL)
+    path = Path("examples/hall-amplifier/as-drawn.found.buzz")
+    steps = bring_up(load(path, drawing).circuit).steps
+    direct = {str(line.at) for step in steps for line in step.lines if not line.alternating}
+    assert "C30.square" in direct
+    assert not any(point.startswith("T1.") for point in direct)
+
+
 def test_a_set_that_nothing_feeds_has_no_plan():
     made = bring_up(read("examples/valve-stage/valve-stage.reference.buzz"))
     assert made.steps == ()
@@ -125,8 +146,6 @@ R1 resistor 100k 2W HT chassis
 
 
 def test_the_page_has_every_point_with_room_for_the_reading(plan):
-    from buzzout.bench.pages import rendered
-
     page = rendered("bring_up.html", title="<it>", plan=plan)
     assert "&lt;it&gt;" in page
     assert page.count("<td></td></tr>") == len(plan.cold) + sum(len(s.lines) for s in plan.steps)

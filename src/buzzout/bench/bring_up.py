@@ -19,7 +19,7 @@ from buzzout.electrics.mains import Lamp, alternating
 from buzzout.electrics.operating import Operating, operate
 from buzzout.electrics.resistance import Range, resistances
 from buzzout.job.discharge import Discharge
-from buzzout.job.gate import REFUSED, Gate
+from buzzout.job.gate import LIMITED, REFUSED, Gate
 
 # Lamps that are used as limiters. [W]. The smallest is taken that leaves four fifths of the mains
 # to the running set: heaters lose their emission below that (common practice).
@@ -35,6 +35,10 @@ BEFORE = (
     "Unplug. Discharge each reservoir through a resistor and measure it: below 10 V.",
     "Clip the meter on while unplugged; power on; read; power off; unplug; discharge; measure.",
     "One hand, no jewellery, never alone. Isolating transformer and residual-current device.",
+)
+HELD = (
+    "NOT YET: the answer on power keeps this set behind the lamp. Settle what it names, compare"
+    " again, and make the plan anew."
 )
 # For a set without a mains transformer. Common practice.
 LIVE = (
@@ -73,7 +77,10 @@ class Cold:
 
 @dataclass(frozen=True)
 class Step:
-    """One step. `circuit` and `power` are what was computed; `stop` sentences beside it."""
+    """One step. `circuit` and `power` are what was computed; `stop` sentences beside it.
+
+    `held` says why the step must wait, where the answer on power keeps the set behind the lamp.
+    """
 
     number: int
     title: str
@@ -87,6 +94,7 @@ class Step:
     stop: tuple[str, ...]
     circuit: Circuit
     power: Power
+    held: str = ""
 
 
 @dataclass(frozen=True)
@@ -111,6 +119,8 @@ def bring_up(circuit: Circuit, gate: Gate | None = None) -> BringUp:
         why = "; ".join([*running.unsettled, *running.remarks]) or "nothing is fed"
         return BringUp((), f"The running set could not be computed: {why}.")
     steps = tuple(_step(n, s) for n, s in enumerate(settings(circuit), 1))
+    if gate is not None and gate.state == LIMITED:
+        steps = tuple(step if step.limiter else replace(step, held=HELD) for step in steps)
     held = gate.discharge if gate is not None else ()
     cold = tuple(_cold(circuit))
     before = BEFORE if feeding(circuit) else (*LIVE, *BEFORE)
@@ -275,10 +285,12 @@ def _expected(line: VoltageLine, state: Operating, cold: Operating | None) -> Ex
 def _points(circuit: Circuit, power: Power) -> tuple[Point, ...]:
     """The rectifier's output, every reservoir, the cathodes that carry most."""
     state = operate(circuit, power)
-    found = [*watched(state), *(plus for plus, _ in reservoirs(circuit))]
+    filled = [plus for plus, _ in reservoirs(circuit)]
+    at = {state.net.of[plus]: plus for plus in reversed(filled)}  # easier to find than a winding
     nodes: dict[int, Point] = {}
-    for point in found:
-        nodes.setdefault(state.net.of[point], point)
+    for point in (*watched(state), *filled):
+        node = state.net.of[point]
+        nodes.setdefault(node, at.get(node, point) if point.pin else point)
     return tuple(nodes.values())
 
 
@@ -331,6 +343,8 @@ def told(plan: BringUp) -> list[str]:
 def _told_step(step: Step) -> Iterator[str]:
     lamp = f"{step.limiter.watts:g} W lamp in series" if step.limiter else "no lamp"
     yield f"step {step.number}: {step.title}"
+    if step.held:
+        yield f"  {step.held}"
     yield f"  {step.fitted}; {lamp}; supply {step.fraction:.0%}. Meter the supply: ______ V"
     yield f"  {step.wait}"
     glow = f", {step.lamp_volts:.0f} V across the lamp" if step.limiter else ""
@@ -346,4 +360,4 @@ def _told_line(line: Expected) -> str:
     kind = " ac" if line.alternating else ""
     figures = f"{line.low:.3g} to {line.high:.3g} V{kind}, stop at {line.most:.3g} V"
     remark = f" ({line.remark})" if line.remark else ""
-    return f"{str(line.at) + to:<18} {figures}{remark}   read ______"
+    return f"{str(line.at) + to:<18} {figures:<40} read ______{remark}"
