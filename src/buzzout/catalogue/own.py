@@ -8,7 +8,6 @@ from functools import cache
 from pathlib import Path
 
 from buzzout.catalogue.build import build
-from buzzout.catalogue.check import faults
 from buzzout.catalogue.names import plain
 from buzzout.catalogue.reading import Fault, read_sheet
 from buzzout.catalogue.records import Device
@@ -49,6 +48,8 @@ def own_devices(path: Path) -> dict[str, Device]:
     OSError, UnicodeDecodeError
         If it cannot be read.
     """
+    from buzzout.catalogue.check import faults  # noqa: PLC0415 - brings the schema along
+
     sheet = read_sheet(path.read_text(encoding="utf-8"), str(path))
     if found := faults(sheet):
         raise NotADeviceFile(found)

@@ -1,6 +1,6 @@
 """The nouns of the trade: quantity, part, point, node, circuit. Imports nothing of ours."""
 
-from buzzout.circuit.circuit import Circuit, Link, Mains, Node, Reading, Tone, joined
+from buzzout.circuit.circuit import Circuit, Link, Mains, Node, Reading, Tone, joined, pieces
 from buzzout.circuit.edits import (
     CannotApply,
     Change,
@@ -50,5 +50,6 @@ __all__ = [
     "joined",
     "listed",
     "parse",
+    "pieces",
     "printed",
 ]

@@ -183,20 +183,31 @@ class Circuit:
 
 
 def joined(points: Iterable[Point], pairs: Iterable[tuple[Point, Point]]) -> list[list[Point]]:
-    """Connected groups of points, in order of first appearance. Union by path halving."""
-    parent: dict[Point, Point] = {point: point for point in points}
-
-    def root(point: Point) -> Point:
-        while parent[point] != point:
-            parent[point] = parent[parent[point]]
-            point = parent[point]
-        return point
-
-    for a, b in pairs:
-        parent.setdefault(a, a)
-        parent.setdefault(b, b)
-        parent[root(b)] = root(a)
-    groups: dict[Point, list[Point]] = {}
-    for point in parent:
-        groups.setdefault(root(point), []).append(point)
+    """Connected groups of points, in order of first appearance."""
+    number = {point: index for index, point in enumerate(dict.fromkeys(points))}
+    ends = [
+        (number.setdefault(a, len(number)), number.setdefault(b, len(number))) for a, b in pairs
+    ]
+    groups: dict[int, list[Point]] = {}
+    for point, piece in zip(number, pieces(len(number), ends), strict=True):
+        groups.setdefault(piece, []).append(point)
     return list(groups.values())
+
+
+def pieces(size: int, ends: Iterable[tuple[int, int]]) -> list[int]:
+    """Number of the connected piece of each of `size` nodes, in order of their first nodes.
+
+    Union by path halving.
+    """
+    parent = list(range(size))
+
+    def root(node: int) -> int:
+        while parent[node] != node:
+            parent[node] = node = parent[parent[node]]
+        return node
+
+    for a, b in ends:
+        one, other = root(a), root(b)
+        parent[max(one, other)] = min(one, other)
+    number: dict[int, int] = {}
+    return [number.setdefault(root(node), len(number)) for node in range(size)]

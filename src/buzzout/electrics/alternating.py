@@ -8,8 +8,8 @@ obeys v = t flux + r i; the currents, each times its t, magnetise the core.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -60,27 +60,57 @@ class Layout:
         return len(self.node) - 1 + len(self.cores) + piece
 
 
-@dataclass
+@dataclass(frozen=True)
 class Matrix:
-    """A complex matrix under construction; ground falls away."""
+    """A complex matrix under construction; `whole` has a row and a column for ground beside."""
 
     layout: Layout
-    values: Complex = field(init=False)
+    whole: Complex
 
-    def __post_init__(self) -> None:
-        self.values = np.zeros((self.layout.size, self.layout.size), dtype=np.complex128)
+    @property
+    def values(self) -> Complex:
+        """The matrix itself; a view."""
+        return self.whole[:-1, :-1]
 
     def put(self, row: int, column: int, value: complex) -> None:
         """Add to one place."""
-        if GROUND not in (row, column):
-            self.values[row, column] += value
+        self.whole[row, column] += value
 
     def between(self, a: int, b: int, admittance: complex) -> None:
         """An admittance between two rows. [S]."""
-        self.put(a, a, admittance)
-        self.put(b, b, admittance)
-        self.put(a, b, -admittance)
-        self.put(b, a, -admittance)
+        whole = self.whole
+        whole[a, a] += admittance
+        whole[b, b] += admittance
+        whole[a, b] -= admittance
+        whole[b, a] -= admittance
+
+
+def empty(plan: Layout) -> Matrix:
+    """A matrix of zeros."""
+    return Matrix(plan, np.zeros((plan.size + 1, plan.size + 1), dtype=np.complex128))
+
+
+@dataclass(frozen=True)
+class Admittances:
+    """All that is linear in a network, apart by how it goes with the frequency s.
+
+    The matrix is `fixed + s farads + cores / s`, and each of `coils` an admittance
+    1 / (ohms + s henries) between two rows: (a, b, ohms, henries).
+    """
+
+    fixed: Matrix
+    farads: Matrix
+    cores: Matrix
+    coils: tuple[tuple[int, int, float, float], ...]
+
+    def at(self, omega: complex) -> Matrix:
+        """The matrix at one frequency. `omega` in rad/s; complex for s / j."""
+        s = 1j * omega
+        whole = self.fixed.whole + s * self.farads.whole + self.cores.whole / s
+        matrix = Matrix(self.fixed.layout, whole)
+        for a, b, ohms, henries in self.coils:
+            matrix.between(a, b, 1 / (ohms + s * henries))
+        return matrix
 
 
 def turns_of(element: Element) -> tuple[float, ...]:
@@ -134,37 +164,42 @@ def _pieces(net: Network, node: dict[int, int], part: Part, element: Element) ->
         yield Piece(part.name, element.label, rows[i + 1], rows[i], step, r)
 
 
-def admittance(branch: Branch, omega: complex) -> complex:
-    """Admittance of a branch that is no coupled winding. [S]."""
-    if branch.kind == "resistor":
-        ohms = branch.value
-        return siemens(ohms) if branch.henries == 0 else 1 / (ohms + 1j * omega * branch.henries)
-    if branch.kind == "capacitor":
-        return 1j * omega * branch.value
-    return 0.0
-
-
-def assemble(net: Network, plan: Layout, omega: complex) -> Matrix:
-    """Matrix of all that is linear in a network. `omega` in rad/s; complex for s / j."""
-    matrix = Matrix(plan)
-    cores = set(plan.cores)
-    inside = {f"{p.part} {p.label}" for p in plan.pieces}
-    for branch in net.branches:
-        if branch.part in cores and branch.family in inside:
-            continue
-        a, b = (plan.node[n] for n in net.ends(branch))
-        matrix.between(a, b, admittance(branch, omega))
+def assemble(net: Network, plan: Layout) -> Admittances:
+    """All that is linear in a network."""
+    made = Admittances(empty(plan), empty(plan), empty(plan), tuple(_coils(net, plan)))
+    for branch, a, b in _branches(net, plan):
+        if branch.kind == "capacitor":
+            made.farads.between(a, b, branch.value)
+        elif branch.kind == "resistor" and branch.henries == 0:
+            made.fixed.between(a, b, siemens(branch.value))
     for branch in net.resistive:
         if branch.role == "leak":
             a, b = (plan.node[n] for n in net.ends(branch))
-            matrix.between(a, b, siemens(branch.value))
+            made.fixed.between(a, b, siemens(branch.value))
     for row in range(len(plan.node) - 1):
-        matrix.put(row, row, INSULATION)
-    _put_cores(matrix, net, plan, omega)
-    return matrix
+        made.fixed.put(row, row, INSULATION)
+    _put_cores(made, net, plan)
+    return made
 
 
-def _put_cores(matrix: Matrix, net: Network, plan: Layout, omega: complex) -> None:
+def _branches(net: Network, plan: Layout) -> Iterator[tuple[Branch, int, int]]:
+    """The branches that are no coupled winding, with their rows."""
+    cores = set(plan.cores)
+    inside = {f"{p.part} {p.label}" for p in plan.pieces}
+    for branch in net.branches:
+        if branch.part not in cores or branch.family not in inside:
+            a, b = net.ends(branch)
+            yield branch, plan.node[a], plan.node[b]
+
+
+def _coils(net: Network, plan: Layout) -> Iterator[tuple[int, int, float, float]]:
+    for branch, a, b in _branches(net, plan):
+        if branch.kind == "resistor" and branch.henries != 0:
+            yield a, b, branch.value, branch.henries
+
+
+def _put_cores(made: Admittances, net: Network, plan: Layout) -> None:
+    matrix = made.fixed
     for number, piece in enumerate(plan.pieces):
         row, flux = plan.current(number), plan.flux(plan.cores.index(piece.part))
         matrix.put(piece.a, row, 1.0)
@@ -175,12 +210,14 @@ def _put_cores(matrix: Matrix, net: Network, plan: Layout, omega: complex) -> No
         matrix.put(row, flux, -piece.turns)
         matrix.put(flux, row, piece.turns)
     for number, core in enumerate(plan.cores):
-        taken = magnetising(net.circuit.parts[core], omega)
-        matrix.put(plan.flux(number), plan.flux(number), -taken)
+        loss, taken = magnetising(net.circuit.parts[core])
+        flux = plan.flux(number)
+        matrix.put(flux, flux, -loss)
+        made.cores.put(flux, flux, -taken)
 
 
-def magnetising(part: Part, omega: complex) -> complex:
-    """What the core itself takes, at one unit of flux. [VA], positive real part is loss.
+def magnetising(part: Part) -> tuple[float, float]:
+    """What the core itself takes at one unit of flux: its loss [W], and s times the rest [VA/s].
 
     From the inductance of a winding where the file gives one; else a mains transformer takes 3 W
     and 6 VA, an output transformer as much as its rated load at 50 Hz (common practice).
@@ -189,10 +226,10 @@ def magnetising(part: Part, omega: complex) -> complex:
     for element in coupled(part):
         if element.value is not None and element.value.unit == "H":
             turns = turns_of(element)
-            return (max(turns) - min(turns)) ** 2 / (1j * omega * element.value.value)
+            return 0.0, (max(turns) - min(turns)) ** 2 / element.value.value
     if any(element.load for element in coupled(part)):
-        return at / (1j * omega)
-    return _IRON - 1j * _MAGNETISE * at / omega
+        return 0.0, at
+    return _IRON, _MAGNETISE * at
 
 
 def piece_current(plan: Layout, x: Complex, part: str, label: str) -> list[complex]:

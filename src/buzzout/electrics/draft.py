@@ -8,11 +8,11 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from buzzout.circuit import Point
+from buzzout.circuit import Point, pieces
 from buzzout.electrics.mains import Lamp, outlet_nodes
 from buzzout.electrics.models import Known, model
 from buzzout.electrics.network import Floats, Network
-from buzzout.electrics.paths import Way, diodes, pieces, ways
+from buzzout.electrics.paths import Way, diodes, ways
 from buzzout.electrics.system import GROUND, Fitted, Source, Stabiliser, System
 
 WARM, STARTING, COLD = "warm", "starting", "cold"

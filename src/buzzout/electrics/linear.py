@@ -14,14 +14,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.sparse import csc_array, csr_array
-from scipy.sparse.csgraph import connected_components
-from scipy.sparse.linalg import SuperLU, splu
 
+from buzzout.circuit import pieces
 from buzzout.electrics.network import Edges, Floats, Ints
-from buzzout.electrics.selected import inverse_diagonal
+
+# The sparse side is imported where it is needed, at large networks: it takes longer to import than
+# most sets take to solve.
+if TYPE_CHECKING:
+    from scipy.sparse import csc_array, csr_array
+    from scipy.sparse.linalg import SuperLU
 
 DENSE = 600  # nodes up to which a dense inverse is quicker than sparse columns
 _SQUARE = 6000  # nodes up to which a square array may be spent on all resistances to one
@@ -30,6 +34,8 @@ _BLOCK = 8  # columns solved at once; more spoil the cache and wake idle threads
 
 def laplacian(edges: Edges) -> csr_array:
     """Conductance matrix of the whole network, no node grounded. [S]."""
+    from scipy.sparse import csr_array  # noqa: PLC0415
+
     a, b, g = edges.a, edges.b, edges.siemens
     rows = np.concatenate([a, b, a, b])
     columns = np.concatenate([a, b, b, a])
@@ -37,16 +43,10 @@ def laplacian(edges: Edges) -> csr_array:
     return csr_array((values, (rows, columns)), shape=(edges.size, edges.size))
 
 
-def pieces(edges: Edges) -> Ints:
-    """Number of the connected piece that each node belongs to."""
-    real = edges.siemens > 0
-    ones = np.ones(int(real.sum()))
-    graph = csr_array((ones, (edges.a[real], edges.b[real])), shape=(edges.size, edges.size))
-    return np.asarray(connected_components(graph, directed=False)[1], dtype=np.int64)
-
-
 def _factor(matrix: csc_array) -> SuperLU:
     """Factors of a symmetric, diagonally dominant matrix: no pivoting, order by minimum degree."""
+    from scipy.sparse.linalg import splu  # noqa: PLC0415
+
     return splu(
         matrix,
         permc_spec="MMD_AT_PLUS_A",
@@ -83,6 +83,8 @@ class Solver:
             return kept, None, None
         if self.edges.size <= DENSE:
             return kept, self._table[np.ix_(kept, kept)], None
+        from scipy.sparse import csc_array  # noqa: PLC0415
+
         matrix = csc_array(self._matrix[kept][:, kept])
         if len(kept) <= DENSE:
             return kept, matrix.toarray(), None
@@ -97,6 +99,8 @@ class Solver:
             result[kept] = np.diag(np.linalg.inv(matrix))
         if factors is None:
             return result
+        from buzzout.electrics.selected import inverse_diagonal  # noqa: PLC0415
+
         diagonal = inverse_diagonal(factors) if len(kept) <= _SQUARE else None
         if diagonal is not None:
             result[kept] = diagonal
@@ -119,7 +123,7 @@ class Solver:
             if not len(kept):
                 continue
             inverse = np.zeros((len(inside), len(inside)))
-            inverse[1:, 1:] = np.linalg.inv(self._matrix[kept][:, kept].toarray())
+            inverse[1:, 1:] = np.linalg.inv(self._table[np.ix_(kept, kept)])
             own = np.diag(inverse)
             result[np.ix_(inside, inside)] = own[:, None] + own[None, :] - 2 * inverse
         return result
@@ -153,4 +157,6 @@ class Solver:
 
 def solver(edges: Edges) -> Solver:
     """A solver for resistances in this network."""
-    return Solver(edges, pieces(edges))
+    joined = edges.siemens > 0
+    ends = zip(edges.a[joined].tolist(), edges.b[joined].tolist(), strict=True)
+    return Solver(edges, np.array(pieces(edges.size, ends), dtype=np.int64))

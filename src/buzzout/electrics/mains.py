@@ -111,16 +111,30 @@ def solve_mains(
     `volts` is the r.m.s. mains voltage [V], `series` a resistance in the line (a limiter lamp)
     [ohm], `extra` conductances of valves at their operating point by row and column. [S]
     """
-    return solve_fed(net, layout(net), Feed(ports, volts, series, extra))
+    linear = unfed(net, layout(net))
+    return solve_fed(linear, Feed(ports, volts, series, extra)) if linear else None
 
 
-def solve_fed(net: Network, plan: Layout, fed: Feed) -> MainsSide | None:
-    """The same for a layout that is not quite that of the network: other winding resistances."""
+@dataclass(frozen=True)
+class Unfed:
+    """The linear network at mains frequency and where the mains comes in, nothing fed yet."""
+
+    outlet: Outlet
+    matrix: Matrix
+
+
+def unfed(net: Network, plan: Layout) -> Unfed | None:
+    """Make it ready for `solve_fed`; the layout may have other winding resistances."""
     outlet = find_outlet(net, plan)
     if outlet is None:
         return None
-    hertz = hertz_of(net.circuit)
-    matrix = assemble(net, plan, 2 * math.pi * hertz)
+    return Unfed(outlet, assemble(net, plan).at(2 * math.pi * hertz_of(net.circuit)))
+
+
+def solve_fed(linear: Unfed, fed: Feed) -> MainsSide:
+    """Solve a linear network that is made already; see `solve_mains`."""
+    outlet, plan = linear.outlet, linear.matrix.layout
+    matrix = Matrix(plan, linear.matrix.whole.copy())
     for (row, column), slope in fed.extra.items():
         matrix.put(row, column, slope)
     stiff = 1 / max(fed.series, STIFF)

@@ -11,10 +11,9 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
-import yaml
-
 from buzzout import catalogue
 from buzzout.catalogue.files import data_folder
+from buzzout.catalogue.reading import read_plain
 from buzzout.electrics.charging import law_from_output
 from buzzout.electrics.rectifier import SILICON, Law, from_drop
 from buzzout.electrics.valves import Model
@@ -43,7 +42,7 @@ def _shipped() -> Mapping[tuple[str, bool], Known]:
     """Shipped models by designation and whether it is a triode."""
     text = (data_folder() / "models" / "models.yaml").read_text(encoding="utf-8")
     table: dict[tuple[str, bool], Known] = {}
-    for told in yaml.safe_load(text).values():
+    for told in read_plain(text).values():
         values = {k: v for k, v in told.items() if k not in ("kind", "names", "memory")}
         known = Known(Model(**values), "fitted to memory" if told["memory"] else "fitted")
         table.update(((name, told["kind"] == "triode"), known) for name in told["names"])

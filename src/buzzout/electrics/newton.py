@@ -10,8 +10,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.sparse import csc_array
-from scipy.sparse.linalg import splu
 
 from buzzout.electrics.balance import balance
 from buzzout.electrics.network import Floats
@@ -42,6 +40,9 @@ def _step(jacobian: Floats, rest: Floats) -> Floats | None:
         if len(rest) <= _DENSE:
             moved: Floats = np.linalg.solve(jacobian, -rest).astype(np.float64)
         else:
+            from scipy.sparse import csc_array  # noqa: PLC0415 - slow to import, rarely needed
+            from scipy.sparse.linalg import splu  # noqa: PLC0415
+
             moved = splu(csc_array(jacobian)).solve(-rest)
     except (np.linalg.LinAlgError, RuntimeError):
         return None

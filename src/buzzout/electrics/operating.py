@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -19,6 +20,7 @@ from buzzout.electrics.conditions import Conditions
 from buzzout.electrics.draft import COLD, Draft, Power, draft, mains_volts
 from buzzout.electrics.mains import (
     STIFF,
+    Feed,
     MainsSide,
     Port,
     hertz_of,
@@ -26,7 +28,8 @@ from buzzout.electrics.mains import (
     line_current,
     outlet_nodes,
     real_ohms,
-    solve_mains,
+    solve_fed,
+    unfed,
 )
 from buzzout.electrics.network import LEAST_OHMS, Floats, Network, network
 from buzzout.electrics.newton import Solution, solve
@@ -34,7 +37,7 @@ from buzzout.electrics.paths import Way
 from buzzout.electrics.rectifier import Pulse
 from buzzout.electrics.reservoir import Reservoir, reservoirs
 from buzzout.electrics.strike import Dark, struck
-from buzzout.electrics.system import Path, Source, System, path_pulse, valve_flow, voltage
+from buzzout.electrics.system import Fitted, Path, Source, System, path_pulse, valve_flow, voltage
 from buzzout.electrics.valves import Flow
 
 _FREE_TURNS = 6  # after these the conductance of the valves at mains frequency is held
@@ -94,13 +97,17 @@ class Operating:
 
     def flow(self, name: str) -> Flow | None:
         """Currents of a valve section. [A]."""
-        for valve in self.system.valves:
-            if valve.name == name:
-                got = valve_flow(valve, self.solution.x)
-                e = valve.emission
-                slopes = tuple((e * a, e * b, e * c) for a, b, c in got.slopes)
-                return Flow(e * got.grid, e * got.screen, e * got.anode, slopes)
-        return None
+        return self._flows.get(name)
+
+    @cached_property
+    def _flows(self) -> Mapping[str, Flow]:
+        return {valve.name: _flow(valve, self.solution.x) for valve in self.system.valves}
+
+
+def _flow(valve: Fitted, x: Floats) -> Flow:
+    got, e = valve_flow(valve, x), valve.emission
+    slopes = tuple((e * a, e * b, e * c) for a, b, c in got.slopes)
+    return Flow(e * got.grid, e * got.screen, e * got.anode, slopes)
 
 
 def operate(
@@ -141,14 +148,16 @@ def _ports(made: Draft, plan_rows: Mapping[int, int]) -> tuple[Port, ...]:
 def _turns(made: Draft) -> Operating:
     """Mains side and direct current in turns until they agree."""
     net, power = made.net, made.power
-    ports = _ports(made, layout(net).node)
+    plan = layout(net)
+    ports = _ports(made, plan.node)
     volts = mains_volts(net, power)
+    linear = unfed(net, plan) if volts else None
     series = lamp_ohms(power.limiter, 0.0) * 3 if power.limiter else 0.0
     held: tuple[Reservoir, ...] = ()
     extra: dict[tuple[int, int], float] = {}
     state = _State()
     for turn in range(_ROUNDS):
-        side = solve_mains(net, ports, volts, series, extra) if volts else None
+        side = solve_fed(linear, Feed(ports, volts, series, extra)) if linear else None
         held = reservoirs(side, made.ways, state.pulses, hertz_of(net.circuit)) if side else ()
         system = replace(
             made.system, sources=_sources(made, volts, series), paths=_paths(made, side, held)
@@ -161,7 +170,7 @@ def _turns(made: Draft) -> Operating:
         if _agree(last, state) and abs(new - series) <= _AGREED * max(series, 1e-9):
             return _result(made, state, agreed=True)
         if solution.settled and turn < _FREE_TURNS:
-            extra = _slopes(made, system, solution)
+            extra = _slopes(made, plan.node, system, solution)
         series = new
     return _result(made, state, agreed=False)
 
@@ -223,9 +232,10 @@ def _paths(made: Draft, side: MainsSide | None, held: tuple[Reservoir, ...]) -> 
     )
 
 
-def _slopes(made: Draft, system: System, solution: Solution) -> dict[tuple[int, int], float]:
+def _slopes(
+    made: Draft, at: Mapping[int, int], system: System, solution: Solution
+) -> dict[tuple[int, int], float]:
     """Conductances of the valves at the operating point, in rows of the alternating network."""
-    at = layout(made.net).node
     table: dict[tuple[int, int], float] = {}
     for valve, on in zip(system.valves, made.valves, strict=True):
         got = valve_flow(valve, solution.x)

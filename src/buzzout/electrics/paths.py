@@ -10,10 +10,7 @@ import math
 from dataclasses import dataclass
 from itertools import product
 
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
-
-from buzzout.circuit import Part
+from buzzout.circuit import Part, pieces
 from buzzout.electrics.models import PUBLISHED, law
 from buzzout.electrics.network import Network
 from buzzout.electrics.rectifier import SILICON, Law
@@ -131,12 +128,3 @@ def lonely(net: Network) -> dict[int, int]:
 def _ties(kind: str, value: float) -> bool:
     """A capacitor across a winding, or from it to chassis, gives it a place as well."""
     return kind == "capacitor" or (kind == "resistor" and not math.isinf(value))
-
-
-def pieces(size: int, ends: list[tuple[int, int]]) -> list[int]:
-    """Number of the connected piece of every node."""
-    if not ends:
-        return list(range(size))
-    a, b = zip(*ends, strict=True)
-    graph = coo_array(([1.0] * len(a), (a, b)), shape=(size, size))
-    return [int(n) for n in connected_components(graph, directed=False)[1]]

@@ -20,7 +20,7 @@ from buzzout.electrics.balance import balance
 from buzzout.electrics.branch import Branch
 from buzzout.electrics.laws import Bools, Flows, gas, pulses, valve
 from buzzout.electrics.line import Driven, Line
-from buzzout.electrics.mains import MainsSide, solve_fed
+from buzzout.electrics.mains import MainsSide, solve_fed, unfed
 from buzzout.electrics.models import SPREAD
 from buzzout.electrics.network import LEAST_OHMS, Floats, Ints
 from buzzout.electrics.operating import Operating
@@ -360,5 +360,5 @@ def _rewound(state: Operating, side: MainsSide, part: str, sign: float) -> Mains
     pieces = tuple(
         replace(p, ohms=p.ohms * factor.get((p.part, p.label), 1.0)) for p in side.plan.pieces
     )
-    other = solve_fed(state.net, replace(side.plan, pieces=pieces), side.fed)
-    return other or side
+    linear = unfed(state.net, replace(side.plan, pieces=pieces))
+    return solve_fed(linear, side.fed) if linear else side

@@ -10,11 +10,12 @@ import itertools
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from buzzout.circuit import CHASSIS, Element, Link, Point, printed
-from buzzout.electrics.alternating import Complex, Layout, Matrix, assemble, layout
+from buzzout.electrics.alternating import Admittances, Complex, Layout, Matrix, assemble, layout
 from buzzout.electrics.mains import find_outlet
 from buzzout.electrics.network import Network, network
 from buzzout.electrics.operating import Operating
@@ -54,18 +55,23 @@ class Linear:
     farads: bool = True
     amplify: bool = True
 
-    def matrix(self, omega: complex) -> Matrix:
-        """Admittances of the whole. `omega` in rad/s, complex for s / j.
+    @cached_property
+    def admittances(self) -> Admittances:
+        """Admittances of the whole, made once for all frequencies.
 
         Mains and given supplies are shorts for the signal; a rectifier shows its slope. An output
         winding without a speaker anywhere in the file is loaded with what it is made for.
         """
-        matrix = assemble(self.net, self.plan, omega)
+        made = assemble(self.net, self.plan)
         for valve in self.net.valves:
-            self._put_valve(matrix, valve, omega)
-        _put_supplies(matrix, self)
-        _put_loads(matrix, self.net, self.plan)
-        return matrix
+            self._put_valve(made, valve)
+        _put_supplies(made.fixed, self)
+        _put_loads(made.fixed, self.net, self.plan)
+        return made
+
+    def matrix(self, omega: complex) -> Matrix:
+        """The matrix at one frequency. `omega` in rad/s, complex for s / j."""
+        return self.admittances.at(omega)
 
     def solve(self, omega: complex, right: Complex, matrix: Matrix | None = None) -> Complex:
         """Phasors for given currents; least squares where the matrix is singular."""
@@ -75,7 +81,7 @@ class Linear:
         except np.linalg.LinAlgError:
             return np.asarray(np.linalg.lstsq(values, right, rcond=None)[0])
 
-    def _put_valve(self, matrix: Matrix, valve: Valve, omega: complex) -> None:
+    def _put_valve(self, made: Admittances, valve: Valve) -> None:
         flow = self.state.flow(valve.name)
         if flow is None:
             return
@@ -83,14 +89,14 @@ class Linear:
         k = at["cathode"]
         ends = (at["grid"], at.get("screen", k), at["anode"])
         if self.amplify:
-            _put_slopes(matrix, ends, k, flow.slopes)
+            _put_slopes(made.fixed, ends, k, flow.slopes)
         else:
-            matrix.between(at["anode"], k, _TRACE)
+            made.fixed.between(at["anode"], k, _TRACE)
         if self.farads:
             farads = SCREENED_FARADS if "screen" in at else TRIODE_FARADS
             pairs = ((at["grid"], k), (at["grid"], at["anode"]), (at["anode"], k))
             for (a, b), c in zip(pairs, farads, strict=True):
-                matrix.between(a, b, 1j * omega * c)
+                made.farads.between(a, b, c)
 
 
 def linear(state: Operating, *, farads: bool = True) -> Linear:
@@ -155,11 +161,14 @@ def signals(
     `open_at` lifts one lead for the signal only: the operating point stays as it was.
     """
     net = state.net if open_at is None else lifted(state.net, open_at)
-    plan = layout(net)
-    view = Linear(state, net, plan, farads)
+    return answer(Linear(state, net, layout(net), farads), drive, hertz)
+
+
+def answer(view: Linear, drive: Drive, hertz: float) -> Signals:
+    """The same for a linear network that is made already."""
     omega = 2 * math.pi * hertz
     matrix = view.matrix(omega)
-    right = driven(matrix, net, drive)
+    right = driven(matrix, view.net, drive)
     return Signals(view, drive, hertz, view.solve(omega, right, matrix))
 
 

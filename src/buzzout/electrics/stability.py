@@ -22,6 +22,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from buzzout.electrics.alternating import Complex
+from buzzout.electrics.network import Floats
 from buzzout.electrics.operating import Operating
 from buzzout.electrics.signal import Linear, linear
 
@@ -61,31 +63,36 @@ def stability(state: Operating, *, farads: bool = True) -> Stability:
     return Stability(modes, _locate(view, steps, modes), whole)
 
 
-def return_difference(view: Linear, omega: complex) -> complex:
-    """Direction of Bode's return difference of all valves, on the unit circle."""
-    live = np.linalg.slogdet(view.matrix(omega).values)[0]
-    dead = np.linalg.slogdet(replace(view, amplify=False).matrix(omega).values)[0]
-    return complex(live / dead)
+def _return_differences(live: Linear, dead: Linear, hertz: Floats) -> Complex:
+    """Direction of Bode's return difference of all valves at each frequency, on the unit circle."""
+    axis = (2 * math.pi * hertz).tolist()
+    return np.array([_determinant(live, w)[0] / _determinant(dead, w)[0] for w in axis])
+
+
+def _determinant(view: Linear, omega: complex) -> tuple[complex, float]:
+    """Direction of the determinant and the logarithm of its size."""
+    direction, size = np.linalg.slogdet(view.matrix(omega).values)
+    return complex(direction), float(size)
 
 
 def _walk(view: Linear) -> tuple[list[tuple[float, float]], bool]:
-    """Turning of the phase along the axis: frequency [Hz] and step [rad] of each point."""
-    steps: list[tuple[float, float]] = []
-    hertz, stride = _LOW, _STRIDE
-    here = return_difference(view, 2 * math.pi * hertz)
-    for _ in range(_STEPS):
-        if hertz >= _HIGH:
-            return steps, True
-        there = return_difference(view, 2 * math.pi * hertz * stride)
-        turn = cmath.phase(there / here)
-        if abs(turn) > _TURN and stride > _FINEST:
-            stride = math.sqrt(stride)
-            continue
-        hertz, here = hertz * stride, there
-        steps.append((hertz, turn))
-        if abs(turn) < _TURN / 4:
-            stride = min(stride * stride, _STRIDE)
-    return steps, False
+    """Turning of the phase along the axis: frequency [Hz] and step [rad] of each point.
+
+    Where the phase turns far between two frequencies, the one in the middle is looked at as well.
+    """
+    count = math.ceil(math.log(_HIGH / _LOW) / math.log(_STRIDE)) + 1
+    hertz = np.geomspace(_LOW, _HIGH, count)
+    dead = replace(view, amplify=False)
+    values = _return_differences(view, dead, hertz)
+    while True:
+        turns = np.angle(values[1:] / values[:-1])
+        far = (np.abs(turns) > _TURN) & (hertz[1:] > hertz[:-1] * _FINEST)
+        if not far.any() or len(hertz) > _STEPS:
+            return list(zip(hertz[1:].tolist(), turns.tolist(), strict=True)), not far.any()
+        between = np.sqrt(hertz[1:] * hertz[:-1])[far]
+        places = np.flatnonzero(far) + 1
+        hertz = np.insert(hertz, places, between)
+        values = np.insert(values, places, _return_differences(view, dead, between))
 
 
 def _locate(view: Linear, steps: list[tuple[float, float]], modes: int) -> tuple[Growth, ...]:
@@ -125,8 +132,8 @@ def _newton(view: Linear, s: complex, known: list[complex]) -> complex | None:
     """A zero of the determinant near s, those already known divided out."""
     for _ in range(_ITERATIONS):
         h = 1e-5 * abs(s) + 1e-6
-        here, there = (np.linalg.slogdet(view.matrix(p / 1j).values) for p in (s, s + h))
-        slope = (there[1] - here[1] + 1j * cmath.phase(complex(there[0] / here[0]))) / h
+        here, there = (_determinant(view, p / 1j) for p in (s, s + h))
+        slope = (there[1] - here[1] + 1j * cmath.phase(there[0] / here[0])) / h
         slope -= sum(1 / (s - t) + 1 / (s - t.conjugate()) for t in known)
         if slope == 0 or not cmath.isfinite(slope):
             return None
