@@ -251,3 +251,14 @@ def test_a_chassis_of_another_drawing_is_pointed_out(write, drawing):
     assert [p.message for p in loaded.problems] == [
         "this file is of other.reference.buzz, but it is compared with drawing.buzz"
     ]
+
+
+def test_voltages_below_the_chassis(write):
+    lines = "expect V1.2 -1.5 V 10%\nreads V1.2 to V1.3 -350mV\nreads V1.2 −9V\n"  # noqa: RUF001
+    text = f'reference "x"\nsocket V1 B9A ECC83\n{lines}'
+    circuit = load(write(text)).sound().circuit
+    assert [r.value.value for r in circuit.readings] == [-0.35, -9.0]
+    (told,) = circuit.expected
+    assert told.value.span() == pytest.approx((-1.65, -1.35))
+    (wrong,) = load(write(text + "reads V1.2 -1 V ac\n")).problems
+    assert wrong.message == "an alternating voltage has no sign"

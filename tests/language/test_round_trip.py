@@ -67,11 +67,13 @@ def drawings(draw):
             draw(st.sampled_from(["wire green {} {}", "wire {} {}", "node {} {}"])).format(a, b)
         )
     lines.append("expect V1.1 168 V meter 20k/V mains 240 V 10%")
+    lines.append("expect V1.2 to V1.3 -1.5 V 10%")
     lines += [
         "reads V1.3 1k5",
         "step 5 meter 20k/V mains 228 V",
         "reads V1.1 138 V",
         "reads V2.8 open",
+        "reads V2.7 -0.35 V",
     ]
     lines += ["reads V1.1 141 V meter 10M mains 230 V", "step 0", "reads V2.3 to V2.1 20 V ac"]
     lines += ["tone V1.2 5mV 1000Hz", "reads V1.1 250 mV ac", "reads V1.3 1.2V", "tone off"]

@@ -104,7 +104,8 @@ class Quantity:
         """
         minus = default if self.minus is None else self.minus
         plus = default if self.plus is None else self.plus
-        return self.value * (1 - minus), self.value * (1 + plus)
+        ends = self.value * (1 - minus), self.value * (1 + plus)
+        return min(ends), max(ends)
 
     def __str__(self) -> str:
         return self.text or printed(self.value, self.unit)

@@ -29,6 +29,9 @@ def figure(statement: Statement, names: Names, problems: ProblemList) -> Reading
     for tree in trees:
         if tree.data == "circumstance":
             told.take(tree)
+    if told.ac and value.value < 0:
+        problems.error(statement.span, "an alternating voltage has no sign", "leave the - away")
+        return None
     if told.tolerance is not None:
         value = value.within(told.tolerance)
     meter = (told.meter, told.per_volt)
@@ -118,7 +121,9 @@ def _value(
     if words:  # open, or more than the meter's range
         return Quantity(inf, "ohm", text=words[0] if words[0][0] == ">" else "open")
     reader = FactReader("", statement.line, problems)
-    value = next((reader.quantity(tree) for tree in trees if tree.data == "quantity"), None)
+    tree = next(tree for tree in trees if tree.data in ("quantity", "below"))
+    below = tree.data == "below"
+    value = reader.quantity(_unsigned(tree) if below else tree)
     if value is None:
         return None
     if re.fullmatch(r"[.\d]+", value.text):
@@ -127,7 +132,18 @@ def _value(
     if value.unit not in ("", "V", "ohm", "A"):
         problems.error(statement.span, f"{value} is neither volts, ohms nor amperes")
         return None
+    if below and value.unit not in ("V", "A"):
+        problems.error(statement.span, "a resistance is never below zero", "exchange the probes")
+        return None
+    if below:
+        return replace(value, value=-value.value, text=f"-{value.text}")
     return replace(value, unit=value.unit or "ohm")
+
+
+def _unsigned(tree: Tree[Token]) -> Tree[Token]:
+    """A figure below zero without its sign."""
+    first, *unit = tree.scan_values(lambda child: isinstance(child, Token))
+    return Tree("quantity", [Token.new_borrow_pos("QUANTITY", first[1:], first), *unit])
 
 
 class _Circumstances:

@@ -44,6 +44,7 @@ SYNONYMS = {
 }
 WORDS = {
     "QUANTITY": "a number or value such as 12 or 4k7",
+    "BELOW": "a voltage below zero such as -9 V",
     "POINT": "a point such as V1.3",
     "NAME": "a name",
     "STRING": 'words in double quotes, as "Hall amplifier"',
