@@ -118,6 +118,18 @@ def test_a_step_that_was_read_again_counts_as_it_is_now(tmp_path, drawing):
     assert len(made.steps) == 1
 
 
+def test_a_step_that_the_plan_has_not_is_told(tmp_path, drawing):
+    """The readings of the other steps count all the same."""
+    loaded = typed(
+        tmp_path, drawing, "step 9 meter 10M mains 229 V", "reads V4.3 10.4 V",
+        "step 5 meter 10M mains 230 V", "reads V4.7 302 V",
+    )  # fmt: skip
+    made = report(sittings(loaded.circuit), compared(drawing))
+    assert not made.in_order
+    assert told(made)[0].startswith("step 9: there is no such step: the plan")
+    assert [len(step.lines) for step in made.steps] == [0, 1]
+
+
 def test_steps_are_explained_together(tmp_path, drawing):
     """Cold, and running: the cathode resistor is open in both."""
     loaded = typed(

@@ -254,7 +254,7 @@ def test_a_chassis_of_another_drawing_is_pointed_out(write, drawing):
 
 
 def test_voltages_below_the_chassis(write):
-    lines = "expect V1.2 -1.5 V 10%\nreads V1.2 to V1.3 -350mV\nreads V1.2 −9V\n"  # noqa: RUF001
+    lines = "expect V1.2 -1.5 V 10%\nreads V1.2 to V1.3 -350mV\nreads V1.2 −9V\n"
     text = f'reference "x"\nsocket V1 B9A ECC83\n{lines}'
     circuit = load(write(text)).sound().circuit
     assert [r.value.value for r in circuit.readings] == [-0.35, -9.0]

@@ -141,6 +141,8 @@ def report(read: Sequence[Sitting], comparison: Comparison) -> Report:
 
 def _computed(sitting: Sitting, comparison: Comparison) -> tuple[Direct | None, float, str]:
     """One step solved, the mains it was solved for [V], and why it could not be."""
+    if sitting.step and sitting.step > len(steps := settings(comparison.found)):
+        return None, 0.0, f"there is no such step: the plan (buzzout job bring-up) has {len(steps)}"
     circuit, power, volts = _conditions(sitting, comparison.found)
     state = operate(circuit, power)
     if state.side is None:

@@ -262,9 +262,10 @@ def _reading_rows(made: Record) -> Iterator[str]:
 
 
 def _step_rows(step: Step) -> Iterator[str]:
-    yield f"{step.sitting}, {step.volts:.4g} V at the primary"
     if step.refused:
-        yield step.refused
+        yield f"{step.sitting}: {step.refused}"
+        return
+    yield f"{step.sitting}, {step.volts:.4g} V at the primary"
     for line in step.lines:
         mark = "off" if line.off else "as expected"
         told = f"{where(line.reading)}: {what(line.reading)}"
