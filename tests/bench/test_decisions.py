@@ -39,11 +39,18 @@ DEPARTURE part-extra:P2.ccw:P2.cw
     ('accept value-wrong:R1 because "x"', "who accepts it, and why?"),
     ('accept value-wrong:R1 by "x"', "who accepts it, and why?"),
     ('accept value-wrong:R1 because "" by "x"', "who accepts it, and why?"),
+    ('accept value-wrong:R1 because "not closed by "A"', "a quotation mark is not closed"),
+    ('"', "a quotation mark is not closed"),
 ])  # fmt: skip
 def test_slips_are_told_with_their_line(line, message):
     decisions, problems = read("\n" + line + "\nrestore value-wrong:R2\n")
     assert decisions == ["restore value-wrong:R2"]
     assert problems == [(2, message)]
+
+
+def test_the_quotation_marks_of_a_word_processor():
+    line = "accept value-wrong:R1 because \u201cso\u201d by \u201cA\u201d"
+    assert read(line) == (['accept value-wrong:R1 because "so" by "A"'], [])
 
 
 def test_decided_twice():

@@ -31,6 +31,7 @@ from buzzout.language.problems import Problem, ProblemList
 
 WORDS = ("restore", "accept", "departure")
 _LINE = re.compile(r'\s*(?P<word>\S+)(?P<rest>(?:[^"#]|"[^"]*")*)')
+_STRAIGHT = str.maketrans({"\u201c": '"', "\u201d": '"'})
 _TAIL = re.compile(r'\s(?P<key>because|by|near)\s+"(?P<text>[^"]*)"', re.IGNORECASE)
 
 
@@ -97,9 +98,10 @@ def read_decisions(text: str, file: str) -> tuple[tuple[Decision, ...], tuple[Pr
 
 
 def _decision(line: str, span: Span, problems: ProblemList) -> Decision | None:
+    line = line.translate(_STRAIGHT)
     match = _LINE.match(line)
-    if match is None:
-        problems.error(span, "a quotation mark is not closed")
+    if match is None or '"' in match["word"] or line[match.end() :].startswith('"'):
+        problems.error(span, "a quotation mark is not closed", 'as in: because "the reason"')
         return None
     word, rest = match["word"].lower(), match["rest"]
     if word not in WORDS:
@@ -315,8 +317,8 @@ def _decided(settled: Settled, item: Item) -> bool:
 
 def _one(settled: Settled, item: Item) -> str:
     decision = settled.of[item.finding.id]
-    reason = f" Because: {decision.reason}" if decision.reason else ""
     by = f" ({decision.by})" if decision.by else ""
+    reason = f" Because: {decision.reason}{by}." if decision.reason else by
     still = ""
     if decision.word == "accept" and item.severity in ("danger", "damage"):
         still = f" It is accepted, and it stays what it is: {item.severity}."
@@ -324,4 +326,4 @@ def _one(settled: Settled, item: Item) -> str:
         still = " The comparison still shows it: write it into a .departures.buzz file"
         line = departure_line(item.finding, decision.reason)
         still += f", as in: {line}" if line else "."
-    return f"{decision.word}: {item.finding.text}{reason}{by}{still}"
+    return f"{decision.word}: {item.finding.text}{reason}{still}"
