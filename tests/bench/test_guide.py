@@ -87,3 +87,12 @@ def test_sheets_have_every_point_and_escape_names(tmp_path):
     assert page.isascii()
     assert "Lethal voltages" in page
     assert page.count("<svg") == 2
+    assert "TS___" not in page
+
+
+def test_there_are_empty_sheets_for_strips_while_none_is_written_down(tmp_path):
+    """A drawing knows no strips; they are where most of a chassis is soldered."""
+    folder = begin(load(STAGE), tmp_path / "job").folder
+    page = sheets(load(folder.chassis).sound().circuit)
+    assert page.count("TS___") == 2
+    assert page.count("<td>tag 12</td>") == 2

@@ -29,10 +29,23 @@ class Sheet:
     fitted: bool = False
 
 
+# A drawing knows no strips: while none is written down, there are empty sheets for them.
+_BLANKS, _TAGS = 2, 12
+_BLANK = Sheet(
+    "TS___",
+    "strip or board: give it a name, count its tags, mark the earthed ones",
+    tuple(f"tag {number}" for number in range(1, _TAGS + 1)),
+    _ROWS["strip"],
+)
+
+
 def sheets(chassis: Circuit) -> str:
     """The page with all sheets, in the order of the file; sockets as seen from below."""
     parts = [part for part in chassis.parts.values() if part.furniture and part.kind != "bond"]
-    return rendered("sheet.html", title=chassis.title, sheets=[_sheet(part) for part in parts])
+    made = [_sheet(part) for part in parts]
+    if not any(part.kind == "strip" for part in parts):
+        made += [_BLANK] * _BLANKS
+    return rendered("sheet.html", title=chassis.title, sheets=made)
 
 
 def _sheet(part: Part) -> Sheet:
