@@ -7,7 +7,6 @@ import numpy as np
 from buzzout.electrics.network import Floats
 from buzzout.electrics.rectifier import Law, choked, driven, drop, pulse
 from buzzout.electrics.system import (
-    GROUND,
     Fitted,
     Source,
     Stabiliser,
@@ -21,31 +20,29 @@ _LEAK = 1e-9  # insulation of any valve between grid and cathode; anode a hundre
 
 
 class _Sheet:
-    """Residual and Jacobian under construction; ground rows and columns fall away."""
+    """Residual and Jacobian under construction, with a row for ground that falls away."""
 
     def __init__(self, system: System, x: Floats) -> None:
         n = system.nodes
-        self.rest = np.zeros(system.size)
-        self.jacobian = np.zeros((system.size, system.size))
+        self.rest = np.zeros(system.size + 1)
+        self.jacobian = np.zeros((system.size + 1, system.size + 1))
         self.rest[:n] = system.conductance @ x[:n]
         self.jacobian[:n, :n] = system.conductance
 
-    def current(self, node: int, amps: float) -> None:
-        """A current that leaves a node."""
-        if node != GROUND:
-            self.rest[node] += amps
-
-    def slope(self, row: int, column: int, value: float) -> None:
-        if GROUND not in (row, column):
-            self.jacobian[row, column] += value
-
     def between(self, a: int, b: int, amps: float, siemens: float) -> None:
         """A current from a to b that depends on the voltage between them."""
-        self.current(a, amps)
-        self.current(b, -amps)
-        for row, sign in ((a, 1), (b, -1)):
-            self.slope(row, a, sign * siemens)
-            self.slope(row, b, -sign * siemens)
+        self.rest[a] += amps
+        self.rest[b] -= amps
+        for row, other in ((a, b), (b, a)):
+            self.jacobian[row, row] += siemens
+            self.jacobian[row, other] -= siemens
+
+    def carry(self, a: int, b: int, row: int, amps: float) -> None:
+        """A current that is an unknown, from a to b."""
+        self.rest[a] += amps
+        self.rest[b] -= amps
+        self.jacobian[a, row] += 1.0
+        self.jacobian[b, row] -= 1.0
 
 
 def balance(system: System, x: Floats, fraction: float) -> tuple[Floats, Floats]:
@@ -59,37 +56,31 @@ def balance(system: System, x: Floats, fraction: float) -> tuple[Floats, Floats]
         _put_path(sheet, system, index, x, fraction)
     for tube in system.gas:
         _put_gas(sheet, tube, x)
-    return sheet.rest, sheet.jacobian
+    return sheet.rest[:-1], sheet.jacobian[:-1, :-1]
 
 
 def _put_source(sheet: _Sheet, source: Source, row: int, x: Floats, fraction: float) -> None:
     amps = float(x[row])
-    sheet.current(source.a, amps)
-    sheet.current(source.b, -amps)
-    sheet.slope(source.a, row, 1.0)
-    sheet.slope(source.b, row, -1.0)
+    sheet.carry(source.a, source.b, row, amps)
     across = voltage(x, source.a) - voltage(x, source.b)
     sheet.rest[row] = across - source.ohms * amps - fraction * source.volts
-    sheet.slope(row, source.a, 1.0)
-    sheet.slope(row, source.b, -1.0)
+    sheet.jacobian[row, source.a] += 1.0
+    sheet.jacobian[row, source.b] -= 1.0
     sheet.jacobian[row, row] -= source.ohms
 
 
 def _put_valve(sheet: _Sheet, valve: Fitted, x: Floats) -> None:
     got = valve_flow(valve, x)
-    ends = (valve.grid, valve.screen, valve.anode)
-    for row, (amps, slopes) in zip(
-        ends, zip((got.grid, got.screen, got.anode), got.slopes, strict=True), strict=True
-    ):
-        scaled = [valve.emission * s for s in slopes]
-        sheet.current(row, valve.emission * amps)
-        sheet.current(valve.cathode, -valve.emission * amps)
-        for column, slope in (*zip(ends, scaled, strict=True), (valve.cathode, -sum(scaled))):
-            sheet.slope(row, column, slope)
-            sheet.slope(valve.cathode, column, -slope)
-        across = voltage(x, row) - voltage(x, valve.cathode)
+    ends, k = (valve.grid, valve.screen, valve.anode), valve.cathode
+    for row, amps, slopes in zip(ends, (got.grid, got.screen, got.anode), got.slopes, strict=True):
+        sheet.rest[row] += valve.emission * amps
+        sheet.rest[k] -= valve.emission * amps
+        for column, each in (*zip(ends, slopes, strict=True), (k, -sum(slopes))):
+            slope = valve.emission * each
+            sheet.jacobian[row, column] += slope
+            sheet.jacobian[k, column] -= slope
         leak = _LEAK if row == valve.grid else _LEAK / 100
-        sheet.between(row, valve.cathode, leak * across, leak)
+        sheet.between(row, k, leak * (voltage(x, row) - voltage(x, k)), leak)
 
 
 def _put_path(sheet: _Sheet, system: System, index: int, x: Floats, fraction: float) -> None:
@@ -97,18 +88,15 @@ def _put_path(sheet: _Sheet, system: System, index: int, x: Floats, fraction: fl
     first = system.nodes + len(system.sources)
     row = first + index
     amps = float(x[row])
-    sheet.current(path.a, amps)
-    sheet.current(path.k, -amps)
-    sheet.slope(path.a, row, 1.0)
-    sheet.slope(path.k, row, -1.0)
+    sheet.carry(path.a, path.k, row, amps)
     if path.choke:
         _put_choke(sheet, system, index, x, fraction)
         return
     got = pulse(path.law, drive(system, index, x), fraction * path.peak, path.ohms)
     sheet.rest[row] = amps - got.mean
     sheet.jacobian[row, row] += 1.0
-    sheet.slope(row, path.a, -got.slope)
-    sheet.slope(row, path.k, got.slope)
+    sheet.jacobian[row, path.a] -= got.slope
+    sheet.jacobian[row, path.k] += got.slope
     for other, ohms in enumerate(path.coupled):
         sheet.jacobian[row, first + other] -= got.slope * ohms
 
@@ -124,8 +112,8 @@ def _put_choke(sheet: _Sheet, system: System, index: int, x: Floats, fraction: f
     # in milliamps per volt, so that the row weighs as much as its neighbours
     left = drive(system, index, x) + float(crest[0]) - path.ohms * whole - lost
     sheet.rest[row] = -1e-3 * left
-    sheet.slope(row, path.a, -1e-3)
-    sheet.slope(row, path.k, 1e-3)
+    sheet.jacobian[row, path.a] -= 1e-3
+    sheet.jacobian[row, path.k] += 1e-3
     sheet.jacobian[row, row] += 1e-3 * path.choke * (path.ohms + slope - float(falls[0]))
     for other, ohms in enumerate(path.coupled):
         sheet.jacobian[row, first + other] -= 1e-3 * ohms

@@ -16,6 +16,7 @@ from buzzout.electrics.network import Floats
 from buzzout.electrics.system import System
 
 _ITERATIONS, _HALVINGS, _FLOOR = 60, 20, 1 / 256
+_NEAR = 3  # halvings after which a start is given up that was thought to be near
 _AMPS, _VOLTS = 1e-9, 1e-6  # settled: currents balance to this, last step smaller than that
 _DENSE = 400
 
@@ -56,7 +57,9 @@ def _weights(system: System) -> Floats:
     return weights
 
 
-def _descend(system: System, x: Floats, fraction: float) -> tuple[Floats, bool, int, int]:
+def _descend(
+    system: System, x: Floats, fraction: float, halvings: int = _HALVINGS
+) -> tuple[Floats, bool, int, int]:
     """Newton with backtracking at one fraction of the supplies."""
     weights = _weights(system)
     rest, jacobian = balance(system, x, fraction)
@@ -66,7 +69,7 @@ def _descend(system: System, x: Floats, fraction: float) -> tuple[Floats, bool, 
         if moved is None:
             break
         length = 1.0
-        for _ in range(_HALVINGS):
+        for _ in range(halvings):
             trial = x + length * moved
             new_rest, new_jacobian = balance(system, trial, fraction)
             new_off = float(np.linalg.norm(weights * new_rest))
@@ -87,14 +90,17 @@ def _descend(system: System, x: Floats, fraction: float) -> tuple[Floats, bool, 
 def solve(system: System, start: Floats | None = None) -> Solution:
     """The operating point of a system.
 
-    Tries from `start` (all zero by default), then raises the supplies from nothing in steps.
+    Tries from `start`, then from zero, then raises the supplies from nothing in steps.
     """
-    zero = np.zeros(system.size)
+    zero, steps = np.zeros(system.size), 0
     if system.size == 0:
         return Solution(zero, settled=True, fraction=1.0, steps=0, worst=0)
-    x, settled, steps, worst = _descend(system, zero if start is None else start, 1.0)
-    if settled:
-        return Solution(x, settled=True, fraction=1.0, steps=steps, worst=worst)
+    tries = [(zero, _HALVINGS)] if start is None else [(start, _NEAR), (zero, _HALVINGS)]
+    for begin, halvings in tries:
+        x, settled, used, worst = _descend(system, begin, 1.0, halvings)
+        steps += used
+        if settled:
+            return Solution(x, settled=True, fraction=1.0, steps=steps, worst=worst)
     return _raise(system, zero, steps)
 
 

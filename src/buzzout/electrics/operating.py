@@ -37,7 +37,16 @@ from buzzout.electrics.paths import Way
 from buzzout.electrics.rectifier import Pulse
 from buzzout.electrics.reservoir import Reservoir, reservoirs
 from buzzout.electrics.strike import Dark, struck
-from buzzout.electrics.system import Fitted, Path, Source, System, path_pulse, valve_flow, voltage
+from buzzout.electrics.system import (
+    GROUND,
+    Fitted,
+    Path,
+    Source,
+    System,
+    path_pulse,
+    valve_flow,
+    voltage,
+)
 from buzzout.electrics.valves import Flow
 
 _FREE_TURNS = 6  # after these the conductance of the valves at mains frequency is held
@@ -111,9 +120,15 @@ def _flow(valve: Fitted, x: Floats) -> Flow:
 
 
 def operate(
-    circuit: Circuit, power: Power | None = None, conditions: Conditions | None = None
+    circuit: Circuit,
+    power: Power | None = None,
+    conditions: Conditions | None = None,
+    near: Operating | None = None,
 ) -> Operating:
-    """Compute the operating point of a circuit. Never raises on a wild one."""
+    """Compute the operating point of a circuit. Never raises on a wild one.
+
+    `near` is the state of a set that differs little: where the computation starts, no more.
+    """
     power = power or Power()
     fitted = replace(
         conditions or Conditions(),
@@ -121,14 +136,14 @@ def operate(
         power=True,
         filament=power.fraction,
     )
-    return operate_network(network(circuit, fitted), power)
+    return operate_network(network(circuit, fitted), power, near)
 
 
-def operate_network(net: Network, power: Power) -> Operating:
+def operate_network(net: Network, power: Power, near: Operating | None = None) -> Operating:
     """Operating point of a network that is already made."""
     made = draft(net, power)
     if not made.system.gas:
-        return _turns(made)
+        return _turns(made, near)
     told = struck(made, _solved)
     state = _turns(told.made)
     return replace(state, dark=told.dark, remarks=(*told.remarks, *state.remarks))
@@ -145,7 +160,7 @@ def _ports(made: Draft, plan_rows: Mapping[int, int]) -> tuple[Port, ...]:
     )
 
 
-def _turns(made: Draft) -> Operating:
+def _turns(made: Draft, near: Operating | None = None) -> Operating:
     """Mains side and direct current in turns until they agree."""
     net, power = made.net, made.power
     plan = layout(net)
@@ -156,6 +171,9 @@ def _turns(made: Draft) -> Operating:
     held: tuple[Reservoir, ...] = ()
     extra: dict[tuple[int, int], float] = {}
     state = _State()
+    if near is not None and near.settled:
+        state = _start(made, near)
+        extra = _slopes(made, plan.node, made.system, state.x)
     for turn in range(_ROUNDS):
         side = solve_fed(linear, Feed(ports, volts, series, extra)) if linear else None
         held = reservoirs(side, made.ways, state.pulses, hertz_of(net.circuit)) if side else ()
@@ -170,7 +188,7 @@ def _turns(made: Draft) -> Operating:
         if _agree(last, state) and abs(new - series) <= _AGREED * max(series, 1e-9):
             return _result(made, state, agreed=True)
         if solution.settled and turn < _FREE_TURNS:
-            extra = _slopes(made, plan.node, system, solution)
+            extra = _slopes(made, plan.node, system, solution.x)
         series = new
     return _result(made, state, agreed=False)
 
@@ -196,18 +214,37 @@ class _State:
     amps: float = 0.0
     lamp: float = 0.0
 
+    @property
+    def x(self) -> Floats:
+        """The unknowns, as far as there are any."""
+        return np.zeros(0) if self.solution is None else self.solution.x
+
     def warm(self, system: System) -> Floats | None:
         """A start for the next turn."""
-        if self.solution is None or not self.solution.settled:
-            return None
-        return self.solution.x if len(self.solution.x) == system.size else None
+        settled = self.solution is not None and self.solution.settled
+        return self.x if settled and len(self.x) == system.size else None
+
+
+def _start(made: Draft, near: Operating) -> _State:
+    """What a set that differs little tells of this one: the same points, the same paths."""
+    paths = {way.name: pulse for way, pulse in zip(near.ways, near.pulses, strict=True)}
+    pulses = tuple(paths.get(way.name, Pulse(0.0, 0.0, 0.0, 0.0, 0.0)) for way in made.ways)
+    volts = np.zeros(made.system.nodes)
+    for node, row in made.rows.items():
+        told = next((p for p in made.net.groups[node] if p in near.net.of), None)
+        if row != GROUND and told is not None:
+            volts[row] = voltage(near.solution.x, near.rows[near.net.of[told]])
+    first = near.system.nodes
+    sources = near.solution.x[first : first + len(near.system.sources)]
+    x = np.concatenate([volts, sources, [pulse.mean for pulse in pulses]])
+    return _State(solution=replace(near.solution, x=x), pulses=pulses)
 
 
 def _agree(last: _State, now: _State) -> bool:
-    if last.solution is None or now.solution is None or len(last.solution.x) != len(now.solution.x):
+    if last.solution is None or len(last.x) != len(now.x):
         return False
-    scale = float(np.max(np.abs(now.solution.x), initial=1.0))
-    return float(np.max(np.abs(last.solution.x - now.solution.x), initial=0.0)) < _AGREED * scale
+    scale = float(np.max(np.abs(now.x), initial=1.0))
+    return float(np.max(np.abs(last.x - now.x), initial=0.0)) < _AGREED * scale
 
 
 def _paths(made: Draft, side: MainsSide | None, held: tuple[Reservoir, ...]) -> tuple[Path, ...]:
@@ -233,12 +270,12 @@ def _paths(made: Draft, side: MainsSide | None, held: tuple[Reservoir, ...]) -> 
 
 
 def _slopes(
-    made: Draft, at: Mapping[int, int], system: System, solution: Solution
+    made: Draft, at: Mapping[int, int], system: System, x: Floats
 ) -> dict[tuple[int, int], float]:
     """Conductances of the valves at the operating point, in rows of the alternating network."""
     table: dict[tuple[int, int], float] = {}
     for valve, on in zip(system.valves, made.valves, strict=True):
-        got = valve_flow(valve, solution.x)
+        got = valve_flow(valve, x)
         ends = tuple(at[n] for n in (on.grid, on.screen, on.anode))
         for row, slopes in zip(ends, got.slopes, strict=True):
             columns = (*zip(ends, slopes, strict=True), (at[on.cathode], -sum(slopes)))

@@ -23,6 +23,7 @@ import numpy as np
 from buzzout.electrics.network import Floats
 
 NODES, WEIGHTS = np.polynomial.legendre.leggauss(32)
+_TO_CREST, _WITH_CREST = np.append(NODES, 1.0), np.append(WEIGHTS, 0.0)  # the crest itself beside
 _SOFT = 0.02  # softness of a silicon diode's knee [V]
 _LEAST = 1e-6  # below this a path into a choke has gone dry [A]
 LEAK = 1e-9  # leakage of any rectifier that does not conduct [S]
@@ -94,16 +95,14 @@ def pulse(law: Law, u: float, peak: float, ohms: float) -> Pulse:
     """Mean and other figures of the current with u + peak sin(t) behind `ohms`."""
     start = math.asin(min(max(-u / peak, -1.0), 1.0)) if peak > 1e-9 else -math.pi / 2
     half = (math.pi / 2 - start) / 2
-    angles = start + half * (NODES + 1)
-    shape = np.sin(angles)
+    shape = np.sin(start + half * (_TO_CREST + 1))
     current, slope = driven(law, u + peak * shape, ohms)
-    share = WEIGHTS * half / math.pi  # both flanks of the pulse over the whole cycle
-    crest, _ = driven(law, np.array([u + peak]), ohms)
+    share = _WITH_CREST * half / math.pi  # both flanks of the pulse over the whole cycle
     return Pulse(
         float(share @ current) + LEAK * u,
         float(share @ slope) + LEAK,
         math.sqrt(float(share @ current**2)),
-        float(crest[0]),
+        float(current[-1]),
         2 * float(share @ (current * shape)),
     )
 

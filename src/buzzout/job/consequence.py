@@ -88,7 +88,7 @@ class Bench:
     @cached_property
     def middle(self) -> Ear:
         """The same with every control in the middle."""
-        return Ear(_middle(self.comparison.repaired))
+        return Ear(_middle(self.comparison.repaired, self.base.warm))
 
     @cached_property
     def drawn(self) -> Mapping[str, str]:
@@ -116,7 +116,7 @@ class Bench:
         return self._compared(self.comparison.found, "As it stands").text
 
     def _compared(self, circuit: Circuit, start: str) -> Consequence:
-        states = _states(circuit)
+        states = _states(circuit, self.base)
         unsettled = (*states.warm.unsettled, *states.surge.unsettled)
         if unsettled:
             what = listed(list(dict.fromkeys(unsettled)))
@@ -191,7 +191,7 @@ class Bench:
     def _middling(self, circuit: Circuit) -> Iterator[str]:
         """What is heard with the controls in the middle: much of a tone control is silent else."""
         if any(part.kind == "pot" for part in circuit.parts.values()):
-            yield from self.middle.gains(_middle(circuit))
+            yield from self.middle.gains(_middle(circuit, self.middle.state))
 
 
 _NOTHING = (
@@ -202,15 +202,19 @@ _NOTHING = (
 _TELLING = ("socket", "can", "connector", "transformer", "speaker")
 
 
-def _states(circuit: Circuit) -> States:
+def _states(circuit: Circuit, near: States | None = None) -> States:
+    """Running, and before the heaters are warm on high mains; computed from states near by."""
     surge = Power(heat=STARTING, fraction=HIGH_MAINS)
-    return States(operate(circuit, Power(heat=WARM)), operate(circuit, surge))
+    return States(
+        operate(circuit, Power(heat=WARM), near=near.warm if near else None),
+        operate(circuit, surge, near=near.surge if near else None),
+    )
 
 
-def _middle(circuit: Circuit) -> Operating:
+def _middle(circuit: Circuit, near: Operating) -> Operating:
     """Running, every control in the middle."""
     pots = {part.name: 0.5 for part in circuit.parts.values() if part.kind == "pot"}
-    return operate(circuit, Power(heat=WARM), Conditions(rotations=pots))
+    return operate(circuit, Power(heat=WARM), Conditions(rotations=pots), near)
 
 
 def _blind(finding: Finding, circuit: Circuit) -> str:

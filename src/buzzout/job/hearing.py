@@ -9,14 +9,14 @@ from __future__ import annotations
 import cmath
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from buzzout.circuit import Point, printed
 from buzzout.electrics.loops import cut, oscillations
 from buzzout.electrics.mains import hertz_of
 from buzzout.electrics.operating import Operating
-from buzzout.electrics.signal import Drive, signals
+from buzzout.electrics.signal import Drive, Linear, answer, linear
 from buzzout.electrics.stability import stability
 from buzzout.electrics.stress_parts import smoothed
 from buzzout.job.rulebook import figure
@@ -37,10 +37,18 @@ class Route:
     end: Point
     gains: tuple[complex, ...]
 
-    def beside(self, state: Operating) -> tuple[float, ...]:
-        """How much the gains of another state are above these. [dB]."""
-        now = _gains(state, self.start, self.end)
-        return tuple(_decibels(b, a) for a, b in zip(self.gains, now, strict=True))
+    def within(self, view: Linear) -> Route:
+        """The same way with its gains in another state."""
+        return replace(self, gains=_gains(view, self.start, self.end))
+
+    def above(self, before: Route) -> tuple[float, ...]:
+        """How much the gains are above those of before. [dB]."""
+        return tuple(_decibels(b, a) for a, b in zip(before.gains, self.gains, strict=True))
+
+    def suspect(self, before: Route) -> bool:
+        """Whether feedback may have turned positive: the gain changes sign, or rises."""
+        ratio = self.gains[1] / before.gains[1]
+        return abs(ratio) > 0.05 and (ratio.real < 0 or abs(ratio) > 1.4)
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +77,10 @@ class Ear:
     state: Operating
 
     @cached_property
+    def _view(self) -> Linear:
+        return linear(self.state)
+
+    @cached_property
     def routes(self) -> tuple[Route, ...]:
         """The ways of the signal: each input with the output that it reaches best."""
         ends = tuple(_outputs(self.state))
@@ -77,12 +89,12 @@ class Ear:
         return tuple(route for route in best if route is not None)
 
     def _best(self, start: Point, ends: tuple[Point, ...]) -> Route | None:
-        got = signals(self.state, Drive(start), MIDDLE)
+        got = answer(self._view, Drive(start), MIDDLE)
         others = ends or tuple(p for p in _plugs(self.state) if p != start)
         end = max(others, key=lambda p: abs(got.gain(p)), default=None)
         if end is None or not abs(got.gain(end)) > _LEAST:
             return None
-        return Route(start, end, _gains(self.state, start, end))
+        return Route(start, end, _gains(self._view, start, end))
 
     @cached_property
     def tones(self) -> tuple[Tone, ...]:
@@ -102,25 +114,31 @@ class Ear:
     @cached_property
     def hums(self) -> Mapping[Point, float]:
         """Hum at the outputs. Peak to peak. [V]."""
-        return _hums(self.state, {route.end for route in self.routes})
+        return _hums(self._view, {route.end for route in self.routes})
 
     def changes(self, state: Operating) -> Iterator[str]:
         """What is heard otherwise in another state, in words."""
-        yield from self.gains(state)
-        yield from self._hum(state)
+        view = linear(state)
+        now = [route.within(view) for route in self.routes]
+        yield from self._gain(now)
+        yield from self._hum(view)
         yield from self._tone_told(state)
-        if any(_suspect(route, state) for route in self.routes):
+        if any(route.suspect(before) for route, before in zip(now, self.routes, strict=True)):
             yield from self._growing(state)
 
     def gains(self, state: Operating) -> Iterator[str]:
         """The way of the signal that changes most."""
-        moved = [(route, route.beside(state)) for route in self.routes]
+        view = linear(state)
+        yield from self._gain([route.within(view) for route in self.routes])
+
+    def _gain(self, now: list[Route]) -> Iterator[str]:
+        moved = [(b, a.above(b)) for a, b in zip(now, self.routes, strict=True)]
         if moved:
             route, steps = max(moved, key=lambda each: max(map(abs, each[1])))
             yield from _told(route, steps)
 
-    def _hum(self, state: Operating) -> Iterator[str]:
-        now = _hums(state, set(self.hums))
+    def _hum(self, view: Linear) -> Iterator[str]:
+        now = _hums(view, set(self.hums))
         louder = [p for p in now if now[p] > figure("hum-times") * self.hums[p] and now[p] > 1e-3]
         for point in louder[:1]:
             before, after = (printed(float(f"{v[point]:.2g}"), "V") for v in (self.hums, now))
@@ -177,16 +195,8 @@ def _decibels(now: complex, before: complex) -> float:
     return 20 * math.log10(max(ratio, 1e-6)) if math.isfinite(ratio) else 20 * math.log10(1e-6)
 
 
-def _suspect(route: Route, state: Operating) -> bool:
-    """Whether feedback may have turned positive: the gain changes sign, or rises."""
-    _, before, _ = route.gains
-    _, now, _ = _gains(state, route.start, route.end)
-    ratio = now / before
-    return abs(ratio) > 0.05 and (ratio.real < 0 or abs(ratio) > 1.4)
-
-
-def _gains(state: Operating, start: Point, end: Point) -> tuple[complex, ...]:
-    return tuple(signals(state, Drive(start), f).gain(end) for f in (BASS, MIDDLE, TREBLE))
+def _gains(view: Linear, start: Point, end: Point) -> tuple[complex, ...]:
+    return tuple(answer(view, Drive(start), f).gain(end) for f in (BASS, MIDDLE, TREBLE))
 
 
 def _grids(state: Operating) -> Iterator[Point]:
@@ -217,15 +227,16 @@ def _outputs(state: Operating) -> Iterator[Point]:
         yield from state.net.groups[node]
 
 
-def _hums(state: Operating, points: set[Point]) -> dict[Point, float]:
+def _hums(view: Linear, points: set[Point]) -> dict[Point, float]:
     """The ripple of each reservoir as it arrives at some points, added up. Peak to peak. [V]."""
+    state = view.state
     total = dict.fromkeys(sorted(points, key=str), 0.0)
     for number in sorted({r.group for r in state.reservoirs if r.farads and r.ripple}):
         members = [i for i, r in enumerate(state.reservoirs) if r.group == number]
         at = state.net.groups[smoothed(state, members)][0]
         hertz = hertz_of(state.net.circuit) * min(len(members), 2)
         if _off_chassis(state, at):
-            got = signals(state, Drive(at), hertz)
+            got = answer(view, Drive(at), hertz)
             for point in total:
                 total[point] += state.reservoirs[members[0]].ripple * abs(got.gain(point))
     return total
