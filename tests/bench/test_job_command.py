@@ -83,6 +83,22 @@ def test_pages_to_print(job, tmp_path):
     assert "no bring-up plan" in page.read_text(encoding="utf-8")
 
 
+@pytest.mark.parametrize("words", [
+    ("plan", "--html"), ("order", "--html"), ("bring-up", "--html"), ("next", "--sheet"),
+    ("record", "--html"),
+])  # fmt: skip
+def test_a_page_never_replaces_what_a_person_typed(job, words):
+    name, option = words
+    before = job.chassis.read_bytes()
+    assert "nothing was written over" in run(name, job.path, option, job.chassis, status=2)
+    assert job.chassis.read_bytes() == before
+    page = job.path / "page.html"
+    page.write_bytes(b"")
+    for _ in range(2):  # an empty file, then a page of ours
+        CliRunner().invoke(command, [name, str(job.path), option, str(page)])
+        assert page.read_bytes().startswith(b"<!DOCTYPE html>")
+
+
 def test_diagnose_without_readings(job):
     job.readings.write_text('found "r"\ninclude "chassis.found.buzz"\n', encoding="utf-8")
     assert "no readings" in run("diagnose", job.path, status=2)

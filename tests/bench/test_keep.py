@@ -136,6 +136,17 @@ def test_two_editors(tmp_path, monkeypatch):
     assert [p.name for p in tmp_path.iterdir()] == ["decisions.txt"]
 
 
+def test_a_file_that_is_laid_out_anew_and_saved_meanwhile(tmp_path):
+    path = tmp_path / "x.found.buzz"
+    path.write_bytes(b"typed by hand\n")
+    with pytest.raises(Changed):
+        write_over(path, b"laid out\n", b"as it was read\n")
+    assert path.read_bytes() == b"typed by hand\n"
+    write_over(path, b"laid out\n", b"typed by hand\n")
+    assert path.read_bytes() == b"laid out\n"
+    assert [p.name for p in tmp_path.iterdir()] == ["x.found.buzz"]
+
+
 @needs_fork
 def test_two_commands_at_once_lose_no_line(tmp_path):
     path = tmp_path / "decisions.txt"

@@ -43,11 +43,15 @@ def write_new(path: Path, data: bytes) -> bool:
     return placed
 
 
-def write_over(path: Path, data: bytes) -> None:
+def write_over(path: Path, data: bytes, was: bytes | None = None) -> None:
     """Write a file that we make (a page, a picture), in place of the one that was there.
+
+    `was` is what was read, where the file is the person's own and laid out anew.
 
     Raises
     ------
+    Changed
+        If the file is no longer what was read.
     OSError
         If it cannot be written; then the old one is there still.
     """
@@ -55,7 +59,10 @@ def write_over(path: Path, data: bytes) -> None:
     try:
         if path.exists():
             beside.chmod(path.stat().st_mode)
-        os.replace(beside, path)  # noqa: PTH105
+        if was is None:
+            os.replace(beside, path)  # noqa: PTH105
+        else:
+            _replaced_if(path, was, beside)
     except BaseException:
         beside.unlink(missing_ok=True)
         raise

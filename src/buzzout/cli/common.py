@@ -17,6 +17,7 @@ from buzzout.language.departures import Departed, depart
 IN_ORDER = 0
 DISCREPANCIES = 1
 WRONG_INPUT = 2
+_BEGINS = 5  # bytes that tell a page and a picture from what a person typed
 
 
 def fail(message: str) -> NoReturn:
@@ -62,13 +63,29 @@ def departed(drawing: Circuit, paths: Iterable[Path]) -> list[Departed]:
     return made
 
 
-def write(path: Path, content: str | bytes) -> None:
-    """Write a file whole or not at all; `-` is standard output."""
+def write(path: Path, content: str | bytes, was: bytes | None = None) -> None:
+    """Write a file whole or not at all; `-` is standard output.
+
+    What is there already is replaced if it is of the same kind: a page by a page, a picture by a
+    picture. What a person typed is not, unless the command was asked to lay it out anew: `was` is
+    then what it read.
+    """
     data = content.encode() if isinstance(content, str) else content
     if str(path) == "-":
         sys.stdout.buffer.write(data)
         return
     try:
-        write_over(path, data)
+        if was is None and _another_kind(path, data):
+            fail(f"{path} is there and is something else: nothing was written over; name another")
+        write_over(path, data, was)
     except OSError as error:
         fail(f"cannot write {path}: {error.strerror}")
+
+
+def _another_kind(path: Path, data: bytes) -> bool:
+    """Whether a file is there that begins otherwise than what is to be written."""
+    if not path.is_file():
+        return False
+    with path.open("rb") as file:
+        there = file.read(_BEGINS)
+    return bool(there) and there.lower() != data[:_BEGINS].lower()

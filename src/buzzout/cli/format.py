@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from contextlib import suppress
 from pathlib import Path
 
 import click
@@ -28,12 +29,14 @@ def format_(files: tuple[Path, ...], only_check: bool) -> None:
             click.echo(formatted(sys.stdin.read()), nl=False)
             continue
         problems = ProblemList()
+        before = b""
+        with suppress(OSError):  # told below
+            before = path.read_bytes()
         lines = read_lines(path, problems)
         if problems.fatal:
             click.echo(render(problems.sorted(), {}), err=True)
             status = WRONG_INPUT
             continue
-        before = path.read_bytes()
         after = formatted("\n".join(lines)).encode()
         if before == after:
             continue
@@ -41,6 +44,6 @@ def format_(files: tuple[Path, ...], only_check: bool) -> None:
             click.echo(f"{path.as_posix()} would change")
             status = max(status, DISCREPANCIES)
         else:
-            write(path, after)
+            write(path, after, before)
             click.echo(f"{path.as_posix()} laid out", err=True)
     sys.exit(status)
