@@ -143,7 +143,12 @@ def _(edit: Move, circuit: Circuit) -> Circuit:
 def _(edit: Rewire, circuit: Circuit) -> Circuit:
     _known(circuit, edit.part)
     table = {Point(edit.part, old): Point(edit.part, new) for old, new in edit.pins}
-    moved = (replace(x, a=table.get(x.a, x.a), b=table.get(x.b, x.b)) for x in circuit.links)
+    moved = (
+        replace(x, a=table.get(x.a, x.a), b=table.get(x.b, x.b))
+        if edit.part in (x.a.owner, x.b.owner)
+        else x
+        for x in circuit.links
+    )
     return circuit.but(links=moved)
 
 

@@ -61,6 +61,15 @@ class Conditions:
             return 1 / cold
         return max(math.pow(max(self.filament, 0.0), 0.45), 1 / cold)
 
+    def apart(self, other: Conditions) -> frozenset[str] | None:
+        """Names of parts that are not the same inside under the other; None where any may be."""
+        whole = ("valves", "empty", "power", "filament", "device")
+        if any(getattr(self, name) != getattr(other, name) for name in whole):
+            return None
+        pairs = ((self.rotations, other.rotations), (self.contacts, other.contacts))
+        keys = (k for one, two in pairs for k in {*one, *two} if one.get(k) != two.get(k))
+        return frozenset(key.partition(".")[0] for key in keys)
+
     def closed(self, part: str, label: str, as_set: bool) -> bool:
         """Tell whether a contact is closed."""
         return self.contacts.get(f"{part}.{label}", self.contacts.get(part, as_set))

@@ -14,11 +14,11 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from buzzout.circuit import CHASSIS, Circuit, Element, Point, joined
-from buzzout.electrics.branch import Branch
+from buzzout.circuit import CHASSIS, Circuit, Element, Part, Point, joined
+from buzzout.electrics.branch import Branch, Contents
 from buzzout.electrics.conditions import Conditions
 from buzzout.electrics.inside import contents
-from buzzout.electrics.sockets import Valve, socket
+from buzzout.electrics.sockets import Socket, Valve, socket
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -34,18 +34,28 @@ class Edges:
     siemens: Floats
 
 
+@dataclass(frozen=True, slots=True)
+class Inside:
+    """A part, and what it holds under the conditions of its network."""
+
+    part: Part
+    socket: Socket
+    contents: Contents
+
+
 @dataclass(frozen=True)
 class Network:
     """A circuit as nodes and branches under stated conditions.
 
     `of` gives the node number of every point; `groups` the points of every node, in the order of
-    the file. `remarks` say what had to be assumed.
+    the file. `inside` tells of every part what it holds; `remarks` say what had to be assumed.
     """
 
     circuit: Circuit
     conditions: Conditions
     of: Mapping[Point, int]
     groups: tuple[tuple[Point, ...], ...]
+    inside: Mapping[str, Inside]
     branches: tuple[Branch, ...]
     valves: tuple[Valve, ...]
     remarks: tuple[str, ...]
@@ -106,20 +116,30 @@ def siemens(ohms: float) -> float:
     return 0.0 if math.isinf(ohms) else 1.0 / max(ohms, LEAST_OHMS)
 
 
-def network(circuit: Circuit, conditions: Conditions | None = None) -> Network:
-    """The network of a circuit. Never fails on a wild one: what does not fit is remarked on."""
+def network(
+    circuit: Circuit, conditions: Conditions | None = None, like: Network | None = None
+) -> Network:
+    """The network of a circuit. Never fails on a wild one: what does not fit is remarked on.
+
+    `like` is a network of a circuit that has parts in common: they are not looked into again.
+    """
     conditions = conditions or Conditions()
+    known = _known(like, conditions) if like else {}
+    inside: dict[str, Inside] = {}
     branches: list[Branch] = []
     joins: list[tuple[Point, Point]] = [(link.a, link.b) for link in circuit.links]
     valves: list[Valve] = []
     remarks: list[str] = []
     for part in circuit.parts.values():
-        fitted = socket(part, conditions)
-        valves += fitted.valves
-        for inside in (contents(part, conditions), fitted.contents):
-            branches += inside.branches
-            joins += inside.joins
-            remarks += inside.remarks
+        told = known.get(part.name)
+        if told is None or told.part is not part:
+            told = Inside(part, socket(part, conditions), contents(part, conditions))
+        inside[part.name] = told
+        valves += told.socket.valves
+        for each in (told.contents, told.socket.contents):
+            branches += each.branches
+            joins += each.joins
+            remarks += each.remarks
     # a valve may have a pin or a cap that its socket, as typed, has not
     inner = [p for valve in valves for p in valve.electrodes.values()]
     inner += [p for branch in branches for p in (branch.a, branch.b)]
@@ -130,7 +150,16 @@ def network(circuit: Circuit, conditions: Conditions | None = None) -> Network:
         conditions,
         of,
         tuple(tuple(group) for group in groups),
+        inside,
         tuple(branches),
         tuple(valves),
         tuple(remarks),
     )
+
+
+def _known(like: Network, conditions: Conditions) -> Mapping[str, Inside]:
+    """What a network tells of parts under these conditions."""
+    apart = like.conditions.apart(conditions)
+    if apart is None:
+        return {}
+    return {name: told for name, told in like.inside.items() if name not in apart}

@@ -136,7 +136,7 @@ def operate(
         power=True,
         filament=power.fraction,
     )
-    return operate_network(network(circuit, fitted), power, near)
+    return operate_network(network(circuit, fitted, near.net if near else None), power, near)
 
 
 def operate_network(net: Network, power: Power, near: Operating | None = None) -> Operating:

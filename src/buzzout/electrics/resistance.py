@@ -97,9 +97,11 @@ class Resistances:
         return Range(*(float(s.between(pair)[0]) for s in (self.nominal, self.low, self.high)))
 
 
-def resistances(circuit: Circuit, conditions: Conditions | None = None) -> Resistances:
-    """Prepare the three networks of a circuit."""
-    net = network(circuit, conditions)
+def resistances(
+    circuit: Circuit, conditions: Conditions | None = None, like: Resistances | None = None
+) -> Resistances:
+    """Prepare the three networks of a circuit; `like` is one that has parts in common."""
+    net = network(circuit, conditions, like.network if like else None)
     return Resistances(
         net,
         solver(net.edges(lambda b: b.value)),

@@ -233,4 +233,4 @@ def lifted(net: Network, lead: Point) -> Network:
     others = [link.other(lead) for link in circuit.links if link.touches(lead)]
     links = [link for link in circuit.links if not link.touches(lead)]
     links += [Link(a, b, "joint") for a, b in itertools.pairwise(others)]
-    return network(circuit.but(links=links), net.conditions)
+    return network(circuit.but(links=links), net.conditions, net)

@@ -13,9 +13,10 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations
 
-from buzzout.circuit import CHASSIS, CannotApply, Circuit, Part, Point, apply, printed
+from buzzout.circuit import CHASSIS, CannotApply, Part, Point, apply, printed
 from buzzout.compare import Comparison, Finding
 from buzzout.electrics.conditions import Conditions
+from buzzout.electrics.inside import contents
 from buzzout.electrics.linear import Solver, solver
 from buzzout.electrics.network import Network, network
 from buzzout.electrics.resistance import Range, Resistances, resistances
@@ -43,14 +44,14 @@ class Meter:
             mended = apply(self.comparison.found, finding.remedy)
         except CannotApply:
             return ""
-        right = resistances(mended)
+        right = resistances(mended, like=self.now)
         points = finding.points[:_POINTS]
         told = [*self._pairs((*points, CHASSIS), right)]
         told = told or [*self._pairs((*points[:2], *self._mains), right)]
         if not told:
             return ""
         _, a, b, now, then = max(told, key=lambda row: row[0])
-        both = ((self._turned, now), (_Turned(mended), then))
+        both = ((self._turned, now), (_Turned(right.network), then))
         needed = dict.fromkeys(
             each for turned, reads in both for each in turned.needed(reads, a, b)
         )
@@ -62,7 +63,7 @@ class Meter:
 
     @cached_property
     def _turned(self) -> _Turned:
-        return _Turned(self.comparison.found)
+        return _Turned(self.now.network)
 
     @cached_property
     def _mains(self) -> tuple[Point, ...]:
@@ -84,18 +85,19 @@ class Meter:
 
 @dataclass(frozen=True)
 class _Turned:
-    """A circuit with each switch and control in turn as it does not stand in the file."""
+    """A network with each switch and control in turn as it does not stand in the file."""
 
-    circuit: Circuit
+    net: Network
 
     @cached_property
     def _ways(self) -> list[tuple[str, list[tuple[Network, Solver]]]]:
         ways = []
-        for part in self.circuit.parts.values():
-            for told, others in _settings(part):
-                nets = [network(self.circuit, other) for other in others]
+        for name, stands in self.net.inside.items():
+            for told, others in _settings(stands.part):
+                turned = (o for o in others if contents(stands.part, o) != stands.contents)
+                nets = [network(self.net.circuit, other, self.net) for other in turned]
                 solved = [(net, solver(net.edges(lambda b: b.value))) for net in nets]
-                ways.append((f"{part.name} {told}", solved))
+                ways.append((f"{name} {told}", solved))
         return ways
 
     def needed(self, reads: Range, a: Point, b: Point) -> Iterator[str]:
