@@ -184,7 +184,8 @@ def _about(asked: Asked) -> tuple[tuple[str, str], ...]:
 def _followed(
     boards: list[Board], asked: Asked, places: Places
 ) -> tuple[tuple[Table, ...], tuple[str, ...]]:
-    from buzzout.electrics import Drive, along, gains, signals
+    from buzzout.electrics import Drive, along, signals
+    from buzzout.electrics.gains import gains
     from buzzout.report.tones import Followed, overloads, stage_table, tone_tables
 
     answers: list[Followed] = []
@@ -214,7 +215,8 @@ def _followed(
 def _looped(
     boards: list[Board], loop: str, places: Places
 ) -> tuple[tuple[Table, ...], bool, tuple[str, ...]]:
-    from buzzout.electrics import cut, loop_range, oscillations, stability
+    from buzzout.electrics import cut, loop_range, oscillations
+    from buzzout.electrics.stability import stability
     from buzzout.report.tones import growth_said, loop_table
 
     told: list[Told] = []

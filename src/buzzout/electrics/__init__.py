@@ -8,46 +8,53 @@ Power off: `resistance` (charts with exact tolerance bounds), `reads` (readings 
 `windings`, `controls`, `sockets`), `network`, `linear`, `system`, `balance`, `newton`,
 `alternating`, `mains`, `paths`, `rectifier`, `charging`, `strike`, `valves` (`laws` for many states
 at once), `models`.
+
+Cheap to import: each of them is imported when a name of it is asked for. A function with the name
+of its module is not among them: `from buzzout.electrics.stability import stability`.
 """
 
 from __future__ import annotations
 
-from buzzout.electrics.bringup import Step, bring_up
-from buzzout.electrics.charts import (
-    Current,
-    Meter,
-    Row,
-    Verdict,
-    VoltageChart,
-    VoltageLine,
-    currents,
-    judge_voltages,
-    three_charts,
-    voltage_chart,
-)
-from buzzout.electrics.checks import Advice, Check, fewest_checks, meter_check
-from buzzout.electrics.conditions import Conditions
-from buzzout.electrics.draft import COLD, STARTING, WARM, Power, Supply
-from buzzout.electrics.gains import Gains, LoopRange, gains, loop_range
-from buzzout.electrics.loops import cut, oscillations
-from buzzout.electrics.mains import Lamp
-from buzzout.electrics.operating import Operating, operate
-from buzzout.electrics.output import (
-    OutputStage,
-    Proposal,
-    Readings,
-    output_stage,
-    predict,
-    propose,
-)
-from buzzout.electrics.ranges import ASSUMED, Spread, spread
-from buzzout.electrics.ratings import audit
-from buzzout.electrics.reads import Judgement, judge
-from buzzout.electrics.resistance import Chart, Pair, Range, chart, resistances, side_by_side
-from buzzout.electrics.signal import Drive, Signals, signals
-from buzzout.electrics.stability import Stability, stability
-from buzzout.electrics.stress import Stress
-from buzzout.electrics.way import along
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from buzzout.electrics.bringup import Step, bring_up
+    from buzzout.electrics.charts import (
+        Current,
+        Meter,
+        Row,
+        Verdict,
+        VoltageChart,
+        VoltageLine,
+        currents,
+        judge_voltages,
+        three_charts,
+        voltage_chart,
+    )
+    from buzzout.electrics.checks import Advice, Check, fewest_checks, meter_check
+    from buzzout.electrics.conditions import Conditions
+    from buzzout.electrics.draft import COLD, STARTING, WARM, Power, Supply
+    from buzzout.electrics.gains import Gains, LoopRange, loop_range
+    from buzzout.electrics.loops import cut, oscillations
+    from buzzout.electrics.mains import Lamp
+    from buzzout.electrics.operating import Operating, operate
+    from buzzout.electrics.output import (
+        OutputStage,
+        Proposal,
+        Readings,
+        output_stage,
+        predict,
+        propose,
+    )
+    from buzzout.electrics.ranges import ASSUMED, Spread, spread
+    from buzzout.electrics.ratings import audit
+    from buzzout.electrics.reads import Judgement, judge
+    from buzzout.electrics.resistance import Chart, Pair, Range, chart, resistances, side_by_side
+    from buzzout.electrics.signal import Drive, Signals, signals
+    from buzzout.electrics.stability import Stability
+    from buzzout.electrics.stress import Stress
+    from buzzout.electrics.way import along
 
 __all__ = [
     "ASSUMED",
@@ -89,7 +96,6 @@ __all__ = [
     "currents",
     "cut",
     "fewest_checks",
-    "gains",
     "judge",
     "judge_voltages",
     "loop_range",
@@ -103,7 +109,36 @@ __all__ = [
     "side_by_side",
     "signals",
     "spread",
-    "stability",
     "three_charts",
     "voltage_chart",
 ]
+
+# What is to be had from where.
+_ROOMS = {
+    "bringup": "Step bring_up",
+    "charts": "Current Meter Row Verdict VoltageChart VoltageLine currents judge_voltages"
+    " three_charts voltage_chart",
+    "checks": "Advice Check fewest_checks meter_check",
+    "conditions": "Conditions",
+    "draft": "COLD STARTING WARM Power Supply",
+    "gains": "Gains LoopRange loop_range",
+    "loops": "cut oscillations",
+    "mains": "Lamp",
+    "operating": "Operating operate",
+    "output": "OutputStage Proposal Readings output_stage predict propose",
+    "ranges": "ASSUMED Spread spread",
+    "ratings": "audit",
+    "reads": "Judgement judge",
+    "resistance": "Chart Pair Range chart resistances side_by_side",
+    "signal": "Drive Signals signals",
+    "stability": "Stability",
+    "stress": "Stress",
+    "way": "along",
+}
+
+
+def __getattr__(name: str) -> Any:
+    for room, names in _ROOMS.items():
+        if name in names.split():
+            return getattr(import_module(f"{__name__}.{room}"), name)
+    raise AttributeError(name)
