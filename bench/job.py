@@ -19,7 +19,7 @@ from buzzout.bench.folder import Folder
 from buzzout.bench.live import FILES, LIST, WHOLE, Live
 from buzzout.bench.serve import Server, keep_compared, keep_fresh
 from buzzout.compare import compare
-from buzzout.job import punch_list
+from buzzout.job import Listing
 from buzzout.job.judge import judged
 from buzzout.job.suggest import suggested
 from buzzout.language.load import load
@@ -94,16 +94,11 @@ def live(times=5):
             row(f"a reading, {turn + 1}", came)
             moved = changed.replace("at P3.cw\n", "\n\nat P3.cw\n")
             number, came = until(server.address, number, FILES, saved(folder, moved))
-            number, came = until(
-                server.address, number, WHOLE, saved(folder, moved + "date 2026-11-30\n")
-            )
+            moved += "date 2026-11-30\n"
+            number, came = until(server.address, number, WHOLE, saved(folder, moved))
             row("  lines, while busy", came)
-            number, came = until(
-                server.address,
-                number,
-                WHOLE,
-                saved(folder, moved + "date 2026-11-30\n# a remark\n"),
-            )
+            moved += "# a remark\n"
+            number, came = until(server.address, number, WHOLE, saved(folder, moved))
             row("  a remark", came)
         stop.set()
         server.shutdown()
@@ -114,17 +109,22 @@ def main():
     if sys.argv[1:] == ["live"]:
         live()
         return
-    columns = ("compare", "rules", "list", "consequences", "suggestion")
+    columns = ("read", "compare", "rules", "first list", "readings", "consequences", "suggestion")
     print(f"{'':16}{'findings':>9}" + "".join(f"{name:>14}" for name in columns))
     for folder, found in PAIRS.items():
+        path = EXAMPLES / folder / f"{found}.found.buzz"
         drawing = load(EXAMPLES / folder / f"{folder}.reference.buzz").circuit
-        board = load(EXAMPLES / folder / f"{found}.found.buzz", drawing).circuit
+        board = load(path, drawing).circuit
+        compare(drawing, board)  # libraries are loaded
         done = compare(drawing, board)
+        listing = Listing(done)
         figures = (
-            best(lambda d=drawing, b=board: compare(d, b), 1),
+            best(lambda d=drawing, p=path: load(p, d)),
+            best(lambda d=drawing, b=board: compare(d, b)),
             best(lambda b=board: judged(b)),
-            best(lambda c=done: punch_list(c)),
-            best(lambda c=done: punch_list(c, consequences=True), 1),
+            best(lambda c=done: Listing(c).early()),
+            best(listing.plain, 1),  # the first asks the ohmmeter, the others know
+            best(listing.whole, 1),
             best(lambda d=drawing: suggested(d)),
         )
         print(f"{folder:16}{len(done.findings):9}" + "".join(f"{f:>14}" for f in figures))

@@ -14,6 +14,7 @@ import pytest
 from buzzout.bench.folder import Folder
 from buzzout.bench.live import FILES, LIST, WHOLE, Live
 from buzzout.bench.serve import LOOPBACK, Server, _ours, keep_compared, keep_fresh
+from buzzout.compare import compare
 from buzzout.job.gate import REFUSED
 
 STAGE = Path("examples/valve-stage/with-three-mistakes.found.buzz")
@@ -214,6 +215,19 @@ def test_files_that_say_the_same_are_not_compared_again(live, job, change):
     assert live.compare.called
     assert live.view.stage == WHOLE
     assert live.view.state.punch.items == before.items
+
+
+def test_what_stands_behind_a_quoted_sign_is_compared(live, job):
+    """The # is part of the note; the lead behind it is not a comment."""
+    text = job.chassis.read_text(encoding="utf-8")
+    line = "  capacitor     22n 400V                      to TS1.6\n"
+    other = "  capacitor     22n 400V note \u201ca # b\u201d to TS1.{}\n"
+    job.chassis.write_text(text.replace(line, other.format(6)), encoding="utf-8")
+    live.refresh()
+    job.chassis.write_text(text.replace(line, other.format(7)), encoding="utf-8")
+    with mock.patch("buzzout.bench.state.compare", wraps=compare) as compared:
+        live.refresh()
+    assert compared.called
 
 
 def test_a_decision_alone_needs_no_comparison(live, job):

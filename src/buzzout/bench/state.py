@@ -25,6 +25,7 @@ from buzzout.language.source import read_lines
 if TYPE_CHECKING:
     from buzzout.job.consequence import Consequence
 
+_CURLED = frozenset("\u201c\u201d")
 Progress = Callable[[str, float], None]
 
 
@@ -108,9 +109,14 @@ def read_job(folder: Folder, chassis: Path | None = None, before: Read | None = 
         (file, number, code)
         for file, text in lines.items()
         for number, line in enumerate(text, 1)
-        if (code := without_comment(line).rstrip())
+        if (code := _code(line))
     ]
     return Read(drawn, drawing, tuple(made), found, tuple(said))
+
+
+def _code(line: str) -> str:
+    """A line without its comment; whole where other quotation marks may hold a # of their own."""
+    return line if _CURLED & set(line) else without_comment(line).rstrip()
 
 
 def _lacks(folder: Folder) -> str:

@@ -97,6 +97,8 @@ def next_(folder: Path, everything: bool, quick: bool, sheet: Path | None) -> No
         now = _state(job_folder(folder))
         found = looks(now.chassis, now.punch)
     _say(told(found, None if everything else 8))
+    if not found:
+        click.echo(f"Next: buzzout job plan {folder}")
     sys.exit(DISCREPANCIES if found else IN_ORDER)
 
 
