@@ -70,6 +70,11 @@ def test_the_readme_names_every_command():
     assert order.index("new") < order.index("plan") < order.index("record")
 
 
+def test_a_folder_with_a_space_is_told_as_one_types_it(tmp_path):
+    told = run("new", REFERENCE, tmp_path / "my job")
+    assert f'buzzout job next "{tmp_path / "my job"}"' in told
+
+
 def test_bring_up_is_refused_or_told_why_there_is_none(job):
     text = run("bring-up", job.path, status=1)
     assert "no bring-up plan" in text or "could not be computed" in text

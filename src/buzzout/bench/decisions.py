@@ -325,5 +325,6 @@ def _one(settled: Settled, item: Item) -> str:
     if decision.word == "departure":
         still = " The comparison still shows it: write it into a .departures.buzz file"
         line = departure_line(item.finding, decision.reason)
-        still += f", as in: {line}" if line else "."
+        usual = " (buzzout suggest writes the usual ones)." if item.rule else "."
+        still += f", as in: {line}" if line else usual
     return f"{decision.word}: {item.finding.text}{reason}{still}"

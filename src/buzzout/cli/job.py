@@ -56,7 +56,9 @@ def new(reference: Path, folder: Path) -> None:
         click.echo(f"written {path.as_posix()}")
     for path in begun.kept:
         click.echo(f"there already, left as it is: {path.as_posix()}")
-    click.echo(f"Next: fill in {begun.folder.chassis.as_posix()}; buzzout job next {folder}")
+    click.echo(
+        f"Next: fill in {begun.folder.chassis.as_posix()}; buzzout job next {_typed(folder)}"
+    )
 
 
 @job.command(short_help="Keep the chassis file as it is now.")
@@ -98,7 +100,7 @@ def next_(folder: Path, everything: bool, quick: bool, sheet: Path | None) -> No
         found = looks(now.chassis, now.punch)
     _say(told(found, None if everything else 8))
     if not found:
-        click.echo(f"Next: buzzout job plan {folder}")
+        click.echo(f"Next: buzzout job plan {_typed(folder)}")
     sys.exit(DISCREPANCIES if found else IN_ORDER)
 
 
@@ -339,6 +341,11 @@ def _page(path: Path, template: str, **told: object) -> None:
     from buzzout.cli.common import write
 
     write(path, rendered(template, **told))
+
+
+def _typed(folder: Path) -> str:
+    """A folder as one types it after a command."""
+    return f'"{folder}"' if " " in str(folder) else str(folder)
 
 
 def _say(lines: Iterable[str]) -> None:
