@@ -96,14 +96,17 @@ def compare(
 
 
 def _print(listed: PunchList, form: str, files: list[Path], *, brief: bool) -> None:
-    from buzzout.report import plain, terminal
+    if form == "text":
+        from buzzout.report import terminal
+
+        click.echo(terminal.as_text(listed, _width(), colour=_colour(), brief=brief))
+        return
+    from buzzout.report import plain
 
     if form == "json":
         click.echo(plain.as_json(listed, _provenance(files)))
-    elif form == "csv":
-        click.echo(plain.as_csv(listed), nl=False)
     else:
-        click.echo(terminal.as_text(listed, _width(), colour=_colour(), brief=brief))
+        click.echo(plain.as_csv(listed), nl=False)
 
 
 def _draw(listed: PunchList, path: Path, only_findings: bool) -> None:

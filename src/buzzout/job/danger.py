@@ -12,7 +12,6 @@ from buzzout.catalogue import device, plain
 from buzzout.catalogue.shelf import near_relatives
 from buzzout.circuit import Circuit, Point
 from buzzout.compare import Comparison, Finding
-from buzzout.job.draws import Draws
 from buzzout.job.places import Places
 from buzzout.job.rulebook import SEVERITIES, PlaceRule, Verdict, place_rules
 from buzzout.job.supplyline import SupplyLine
@@ -100,7 +99,7 @@ def _only_capacitors(case: Case) -> bool:
 
 TRAITS: Mapping[str, Callable[[Case], bool]] = {
     "harmless": lambda case: case.finding.harmless,
-    "unknown-load": lambda case: Draws(SupplyLine(case.comparison.found)).most[0] == 0,
+    "unknown-load": lambda case: SupplyLine(case.comparison.found).draws.most[0] == 0,
     "same-primary": _same_primary,
     "same-type": _same_type,
     "near-relative": _near_relative,

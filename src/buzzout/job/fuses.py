@@ -9,12 +9,15 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from buzzout.circuit import Part, printed
-from buzzout.job.draws import Draws
 from buzzout.job.rulebook import FuseLink, Violation, figure, fuse_link, fuse_values, violation
 from buzzout.job.supplyline import SupplyLine
 from buzzout.job.told import amps
+
+if TYPE_CHECKING:
+    from buzzout.job.draws import Draws
 
 
 def fuse_for(current: float) -> float:
@@ -91,9 +94,9 @@ class Fused:
 
 def fuses(side: SupplyLine) -> tuple[Fused, ...]:
     """Fuses between the mains lead and the load."""
-    near, draws = side.line_side | side.neutral_side, Draws(side)
+    near = side.line_side | side.neutral_side
     return tuple(
-        Fused(part, draws)
+        Fused(part, side.draws)
         for part in side.circuit.parts.values()
         if part.kind == "fuse" and side.ways.nodes(part.points) & near
     )

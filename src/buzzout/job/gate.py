@@ -9,10 +9,8 @@ from typing import TYPE_CHECKING
 from buzzout.circuit import Part, listed
 from buzzout.compare import Comparison
 from buzzout.job.discharge import Discharge, discharges
-from buzzout.job.fuses import fuses
 from buzzout.job.rails import Rails
 from buzzout.job.rulebook import Judgement, questions
-from buzzout.job.supplyline import SupplyLine
 from buzzout.language.coverage import Coverage
 
 if TYPE_CHECKING:
@@ -66,7 +64,7 @@ def gate(
         tuple(_unchecked(items, board, coverage, comparison)),
         tuple(q.asks for q in questions() if q.when in board.features),
         discharge=discharges(Rails(comparison.found)),
-        fuses=tuple(told for each in fuses(SupplyLine(comparison.found)) for told in each.told),
+        fuses=tuple(told for each in board.fuses for told in each.told),
     )
     return decided(facts, items, {})
 

@@ -6,7 +6,6 @@ from collections.abc import Callable, Iterator, Mapping
 
 from buzzout.circuit import Circuit, listed
 from buzzout.job import fuses, mains_chassis, mains_lead, mains_order, supply_rules
-from buzzout.job.draws import Draws
 from buzzout.job.rails import Rails
 from buzzout.job.rulebook import Judgement, Unjudged, Violation, regions
 from buzzout.job.supplyline import SupplyLine
@@ -70,7 +69,10 @@ def judged(circuit: Circuit, only: frozenset[str] | None = None) -> Judgement:
     first = {(v.key, "" if v.kind.startswith("path") else v.text): v for v in reversed(broken)}
     wanted = [v for v in broken if v in first.values() and (only is None or v.kind in only)]
     return Judgement(
-        tuple(wanted), tuple(_unjudged(side, rails)) if only is None else (), features(side, rails)
+        tuple(wanted),
+        tuple(_unjudged(side, rails)) if only is None else (),
+        features(side, rails),
+        fuses.fuses(side),
     )
 
 
@@ -102,7 +104,7 @@ def _lead(side: SupplyLine) -> Iterator[Unjudged]:
     elif side.isolated and side.load and mains_lead.tap_volts(side) is None:
         reason = "no winding with marked voltages lies between line and neutral"
         yield Unjudged(("primary-tap",), "the primary tap", reason)
-    if any(p.kind == "fuse" for p in side.circuit.parts.values()) and Draws(side).most[0] == 0:
+    if any(p.kind == "fuse" for p in side.circuit.parts.values()) and side.draws.most[0] == 0:
         reason = "neither the windings nor a computation tell the mains current"
         yield Unjudged(("fuse-too-large", "fuse-too-small"), "the value of the fuse", reason)
 

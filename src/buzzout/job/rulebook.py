@@ -6,12 +6,15 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cache
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from buzzout.catalogue.files import data_folder
 from buzzout.catalogue.reading import read_sheet
 from buzzout.circuit import Point
 from buzzout.compare import Finding
+
+if TYPE_CHECKING:
+    from buzzout.job.fuses import Fused
 
 SEVERITIES = ("danger", "damage", "fault", "note")
 
@@ -142,11 +145,12 @@ class Unjudged:
 
 @dataclass(frozen=True)
 class Judgement:
-    """What the rules say of one circuit."""
+    """What the rules say of one circuit, with the fuses of its mains side."""
 
     violations: tuple[Violation, ...] = ()
     unjudged: tuple[Unjudged, ...] = ()
     features: frozenset[str] = field(default_factory=frozenset)
+    fuses: tuple[Fused, ...] = ()
 
 
 def violation(

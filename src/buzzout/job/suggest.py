@@ -12,7 +12,6 @@ from pathlib import PurePath
 
 from buzzout.catalogue.colours import MAINS
 from buzzout.circuit import Circuit, Part, Point, printed
-from buzzout.job.draws import Draws
 from buzzout.job.fuses import fuse_for
 from buzzout.job.judge import judged
 from buzzout.job.mains_lead import colour_tables
@@ -110,7 +109,7 @@ def _deleted(circuit: Circuit, broken: Violation, done: set[str]) -> Iterator[st
 
 
 def _fuse(side: SupplyLine, broken: Iterable[Violation]) -> Iterator[str]:
-    current, told = Draws(side).most
+    current, told = side.draws.most
     if current <= 0:
         return
     value = printed(fuse_for(current), "A")

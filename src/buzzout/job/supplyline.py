@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 from buzzout.catalogue import device
 from buzzout.circuit import CHASSIS, Circuit, Element, Part, Point
 from buzzout.job.passages import Passage, Ways
+
+if TYPE_CHECKING:
+    from buzzout.job.draws import Draws
 
 # A winding above this feeds the HT. [V] common practice
 HT_WINDING = 60.0
@@ -203,6 +207,13 @@ class SupplyLine:
             for point in part.points
         )
         return self.ways.nodes(points) - self.bare
+
+    @cached_property
+    def draws(self) -> Draws:
+        """What it draws from the mains."""
+        from buzzout.job.draws import Draws  # noqa: PLC0415 - stands on this file
+
+        return Draws(self)
 
     @cached_property
     def volts(self) -> float:

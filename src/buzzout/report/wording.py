@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from importlib.metadata import version
 
 from buzzout.circuit import Span
 from buzzout.compare import Finding, Proof
@@ -23,6 +22,8 @@ MEANING = {
 
 def program() -> str:
     """Name and version of this program."""
+    from importlib.metadata import version  # noqa: PLC0415 - slow to import, rarely needed
+
     return f"buzzout {version('buzzout')}"
 
 
