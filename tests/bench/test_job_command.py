@@ -195,6 +195,15 @@ def test_a_part_is_enough_to_name_a_finding(job):
     assert "there is no open finding R99" in told
 
 
+def test_the_same_decision_is_written_once(job):
+    run("decide", job.path, "restore", "R3")
+    once = job.decisions.read_bytes()
+    assert "says so already" in run("decide", job.path, "restore", "R3")
+    assert job.decisions.read_bytes() == once
+    run("decide", job.path, "accept", "R3", "--because", "so", "--by", "A")
+    assert job.decisions.read_text(encoding="utf-8").count("\n") == 2
+
+
 def test_an_unknown_state_is_told_with_those_that_are_kept(job):
     run("keep", job.path, "as-received")
     told = run("as-left", job.path, "--before", "as-recieved", status=2)

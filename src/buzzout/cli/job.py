@@ -138,13 +138,17 @@ def decide(folder: Path, word: str, finding: str, because: str, by: str) -> None
     now = _state(place)
     try:
         line = new_line((word, finding), because, by, now.punch)
-        write_new(place.decisions, b"")
-        add_line(place.decisions, line)
+        said = next((d.span.line for d in now.decisions if str(d) == line), 0)
+        if not said:
+            write_new(place.decisions, b"")
+            add_line(place.decisions, line)
     except ValueError as wrong:
         fail(str(wrong))
     except OSError as error:
         fail(f"cannot write {place.decisions}: {error.strerror}")
     click.echo(line)
+    if said:
+        click.echo(f"line {said} says so already: nothing was added", err=True)
 
 
 @job.command("as-left", short_help="What is closed, still open, new.")
