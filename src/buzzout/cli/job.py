@@ -130,7 +130,7 @@ def plan(folder: Path, html: Path | None) -> None:
 @click.option("--because", default="", help="The reason; accept needs one.")
 @click.option("--by", default="", help="Who decides; accept needs a name.")
 def decide(folder: Path, word: str, finding: str, because: str, by: str) -> None:
-    """Write a decision on FINDING (its id, or how it begins) at the end of decisions.txt."""
+    """Write a decision on FINDING (its id, how it begins, or its part) into decisions.txt."""
     from buzzout.bench.decisions import new_line
     from buzzout.bench.keep import add_line, write_new
 
