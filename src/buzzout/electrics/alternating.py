@@ -64,7 +64,6 @@ class Layout:
 class Matrix:
     """A complex matrix under construction; `whole` has a row and a column for ground beside."""
 
-    layout: Layout
     whole: Complex
 
     @property
@@ -86,8 +85,8 @@ class Matrix:
 
 
 def empty(plan: Layout) -> Matrix:
-    """A matrix of zeros."""
-    return Matrix(plan, np.zeros((plan.size + 1, plan.size + 1), dtype=np.complex128))
+    """A matrix of zeros for a layout."""
+    return Matrix(np.zeros((plan.size + 1, plan.size + 1), dtype=np.complex128))
 
 
 @dataclass(frozen=True)
@@ -107,10 +106,35 @@ class Admittances:
         """The matrix at one frequency. `omega` in rad/s; complex for s / j."""
         s = 1j * omega
         whole = self.fixed.whole + s * self.farads.whole + self.cores.whole / s
-        matrix = Matrix(self.fixed.layout, whole)
+        matrix = Matrix(whole)
         for a, b, ohms, henries in self.coils:
             matrix.between(a, b, 1 / (ohms + s * henries))
         return matrix
+
+    def reduced(self) -> Admittances:
+        """The same without the unknowns that no frequency touches.
+
+        Its determinant is that of the whole, but for a factor that is one at all frequencies.
+        """
+        touched = ((self.farads.values != 0) | (self.cores.values != 0)).any(axis=0)
+        touched[[row for coil in self.coils for row in coil[:2] if row != GROUND]] = True
+        kept, gone = np.flatnonzero(touched), np.flatnonzero(~touched)
+        fixed = self.fixed.values
+        try:
+            share = np.linalg.solve(fixed[np.ix_(gone, gone)], fixed[np.ix_(gone, kept)])
+        except np.linalg.LinAlgError:
+            return self
+        place = {int(row): index for index, row in enumerate(kept)} | {GROUND: GROUND}
+        return Admittances(
+            _walled(fixed[np.ix_(kept, kept)] - fixed[np.ix_(kept, gone)] @ share),
+            _walled(self.farads.values[np.ix_(kept, kept)]),
+            _walled(self.cores.values[np.ix_(kept, kept)]),
+            tuple((place[a], place[b], ohms, henries) for a, b, ohms, henries in self.coils),
+        )
+
+
+def _walled(values: Complex) -> Matrix:
+    return Matrix(np.pad(values, (0, 1)))
 
 
 def turns_of(element: Element) -> tuple[float, ...]:

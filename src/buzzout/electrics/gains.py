@@ -48,7 +48,7 @@ class Gains:
             return None
         view, omega = self.signals.view, 2 * math.pi * self.signals.hertz
         matrix = view.matrix(omega)
-        right = driven(matrix, view.net, self.signals.drive)
+        right = driven(matrix, view, self.signals.drive)
         every = each_matrix(samples, view, matrix.values, omega)
         x = np.linalg.solve(every, np.repeat(right[None, :, None], len(every), axis=0))[:, :, 0]
         return np.concatenate([x, np.zeros((len(x), 1))], axis=1)

@@ -119,6 +119,7 @@ def solve_mains(
 class Unfed:
     """The linear network at mains frequency and where the mains comes in, nothing fed yet."""
 
+    plan: Layout
     outlet: Outlet
     matrix: Matrix
 
@@ -128,13 +129,13 @@ def unfed(net: Network, plan: Layout) -> Unfed | None:
     outlet = find_outlet(net, plan)
     if outlet is None:
         return None
-    return Unfed(outlet, assemble(net, plan).at(2 * math.pi * hertz_of(net.circuit)))
+    return Unfed(plan, outlet, assemble(net, plan).at(2 * math.pi * hertz_of(net.circuit)))
 
 
 def solve_fed(linear: Unfed, fed: Feed) -> MainsSide:
     """Solve a linear network that is made already; see `solve_mains`."""
-    outlet, plan = linear.outlet, linear.matrix.layout
-    matrix = Matrix(plan, linear.matrix.whole.copy())
+    outlet, plan = linear.outlet, linear.plan
+    matrix = Matrix(linear.matrix.whole.copy())
     for (row, column), slope in fed.extra.items():
         matrix.put(row, column, slope)
     stiff = 1 / max(fed.series, STIFF)
@@ -250,9 +251,11 @@ def alternating(
     side: MainsSide | None, pulses: tuple[Pulse, ...], node: int, to: int | None = None
 ) -> float:
     """R.m.s. voltage at mains frequency of a node against chassis or another node. [V]."""
-    if side is None:
-        return 0.0
-    x = fundamental(side, pulses)
-    ends = [side.plan.node[n] for n in (node, to) if n is not None]
+    return 0.0 if side is None else effective(side.plan, fundamental(side, pulses), node, to)
+
+
+def effective(plan: Layout, x: Complex, node: int, to: int | None = None) -> float:
+    """R.m.s. voltage of a node against chassis or another node, from all unknowns. [V]."""
+    ends = [plan.node[n] for n in (node, to) if n is not None]
     volts = [0.0j if row == GROUND else complex(x[row]) for row in ends]
     return abs(volts[0] - (volts[1] if len(volts) > 1 else 0.0)) / math.sqrt(2)

@@ -15,7 +15,7 @@ from functools import cached_property
 import numpy as np
 
 from buzzout.circuit import Circuit, Point
-from buzzout.electrics.alternating import layout
+from buzzout.electrics.alternating import Complex, layout
 from buzzout.electrics.conditions import Conditions
 from buzzout.electrics.draft import COLD, Draft, Power, draft, mains_volts
 from buzzout.electrics.mains import (
@@ -23,6 +23,7 @@ from buzzout.electrics.mains import (
     Feed,
     MainsSide,
     Port,
+    fundamental,
     hertz_of,
     lamp_ohms,
     line_current,
@@ -103,6 +104,11 @@ class Operating:
             if branch.name == name and math.isfinite(branch.value):
                 return self.volts(branch.a, branch.b) / max(branch.value, LEAST_OHMS)
         return math.nan
+
+    @cached_property
+    def fundamental(self) -> Complex | None:
+        """All unknowns of the mains side at mains frequency, where there is one. Peak."""
+        return fundamental(self.side, self.pulses) if self.side else None
 
     def flow(self, name: str) -> Flow | None:
         """Currents of a valve section. [A]."""

@@ -168,13 +168,13 @@ def answer(view: Linear, drive: Drive, hertz: float) -> Signals:
     """The same for a linear network that is made already."""
     omega = 2 * math.pi * hertz
     matrix = view.matrix(omega)
-    right = driven(matrix, view.net, drive)
+    right = driven(matrix, view, drive)
     return Signals(view, drive, hertz, view.solve(omega, right, matrix))
 
 
-def driven(matrix: Matrix, net: Network, drive: Drive) -> Complex:
-    """Put a source into a matrix; the currents that it brings. [A]."""
-    plan = matrix.layout
+def driven(matrix: Matrix, view: Linear, drive: Drive) -> Complex:
+    """Put a source into the matrix of a network; the currents that it brings. [A]."""
+    plan, net = view.plan, view.net
     right = np.zeros(plan.size, dtype=np.complex128)
     siemens = 1 / drive.ohms if drive.ohms > 0 else _SHORT
     ends = [plan.node.get(net.of.get(p, -1), GROUND) for p in (drive.at, drive.to)]

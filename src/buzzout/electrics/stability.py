@@ -22,10 +22,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from buzzout.electrics.alternating import Complex
+from buzzout.electrics.alternating import Admittances, Complex
 from buzzout.electrics.network import Floats
 from buzzout.electrics.operating import Operating
-from buzzout.electrics.signal import Linear, linear
+from buzzout.electrics.signal import linear
 
 _LOW, _HIGH = 1e-4, 1e11  # the axis is followed from here to there [Hz]
 _STRIDE, _FINEST = 1.6, 1.0002  # ratio of neighbouring frequencies: first try, and finest
@@ -57,33 +57,33 @@ class Stability:
 def stability(state: Operating, *, farads: bool = True) -> Stability:
     """Growing modes of a set at its operating point."""
     view = linear(state, farads=farads)
-    steps, whole = _walk(view)
+    live = view.admittances.reduced()
+    steps, whole = _walk(live, replace(view, amplify=False).admittances.reduced())
     zeros = max(round(-sum(turn for _, turn in steps) / math.pi), 0)
     modes = (zeros + 1) // 2
-    return Stability(modes, _locate(view, steps, modes), whole)
+    return Stability(modes, _locate(live, steps, modes), whole)
 
 
-def _return_differences(live: Linear, dead: Linear, hertz: Floats) -> Complex:
-    """Direction of Bode's return difference of all valves at each frequency, on the unit circle."""
+def _return_differences(live: Admittances, dead: Admittances, hertz: Floats) -> Complex:
+    """Direction of Bode's return difference of all valves at each frequency, but for a sign."""
     axis = (2 * math.pi * hertz).tolist()
     return np.array([_determinant(live, w)[0] / _determinant(dead, w)[0] for w in axis])
 
 
-def _determinant(view: Linear, omega: complex) -> tuple[complex, float]:
+def _determinant(view: Admittances, omega: complex) -> tuple[complex, float]:
     """Direction of the determinant and the logarithm of its size."""
-    direction, size = np.linalg.slogdet(view.matrix(omega).values)
+    direction, size = np.linalg.slogdet(view.at(omega).values)
     return complex(direction), float(size)
 
 
-def _walk(view: Linear) -> tuple[list[tuple[float, float]], bool]:
+def _walk(live: Admittances, dead: Admittances) -> tuple[list[tuple[float, float]], bool]:
     """Turning of the phase along the axis: frequency [Hz] and step [rad] of each point.
 
     Where the phase turns far between two frequencies, the one in the middle is looked at as well.
     """
     count = math.ceil(math.log(_HIGH / _LOW) / math.log(_STRIDE)) + 1
     hertz = np.geomspace(_LOW, _HIGH, count)
-    dead = replace(view, amplify=False)
-    values = _return_differences(view, dead, hertz)
+    values = _return_differences(live, dead, hertz)
     while True:
         turns = np.angle(values[1:] / values[:-1])
         far = (np.abs(turns) > _TURN) & (hertz[1:] > hertz[:-1] * _FINEST)
@@ -92,10 +92,10 @@ def _walk(view: Linear) -> tuple[list[tuple[float, float]], bool]:
         between = np.sqrt(hertz[1:] * hertz[:-1])[far]
         places = np.flatnonzero(far) + 1
         hertz = np.insert(hertz, places, between)
-        values = np.insert(values, places, _return_differences(view, dead, between))
+        values = np.insert(values, places, _return_differences(live, dead, between))
 
 
-def _locate(view: Linear, steps: list[tuple[float, float]], modes: int) -> tuple[Growth, ...]:
+def _locate(view: Admittances, steps: list[tuple[float, float]], modes: int) -> tuple[Growth, ...]:
     """Growing modes by Newton on the determinant, started where the phase turns back fastest.
 
     A start that leads to a mode that dies away is tried again with that mode divided out.
@@ -128,7 +128,7 @@ def _suspects(steps: list[tuple[float, float]]) -> list[float]:
     return [hertz for _, hertz in sorted(lows)][:_GUESSES]
 
 
-def _newton(view: Linear, s: complex, known: list[complex]) -> complex | None:
+def _newton(view: Admittances, s: complex, known: list[complex]) -> complex | None:
     """A zero of the determinant near s, those already known divided out."""
     for _ in range(_ITERATIONS):
         h = 1e-5 * abs(s) + 1e-6

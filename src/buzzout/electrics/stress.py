@@ -21,7 +21,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from buzzout.electrics.branch import Branch
-from buzzout.electrics.mains import alternating
+from buzzout.electrics.mains import effective
 from buzzout.electrics.operating import Operating
 
 OVER, NEAR, FINE, ORDER = "over", "near", "within", "order"
@@ -95,7 +95,8 @@ def across(state: Operating, branch: Branch) -> float:
 
 def alternating_across(state: Operating, branch: Branch) -> float:
     """Alternating voltage at mains frequency across a branch. [V]."""
-    return alternating(state.side, state.pulses, *state.net.ends(branch))
+    side, x = state.side, state.fundamental
+    return 0.0 if side is None or x is None else effective(side.plan, x, *state.net.ends(branch))
 
 
 def device_in(state: Operating, name: str) -> Any:
