@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+
 import click
 
 from buzzout.cli.card import card
@@ -16,6 +18,10 @@ from buzzout.cli.stress import stress
 from buzzout.cli.suggest import suggest
 from buzzout.cli.tone import tone
 from buzzout.cli.volts import volts
+
+# A set makes matrices of a hundred rows: to share one out between threads takes longer than to
+# solve it. It has to be said before numpy is imported; who has set it already is left his will.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 CAUTIONS = """
 Lethal voltages, also after switching off. Unplug; discharge each reservoir through a resistor and
