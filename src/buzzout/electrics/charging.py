@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from buzzout.electrics.rectifier import Law, pulse
 
 _STEPS = 360  # steps of one mains cycle
+_WAVES = tuple(math.sin(2 * math.pi * n / _STEPS) for n in range(1, _STEPS + 1))
 _BRACKETED = 60
 _PASSES = 12  # cycles or secant steps towards the periodic state
 
@@ -37,9 +38,9 @@ def stiff_mean(feeds: list[Feed], drain: float) -> float:
         over = sum(p.mean for p in told) - drain
         low, high = (volts, high) if over > 0 else (low, volts)
         step = over / sum(p.slope for p in told)
-        if abs(step) < 1e-9 * crest or high - low < 1e-9 * crest:
-            break
         volts = volts + step if low < volts + step < high else (low + high) / 2
+        if abs(step) < 1e-6 * crest or high - low < 1e-9 * crest:
+            break  # what is left is the square of that step
     return volts
 
 
@@ -75,16 +76,16 @@ def _cycle(
     feeds: list[Feed], farads: float, drain: float, hertz: float, volts: float
 ) -> list[float]:
     """Reservoir voltage through one cycle, by implicit steps. [V]."""
-    step = 1 / (hertz * _STEPS)
-    per_amp = step / farads
+    per_amp = 1 / (hertz * _STEPS) / farads
+    lost = drain * per_amp
+    fed = [(feed.law, feed.sign * feed.peak, feed.ohms + per_amp) for feed in feeds]
     told = []
-    for n in range(1, _STEPS + 1):
-        wave = math.sin(2 * math.pi * n / _STEPS)
-        volts -= drain * per_amp
-        for feed in feeds:
-            drive = feed.sign * feed.peak * wave - volts
+    for wave in _WAVES:
+        volts -= lost
+        for law, crest, ohms in fed:
+            drive = crest * wave - volts
             if drive > 0:
-                volts += per_amp * current(feed.law, drive, feed.ohms + per_amp)
+                volts += per_amp * current(law, drive, ohms)
         told.append(volts)
     return told
 
