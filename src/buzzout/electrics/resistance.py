@@ -16,6 +16,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import cached_property
 
 from buzzout.circuit import CHASSIS, Circuit, Point
 from buzzout.electrics.branch import Branch
@@ -84,9 +85,21 @@ class Resistances:
     """A network ready for questions: as printed, with all parts low, and with all parts high."""
 
     network: Network
-    nominal: Solver
-    low: Solver
-    high: Solver
+
+    @cached_property
+    def nominal(self) -> Solver:
+        """Every part as printed."""
+        return solver(self.network.edges(lambda b: b.value))
+
+    @cached_property
+    def low(self) -> Solver:
+        """Every part at its lowest."""
+        return solver(self.network.edges(lambda b: b.low))
+
+    @cached_property
+    def high(self) -> Solver:
+        """Every part at its highest."""
+        return solver(self.network.edges(lambda b: b.high))
 
     def between(self, a: Point, b: Point) -> Range:
         """Resistance between two points. Points that the circuit does not have read open."""
@@ -100,14 +113,8 @@ class Resistances:
 def resistances(
     circuit: Circuit, conditions: Conditions | None = None, like: Resistances | None = None
 ) -> Resistances:
-    """Prepare the three networks of a circuit; `like` is one that has parts in common."""
-    net = network(circuit, conditions, like.network if like else None)
-    return Resistances(
-        net,
-        solver(net.edges(lambda b: b.value)),
-        solver(net.edges(lambda b: b.low)),
-        solver(net.edges(lambda b: b.high)),
-    )
+    """Make a circuit ready for questions; `like` is one that has parts in common."""
+    return Resistances(network(circuit, conditions, like.network if like else None))
 
 
 def chart(

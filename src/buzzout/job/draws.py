@@ -15,7 +15,7 @@ from functools import cached_property
 from buzzout.circuit import Circuit, Edit, Element, Join, Point, apply
 from buzzout.electrics.conditions import Conditions
 from buzzout.electrics.draft import COLD, WARM, Power
-from buzzout.electrics.operating import operate
+from buzzout.electrics.operating import Operating, operate
 from buzzout.electrics.resistance import resistances
 from buzzout.job.passages import Passage
 from buzzout.job.rails import Rails
@@ -54,12 +54,18 @@ class Draws:
     @cached_property
     def running(self) -> float:
         """Computed without signal; 0 where it cannot be."""
-        return self._computed(self.side.circuit, WARM, valves=True)
+        return self._amps(self.state, valves=True)
+
+    @cached_property
+    def state(self) -> Operating | None:
+        """The set running; None where it cannot be told."""
+        near = self.side.like.draws.state if self.side.like else None
+        return self._computed(self.side.circuit, WARM, near)
 
     @cached_property
     def cold(self) -> float:
         """Computed with all heaters cold, as in the first seconds; 0 where it cannot be."""
-        return self._computed(self.side.circuit, COLD, valves=True)
+        return self._amps(self._computed(self.side.circuit, COLD), valves=True)
 
     @property
     def most(self) -> tuple[float, str]:
@@ -98,13 +104,24 @@ class Draws:
         The leakage of the transformer is not in it, so a little less flows. A short that draws no
         more than the set does was not computed: the short took the rectifier out of the circuit.
         """
-        rails = Rails(self.side.circuit)
-        first = next(_reservoirs(rails), None)
+        first = self._reservoir
         if first is None or not self.running:
             return math.nan, None
-        circuit = apply(self.side.circuit, [Join(*first)])
-        current = self._computed(circuit, WARM, valves=False)
+        current = self._amps(self.short, valves=False)
         return (current, first[0]) if current > max(self.running, 1e-3) else (math.nan, None)
+
+    @cached_property
+    def _reservoir(self) -> tuple[Point, Point] | None:
+        return next(_reservoirs(Rails(self.side.circuit, known=self.side.ways)), None)
+
+    @cached_property
+    def short(self) -> Operating | None:
+        """The set running with that reservoir shorted; None where it cannot be told."""
+        if self._reservoir is None:
+            return None
+        near = self.side.like.draws.short if self.side.like else None
+        circuit = apply(self.side.circuit, [Join(*self._reservoir)])
+        return self._computed(circuit, WARM, near)
 
     @property
     def _charging(self) -> Circuit:
@@ -113,12 +130,19 @@ class Draws:
             return self.side.circuit
         return apply(self.side.circuit, list(_shorts(self.side)))
 
-    def _computed(self, circuit: Circuit, heat: str, *, valves: bool) -> float:
+    def _computed(
+        self, circuit: Circuit, heat: str, near: Operating | None = None
+    ) -> Operating | None:
         if self.side.volts <= 0 or not self.side.load:
+            return None
+        return operate(circuit, Power(heat=heat), self._on(), near)
+
+    @staticmethod
+    def _amps(state: Operating | None, *, valves: bool) -> float:
+        """Current from the mains, 0 where it is not known."""
+        if state is None or not state.settled or state.side is None:
             return 0.0
-        state = operate(circuit, Power(heat=heat), self._on())
-        known = state.settled and state.side is not None and (state.net.valves or not valves)
-        return state.line_amps if known else 0.0
+        return state.line_amps if state.net.valves or not valves else 0.0
 
     def _on(self, valves: str = "out") -> Conditions:
         """Switched on at the mains, whatever the file says; a selector stays as it is set."""
@@ -153,7 +177,7 @@ def _reservoirs(rails: Rails) -> Iterator[tuple[Point, Point]]:
 
 
 def _shorts(side: SupplyLine) -> Iterator[Edit]:
-    for plus, minus, _ in Rails(side.circuit).reservoirs:
+    for plus, minus, _ in Rails(side.circuit, known=side.ways).reservoirs:
         yield Join(plus, minus)
     for passage in side.ways.passages:
         if passage.how == "diode":

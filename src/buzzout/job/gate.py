@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from buzzout.circuit import Part, listed
 from buzzout.compare import Comparison
 from buzzout.job.discharge import Discharge, discharges
+from buzzout.job.fuses import fuses
 from buzzout.job.rails import Rails
 from buzzout.job.rulebook import Judgement, questions
 from buzzout.language.coverage import Coverage
@@ -63,8 +64,8 @@ def gate(
         tuple(_checked(board, coverage, comparison)),
         tuple(_unchecked(items, board, coverage, comparison)),
         tuple(q.asks for q in questions() if q.when in board.features),
-        discharge=discharges(Rails(comparison.found)),
-        fuses=tuple(told for each in board.fuses for told in each.told),
+        discharge=discharges(board.rails or Rails(comparison.found)),
+        fuses=tuple(told for each in fuses(board.side) for told in each.told) if board.side else (),
     )
     return decided(facts, items, {})
 

@@ -56,9 +56,15 @@ SUPPLY: Mapping[_Supply, tuple[str, ...]] = {
 _VALVES = ("ht-on-grid", "ht-on-heater", "grid-leak", "no-bias", "heater-high", "heater-low")
 
 
-def judged(circuit: Circuit, only: frozenset[str] | None = None) -> Judgement:
-    """What the rules say of a circuit; with `only`, just these, and nothing on what they need."""
-    side, rails = SupplyLine(circuit), Rails(circuit)
+def judged(
+    circuit: Circuit, only: frozenset[str] | None = None, like: Judgement | None = None
+) -> Judgement:
+    """What the rules say of a circuit; with `only`, just these, and nothing on what they need.
+
+    `like` is the judgement of a circuit that differs little: computations start from there.
+    """
+    side = SupplyLine(circuit, like.side if like else None)
+    rails = Rails(circuit, like.rails if like else None, side.ways)
     broken: list[Violation] = []
     for mains_rule, ids in MAINS.items():
         if side.cord is not None and (only is None or only & set(ids)):
@@ -72,7 +78,8 @@ def judged(circuit: Circuit, only: frozenset[str] | None = None) -> Judgement:
         tuple(wanted),
         tuple(_unjudged(side, rails)) if only is None else (),
         features(side, rails),
-        fuses.fuses(side),
+        side,
+        rails,
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 from buzzout.catalogue import Device, device
@@ -28,19 +28,24 @@ def ohmic(passage: Passage) -> bool:
 
 @dataclass(frozen=True)
 class Rails:
-    """Nodes of the HT side. `plus` stands at rectified voltage, `raw` at that of the winding."""
+    """Nodes of the HT side. `plus` stands at rectified voltage, `raw` at that of the winding.
+
+    `like` is that of a circuit that differs little, `known` the passages where they are known.
+    """
 
     circuit: Circuit
+    like: Rails | None = field(default=None, compare=False, repr=False)
+    known: Ways | None = field(default=None, compare=False, repr=False)
 
     @cached_property
     def ways(self) -> Ways:
         """Passages of the circuit."""
-        return Ways(self.circuit)
+        return self.known or Ways(self.circuit)
 
     @cached_property
     def cold(self) -> Resistances:
         """Resistances between points with the set unplugged and the valves out."""
-        return resistances(self.circuit)
+        return resistances(self.circuit, like=self.like.cold if self.like else None)
 
     @cached_property
     def chassis(self) -> frozenset[int]:

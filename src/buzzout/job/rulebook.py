@@ -14,7 +14,8 @@ from buzzout.circuit import Point
 from buzzout.compare import Finding
 
 if TYPE_CHECKING:
-    from buzzout.job.fuses import Fused
+    from buzzout.job.rails import Rails
+    from buzzout.job.supplyline import SupplyLine
 
 SEVERITIES = ("danger", "damage", "fault", "note")
 
@@ -145,12 +146,13 @@ class Unjudged:
 
 @dataclass(frozen=True)
 class Judgement:
-    """What the rules say of one circuit, with the fuses of its mains side."""
+    """What the rules say of one circuit, and the two sides of it that they looked at."""
 
     violations: tuple[Violation, ...] = ()
     unjudged: tuple[Unjudged, ...] = ()
     features: frozenset[str] = field(default_factory=frozenset)
-    fuses: tuple[Fused, ...] = ()
+    side: SupplyLine | None = None
+    rails: Rails | None = None
 
 
 def violation(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -44,10 +44,12 @@ class SupplyLine:
 
     `line`, `neutral` and `earth` are the nodes of the conductors at the mains lead. `live` is what
     the first two reach through fuses, switches and windings: every node that stands at mains
-    voltage as the set is meant to work. The chassis never belongs to it.
+    voltage as the set is meant to work. The chassis never belongs to it. `like` is that of a
+    circuit that differs little.
     """
 
     circuit: Circuit
+    like: SupplyLine | None = field(default=None, compare=False, repr=False)
 
     @cached_property
     def ways(self) -> Ways:

@@ -42,12 +42,12 @@ def weigh(comparison: Comparison) -> Weighed:
     """
     board = judged(comparison.found)
     every = frozenset(rules())
-    drawing = judged(comparison.reference, every).violations
-    kept = {v.key for v in judged(comparison.repaired, every).violations}
+    drawing = judged(comparison.reference, every, board).violations
+    kept = {v.key for v in judged(comparison.repaired, every, board).violations}
     own = {v.kind for v in drawing}
     shared = [v for v in board.violations if v.key in kept and v.kind in own]
     new = [v for v in board.violations if v not in shared]
-    caused = _causes(comparison, [v for v in new if v.key not in kept])
+    caused = _causes(comparison, [v for v in new if v.key not in kept], board)
     same = ([v for v in new if v.key in kept and _same(f, v)] for f in comparison.findings)
     broken = tuple((*a, *b) for a, b in zip(caused, same, strict=True))
     worse = {n for f, b in zip(comparison.findings, broken, strict=True) if b for n in f.parts}
@@ -58,17 +58,20 @@ def weigh(comparison: Comparison) -> Weighed:
     return Weighed(broken, tuple(_numbered([*drawn, *alone])), board)
 
 
-def _causes(comparison: Comparison, new: Sequence[Violation]) -> tuple[tuple[Violation, ...], ...]:
+def _causes(
+    comparison: Comparison, new: Sequence[Violation], board: Judgement
+) -> tuple[tuple[Violation, ...], ...]:
     """For each finding the violations that end with it, or that it alone brings about."""
     findings = comparison.findings
     if not new:
         return ((),) * len(findings)
     kinds = frozenset(v.kind for v in new)
-    without = [_keys(comparison.found, f.remedy, kinds) for f in findings]
+    without = [_keys(comparison.found, f.remedy, kinds, board) for f in findings]
     ended = [{v.key for v in new if k is not None and v.key not in k} for k in without]
     orphans = {v.key for v in new} - set().union(*ended)
     if orphans:
-        alone = [_keys(comparison.found, only_this(findings, f), kinds) for f in findings]
+        edits = (only_this(findings, f) for f in findings)
+        alone = [_keys(comparison.found, each, kinds, board) for each in edits]
         ended = [e | (orphans & (k or set())) for e, k in zip(ended, alone, strict=True)]
     return tuple(tuple(v for v in new if v.key in keys) for keys in ended)
 
@@ -86,7 +89,7 @@ def _same(finding: Finding, broken: Violation) -> bool:
 
 
 def _keys(
-    circuit: Circuit, edits: Sequence[Edit], kinds: frozenset[str]
+    circuit: Circuit, edits: Sequence[Edit], kinds: frozenset[str], board: Judgement
 ) -> set[tuple[str, frozenset[str]]] | None:
     """Violations of a circuit after some edits; None where there is nothing to do or to be done."""
     if not edits:
@@ -95,7 +98,7 @@ def _keys(
         changed = apply(circuit, edits)
     except CannotApply:
         return None
-    return {v.key for v in judged(changed, kinds).violations}
+    return {v.key for v in judged(changed, kinds, board).violations}
 
 
 def only_this(findings: Iterable[Finding], kept: Finding) -> tuple[Edit, ...]:
