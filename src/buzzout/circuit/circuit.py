@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Hashable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 from buzzout.circuit.parts import CHASSIS, NOWHERE, Part, Point, Span
 from buzzout.circuit.quantity import Quantity
+
+_Any = TypeVar("_Any", bound=Hashable)
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,13 +184,13 @@ class Circuit:
         )
 
 
-def joined(points: Iterable[Point], pairs: Iterable[tuple[Point, Point]]) -> list[list[Point]]:
+def joined(points: Iterable[_Any], pairs: Iterable[tuple[_Any, _Any]]) -> list[list[_Any]]:
     """Connected groups of points, in order of first appearance."""
     number = {point: index for index, point in enumerate(dict.fromkeys(points))}
     ends = [
         (number.setdefault(a, len(number)), number.setdefault(b, len(number))) for a, b in pairs
     ]
-    groups: dict[int, list[Point]] = {}
+    groups: dict[int, list[_Any]] = {}
     for point, piece in zip(number, pieces(len(number), ends), strict=True):
         groups.setdefault(piece, []).append(point)
     return list(groups.values())

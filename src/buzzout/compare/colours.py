@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from math import log10
 
-from buzzout.compare.model import FREE, UNSEEN, Pair, live_nodes
+from buzzout.compare.model import FREE, UNSEEN, Pair, Small, live_nodes
 
 FARTHEST = 6  # rounds; a stage of an amplifier is no wider
 MOST_ALIKE = 4  # so many nodes of one colour are taken as guesses
@@ -45,11 +45,17 @@ def look(kind: str, value: float) -> Hashable:
     return kind, round(20 * log10(value)) if value > 0 else None
 
 
+def look_of(small: Small) -> Hashable:
+    """The look of a part; on a chassis of what was read or else measured."""
+    seen = small.part.value or small.part.measured
+    return look(small.part.kind, seen.value if seen else 0)
+
+
 def guess(pair: Pair, groups: Sequence[Sequence[int]]) -> Guesses:
     """What each found node may be. Cost: `FARTHEST` times the number of leads."""
     nodes = live_nodes(pair)
     drawn, found = _drawn(pair, nodes), _found(pair, groups)
-    ours, theirs = _colours(drawn, found)
+    ours, theirs = _colours(pair, drawn, found)
     guesses, surest = [], []
     for n in range(len(groups)):
         may = {pair.drawing.pins[name][pin] for name, pin in found.anchors[n]}
@@ -76,7 +82,7 @@ def _drawn(pair: Pair, nodes: Sequence[int]) -> Half:
                 anchors[row[node]].add((name, pin))
     parts = [
         (
-            look(s.part.kind, s.part.value.value if s.part.value else 0),
+            look_of(s),
             tuple(row[n] for n in s.at),
             s.part.swap == "reversed",
         )
@@ -94,10 +100,8 @@ def _found(pair: Pair, groups: Sequence[Sequence[int]]) -> Half:
                 anchors[row[place]].add((name, pin))
     parts = []
     for s in pair.board.smalls:
-        seen = s.part.value or s.part.measured
         ends = tuple(row[k] for k in s.at if k != UNSEEN)
-        kind = look(s.part.kind, seen.value if seen else 0)
-        parts.append((kind, ends, s.part.swap == "reversed"))
+        parts.append((look_of(s), ends, s.part.swap == "reversed"))
     return Half(parts, [frozenset(a) for a in anchors])
 
 
@@ -112,15 +116,14 @@ def _voted(pair: Pair, groups: Sequence[Sequence[int]], guesses: list[set[int]])
     across: dict[tuple[Hashable, int], list[int]] = defaultdict(list)
     for s in pair.drawing.smalls:
         if len(s.at) == 2:
-            seen = look(s.part.kind, s.part.value.value if s.part.value else 0)
+            seen = look_of(s)
             across[seen, s.at[0]].append(s.at[1])
             across[seen, s.at[1]].append(s.at[0])
     votes: list[dict[int, int]] = [defaultdict(int) for _ in groups]
     for s in pair.board.smalls:
         if len(s.at) != 2 or UNSEEN in s.at:
             continue
-        value = s.part.value or s.part.measured
-        seen = look(s.part.kind, value.value if value else 0)
+        seen = look_of(s)
         for here, far in (s.at, s.at[::-1]):
             for each in guesses[row[far]]:
                 for node in across[seen, each][:MOST_ALIKE]:
@@ -130,13 +133,20 @@ def _voted(pair: Pair, groups: Sequence[Sequence[int]], guesses: list[set[int]])
 
 
 def _colours(
-    drawn: Half, found: Half
+    pair: Pair, drawn: Half, found: Half
 ) -> tuple[list[dict[Hashable, list[int]]], list[list[Hashable]]]:
-    """For each radius: drawn nodes by colour, and the colour of each found node."""
+    """For each radius: drawn nodes by colour, and the colour of each found node.
+
+    A node with anchors keeps the colour of these: what is wrong on the chassis or on the HT must
+    not spoil the colours of all that is joined to it.
+    """
     names: dict[Hashable, int] = {}
     one, two = start(drawn, names), start(found, names)
+    fixed = [[_named(pair, pins, names) for pins in half.anchors] for half in (drawn, found)]
     ours, theirs = [], []
     for _ in range(FARTHEST + 1):
+        one = [c if name is None else name for c, name in zip(one, fixed[0], strict=True)]
+        two = [c if name is None else name for c, name in zip(two, fixed[1], strict=True)]
         table: dict[Hashable, list[int]] = defaultdict(list)
         for n, colour in enumerate(one):
             table[colour].append(n)
@@ -144,6 +154,12 @@ def _colours(
         theirs.append(list[Hashable](two))
         one, two = one_round(drawn, one, names), one_round(found, two, names)
     return ours, theirs
+
+
+def _named(pair: Pair, pins: frozenset[Pin], names: dict[Hashable, int]) -> int | None:
+    """The colour of a node with anchors: the first drawn node that they belong to."""
+    nodes = [pair.drawing.pins[name][pin] for name, pin in pins]
+    return names.setdefault(("node", min(nodes)), len(names)) if nodes else None
 
 
 def start(half: Half, names: dict[Hashable, int]) -> list[int]:

@@ -13,11 +13,13 @@ from buzzout.compare.compounds import Group
 from buzzout.compare.explain import explain
 from buzzout.compare.findings import DEFAULT_EFFORT, Comparison, Finding, Matching, Proof
 from buzzout.compare.furniture import Turn
-from buzzout.compare.match import Match, match
+from buzzout.compare.explanation import Match
+from buzzout.compare.match import match
 from buzzout.compare.model import VOID, Pair, build
 from buzzout.compare.prove import Claim, Together, Witness, differences
 from buzzout.compare.refine import node_of_place, same
-from buzzout.compare.settle import all_settled, merged, settle
+from buzzout.compare.regions import merged, regions
+from buzzout.compare.settle import Settled, all_settled, settle
 from buzzout.compare.story import distinct
 
 AGAIN = 2  # times that what the remedies left undone is explained anew
@@ -87,7 +89,7 @@ def _with_the_rest(first: Comparison, rest: Comparison) -> Comparison:
 def _best(pair: Pair, effort: int, say: Progress) -> tuple[Match, bool]:
     """The best explanation, and whether its bound is one for the whole board."""
     settled = settle(pair)
-    if settled.whole:
+    if settled.whole(pair):
         return all_settled(pair, settled), True
     fits = same(pair) if no_anchors(pair) else None
     if isinstance(fits, tuple):
@@ -95,11 +97,19 @@ def _best(pair: Pair, effort: int, say: Progress) -> tuple[Match, bool]:
             all_settled(pair, settled), fits=fits, node_at=node_of_place(pair, fits)
         ), True
     size = max(len(pair.drawing.smalls), len(pair.board.smalls))
-    if size <= WHOLE_BOARD:
-        return match(task(pair), effort, say), True
-    few = len(settled.drawn) <= WHOLE_REST
-    rest = match(task(settled.rest), effort, say, prove=few)
-    return merged(pair, settled, rest), False
+    known = by_regions(pair, settled, effort, say)
+    if size > WHOLE_BOARD:
+        return known, False
+    return match(task(pair), effort, say, known=known), True
+
+
+def by_regions(pair: Pair, settled: Settled, effort: int, say: Progress) -> Match:
+    """An explanation of each region by itself, as if all around it were in order."""
+    told = []
+    for region in regions(pair, settled):
+        few = len(region.drawn) <= WHOLE_REST
+        told.append((region, match(task(region.pair), effort, say, prove=few)))
+    return merged(pair, settled, told)
 
 
 def no_anchors(pair: Pair) -> bool:

@@ -26,11 +26,12 @@ import numpy as np
 from buzzout.compare import costs
 from buzzout.compare.columns import Chosen, Columns, Task
 from buzzout.compare.compounds import Group
+from buzzout.compare.explanation import Match, certain
 from buzzout.compare.fits import Fit
 from buzzout.compare.furniture import AS_DRAWN, Turn
 from buzzout.compare.price import Prices
 from buzzout.compare.programme import Array, Relaxed
-from buzzout.compare.seeds import seeds
+from buzzout.compare.seeds import seeds, written
 from buzzout.compare.turns import Piece
 
 LOOSE = 1e-3  # see `Programme.relax`
@@ -40,49 +41,21 @@ SMALL = 1e-3  # a price within this of zero is zero
 ROUNDS = 60  # rounds of asking for columns before the bound is given up
 
 
-@dataclass(frozen=True)
-class Match:
-    """A whole explanation, with its cost and the proven bound in bare costs.
-
-    `crossed` are sockets each of which is wired as the next one, the last as the first.
-    """
-
-    fits: tuple[Fit, ...]
-    groups: tuple[Group, ...]
-    node_at: Mapping[int, int]
-    turns: Mapping[str, tuple[Turn, ...]]
-    crossed: tuple[tuple[str, ...], ...]
-    exchanged: tuple[tuple[int, ...], ...]
-    cost: float
-    bound: float
-    steps: int
-
-    @property
-    def errors(self) -> int:
-        """How many physical errors it speaks of."""
-        return costs.errors(self.cost)
-
-    @property
-    def certain(self) -> int:
-        """How many physical errors are certain."""
-        return min(certain(self.bound), self.errors)
-
-    @property
-    def proven(self) -> bool:
-        """No explanation has fewer errors."""
-        return self.certain == self.errors
-
-
 Say = Callable[[str, float], None]
 
 
-def match(task: Task, effort: int, say: Say, *, prove: bool = True) -> Match:
+def match(
+    task: Task, effort: int, say: Say, *, prove: bool = True, known: Match | None = None
+) -> Match:
     """The cheapest explanation found before the solver's steps reach `effort`.
 
-    Without `prove` columns are asked for only until they no longer make it cheaper.
+    Without `prove` columns are asked for only until they no longer make it cheaper. An explanation
+    that is `known` is where the search begins.
     """
     columns = Columns(task)
     columns.add(seeds(task))
+    if known:
+        columns.add(written(task, known))
     priced, bound = _priced(columns, effort, say, prove=prove)
     say("searching", 0.5)
     best = _best(columns, priced, bound, effort, prove=prove)
@@ -195,11 +168,6 @@ def _on_known(missed: Chosen, columns: Columns, also: Container[int] = ()) -> Ch
         if all((a, k) in columns.sits or k in also for _, _, a, k in kept(fit))
     }
     return replace(missed, sits=set(), fits=fits)
-
-
-def certain(bound: float) -> int:
-    """Errors that a bound in bare costs makes certain."""
-    return max(0, ceil(bound / costs.ERROR - 1e-6))
 
 
 def _read(columns: Columns, values: Array, cost: float, bound: float) -> Match:

@@ -254,9 +254,7 @@ def _wires(
 
 def found_nodes(board: Board) -> list[list[int]]:
     """Places that wires join."""
-    at = [Point("place", str(k)) for k in range(len(board.places))]
-    groups = joined(at, ((at[w.a], at[w.b]) for w in board.wires))
-    return [[int(p.pin) for p in group] for group in groups]
+    return joined(range(len(board.places)), ((w.a, w.b) for w in board.wires))
 
 
 def rings(board: Board) -> Iterator[tuple[int, ...]]:
@@ -331,9 +329,8 @@ def labelled_groups(pair: Pair) -> Labelled:
         edge = found
     right = [w for w in pair.board.wires if label.get(w.a) == label.get(w.b)]
     suspects = tuple(w for w in pair.board.wires if label.get(w.a) != label.get(w.b))
-    at = [Point("place", str(k)) for k in range(len(pair.board.places))]
-    groups = joined(at, ((at[w.a], at[w.b]) for w in right))
-    rows = tuple(tuple(int(p.pin) for p in group) for group in groups)
+    groups = joined(range(len(pair.board.places)), ((w.a, w.b) for w in right))
+    rows = tuple(map(tuple, groups))
     return Labelled(rows, tuple(label.get(group[0]) for group in rows), suspects)
 
 

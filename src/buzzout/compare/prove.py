@@ -12,8 +12,8 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from buzzout.circuit import Circuit, Point, joined
-from buzzout.compare.model import EARTH, FREE, Pair, build
+from buzzout.circuit import Circuit
+from buzzout.compare.model import EARTH, FREE, Pair, build, found_nodes
 from buzzout.compare.values import judge
 
 
@@ -97,9 +97,7 @@ def _nodes(pair: Pair, claim: Claim) -> Iterator[str]:
 
 def _whole_nodes(pair: Pair) -> dict[int, int]:
     """Place to found node: what wires join is one."""
-    points = [Point("place", str(k)) for k in range(len(pair.board.places))]
-    wires = ((points[w.a], points[w.b]) for w in pair.board.wires)
-    return {int(p.pin): n for n, group in enumerate(joined(points, wires)) for p in group}
+    return {k: n for n, group in enumerate(found_nodes(pair.board)) for k in group}
 
 
 def _pins(pair: Pair, claim: Claim) -> Iterator[tuple[int, int]]:

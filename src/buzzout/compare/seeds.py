@@ -1,6 +1,7 @@
 """The columns to begin with: what the colours make of each place, and what follows from that.
 
-They need not be right: what they miss, the prices bring in.
+They need not be right: what they miss, the prices bring in. An explanation that is known already
+is the best beginning: the prices then have to tell only what is wrong on the board, and little is.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from itertools import product
 
 from buzzout.compare.colours import guess
 from buzzout.compare.columns import Chosen, Task
+from buzzout.compare.explanation import Match
 from buzzout.compare.model import FREE, VOID, labelled_groups
 
 
@@ -25,6 +27,31 @@ def seeds(task: Task) -> Chosen:
                 }
     _guess_places(task, chosen)
     _guess_fits(task, chosen)
+    return chosen
+
+
+def written(task: Task, known: Match) -> Chosen:
+    """The columns of an explanation."""
+    chosen = Chosen(
+        fits=dict.fromkeys(known.fits),
+        groups=dict.fromkeys(known.groups),
+        exchanged=dict.fromkeys(known.exchanged),
+        sockets={(a, b, c): None for a, b, c in (r for r in known.crossed if len(r) == 3)},
+    )
+    for place, node in known.node_at.items():
+        if place not in task.anchored or FREE in task.reach[place]:
+            chosen.sits.add((node, place))
+    steps = [step for ring in known.crossed for step in zip(ring, ring[1:] + ring[:1], strict=True)]
+    target = dict(steps)
+    for name, (first, *others) in known.turns.items():
+        piece = task.pieces[name]
+        to = target.get(name, name)
+        for f, frame in enumerate(piece.frames):
+            if frame.target == to and frame.turn == first:
+                chosen.frames[name, f] = None
+                chosen.swaps |= {
+                    (name, f, s): None for s, x in enumerate(piece.swaps) if x.turn in others
+                }
     return chosen
 
 

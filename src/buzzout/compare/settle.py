@@ -1,48 +1,50 @@
 """Settle what is in order, so that only the disturbed rest has to be searched.
 
 A found node is known where its anchors are those of one drawn node, or where its colour points to
-one. A part is in order where a right drawn part lies between the same nodes. What is left is the
-rest: the parts that are not in order, the places they touch, and the furniture whose pins are
-among those. Everything else is taken as it is; on a whole board that is an assumption, and the
-proof says so.
+one. A part is in order where a right drawn part lies between the same nodes. What is left is
+disturbed: the parts that are not in order, the places they touch, and the furniture whose pins are
+among those. Everything else is taken as it is. That is an assumption; `regions.py` makes
+explanations of it, and only the programme of the whole board proves them.
 """
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from collections import Counter, defaultdict
+from collections.abc import Hashable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import permutations
 
-from buzzout.circuit import Point, joined
-from buzzout.compare.colours import Guesses, guess
+from buzzout.compare.colours import Guesses, guess, look_of
 from buzzout.compare.fits import Fit
 from buzzout.compare.furniture import AS_DRAWN
-from buzzout.compare.match import Match
-from buzzout.compare.model import EARTH, FREE, UNSEEN, Labelled, Pair, Small, labelled_groups
+from buzzout.compare.explanation import Match
+from buzzout.compare.model import EARTH, FREE, UNSEEN, Labelled, Pair, Small, Wire, labelled_groups
 from buzzout.compare.values import judge
 
-CORE = "@core"  # name of the stand-ins for settled places
+TRUSTED = 4  # parts in order that a group of places has at least to be trusted
 
 
 @dataclass(frozen=True)
 class Settled:
-    """Pairings in order, the node of each settled place, and the rest as a pair of its own.
+    """What is in order, and what is not.
 
-    `drawn`, `found` and `places` are the indices that the rest's small parts and places have on the
-    whole board.
+    `fits` are pairings in order, `node_at` the drawn node of each place that is known, `may_be`
+    those of a place that is not. `disturbed` are places to be explained; `pieces` the found groups
+    of places of each node that is in several; `cut` the wires between places of different nodes.
     """
 
     fits: tuple[Fit, ...]
     node_at: Mapping[int, int]
-    rest: Pair
-    drawn: tuple[int, ...]
-    found: tuple[int, ...]
-    places: tuple[int, ...]
+    may_be: Mapping[int, set[int]]
+    disturbed: frozenset[int]
+    pieces: Mapping[int, tuple[tuple[int, ...], ...]]
+    cut: tuple[Wire, ...]
 
-    @property
-    def whole(self) -> bool:
+    def whole(self, pair: Pair) -> bool:
         """Nothing is left."""
-        return not (self.places or self.drawn or self.found)
+        calm = len(self.fits) == len(pair.drawing.smalls) == len(pair.board.smalls)
+        return calm and not (self.disturbed or self.pieces)
 
 
 def settle(pair: Pair) -> Settled:
@@ -51,14 +53,21 @@ def settle(pair: Pair) -> Settled:
     guesses = guess(pair, labelled.groups)
     group_of = {k: n for n, group in enumerate(labelled.groups) for k in group}
     sure = _sure(pair, guesses, labelled)
-    fits = list(_in_order(pair, sure, group_of))
-    disturbed = _disturbed(pair, guesses, sure, fits)
+    fits = tuple(_in_order(pair, sure, group_of))
+    doubts = _Doubts(pair, guesses, sure, fits)
+    disturbed = doubts.disturbed()
+    disturbed |= _on_same_furniture(pair, disturbed | _nearer_end(pair, disturbed, labelled))
     disturbed |= {k for w in labelled.suspects for k in (w.a, w.b)}
-    disturbed |= _on_same_furniture(pair, disturbed)
-    disturbed |= _named_by_the_disturbed(pair, labelled.groups, disturbed)
+    disturbed |= doubts.named_by(disturbed)
     disturbed.discard(pair.board.pins[EARTH][""])
-    node_at = {k: sure[n] for k, n in group_of.items() if k not in disturbed}
-    return _split(pair, node_at, fits, disturbed, _in_pieces(sure))
+    return Settled(
+        fits,
+        {k: sure[n] for k, n in group_of.items() if n in sure},
+        {k: guesses.nodes[n] for k, n in group_of.items() if n not in sure},
+        frozenset(disturbed),
+        _in_pieces(sure, labelled.groups),
+        labelled.suspects,
+    )
 
 
 def _sure(pair: Pair, guesses: Guesses, labelled: Labelled) -> dict[int, int]:
@@ -76,33 +85,50 @@ def _sure(pair: Pair, guesses: Guesses, labelled: Labelled) -> dict[int, int]:
     for node, groups in claims.items():
         if len(groups) == 1 and node not in anchored:
             sure[groups[0]] = node
-    return sure
+    return sure | _voted(pair, sure, labelled, anchored)
 
 
-def _in_pieces(sure: Mapping[int, int]) -> set[int]:
-    """Nodes that more than one found group belongs to."""
-    count: dict[int, int] = defaultdict(int)
-    for node in sure.values():
-        count[node] += 1
-    return {node for node, groups in count.items() if groups > 1}
+def _voted(
+    pair: Pair, sure: Mapping[int, int], labelled: Labelled, anchored: set[int]
+) -> dict[int, int]:
+    """Groups without a name that most of their parts give one and the same.
+
+    A part speaks for a node if one like it joins that node to the node at its other end.
+    """
+    far: dict[tuple[Hashable, int], list[int]] = defaultdict(list)
+    for small in pair.drawing.smalls:
+        if len(small.at) == 2:
+            far[look_of(small), small.at[0]].append(small.at[1])
+            far[look_of(small), small.at[1]].append(small.at[0])
+    group_of = {k: n for n, group in enumerate(labelled.groups) for k in group}
+    votes: dict[int, Counter[int]] = defaultdict(Counter)
+    for small in pair.board.smalls:
+        ends = [group_of[k] for k in small.at if k != UNSEEN]
+        for here, there in permutations(ends, 2) if len(ends) == 2 else ():
+            if here not in sure and there in sure:
+                votes[here].update(set(far[look_of(small), sure[there]]))
+    taken = anchored.union(sure.values())
+    named: dict[int, list[int]] = defaultdict(list)
+    for n, count in votes.items():
+        best = [*count.most_common(2), (0, 0)]
+        if best[0][1] >= TRUSTED and best[0][1] >= 2 * sum(votes for _, votes in best[1:]):
+            named[best[0][0]].append(n)
+    return {n: node for node, (n, *more) in named.items() if node not in taken and not more}
 
 
-def _named_by_the_disturbed(
-    pair: Pair, groups: Iterable[Iterable[int]], disturbed: set[int]
-) -> set[int]:
-    """Places that are known only by pins that may be numbered otherwise."""
-    anchors = {
-        k
-        for name, pins in pair.board.pins.items()
-        for pin, k in pins.items()
-        if pair.drawing.pins[name][pin] != FREE
+def _in_pieces(
+    sure: Mapping[int, int], groups: Iterable[tuple[int, ...]]
+) -> dict[int, tuple[tuple[int, ...], ...]]:
+    """The groups of each node that has more than one, the largest first."""
+    of: dict[int, list[tuple[int, ...]]] = defaultdict(list)
+    for n, group in enumerate(groups):
+        if n in sure:
+            of[sure[n]].append(group)
+    return {
+        node: tuple(sorted(several, key=lambda group: -len(group)))
+        for node, several in of.items()
+        if len(several) > 1
     }
-    more: set[int] = set()
-    for group in groups:
-        pins = anchors.intersection(group)
-        if pins and pins <= disturbed:
-            more |= set(group)
-    return more
 
 
 Key = tuple[object, ...]
@@ -153,129 +179,101 @@ def _value(small: Small) -> float:
     return value.value if value else 0.0
 
 
-def _disturbed(
-    pair: Pair, guesses: Guesses, sure: Mapping[int, int], fits: Iterable[Fit]
-) -> set[int]:
-    """Places of unknown nodes, of nodes that lack something, of parts not in order."""
-    calm = {fit.j for fit in fits}
-    met = {fit.i for fit in fits}
-    lacking = {n for i, s in enumerate(pair.drawing.smalls) if i not in met for n in s.at}
-    disturbed = {
-        k
-        for n, group in enumerate(guesses.groups)
-        if n not in sure or (sure[n] in lacking and not guesses.anchors[n])
-        for k in group
-    }
-    for j, small in enumerate(pair.board.smalls):
-        if j not in calm:
-            disturbed |= {k for k in small.at if k != UNSEEN}
-    return disturbed
+@dataclass(frozen=True)
+class _Doubts:
+    """What of the found groups of places is in doubt when some parts are in order."""
+
+    pair: Pair
+    guesses: Guesses
+    sure: Mapping[int, int]
+    fits: tuple[Fit, ...]
+
+    @cached_property
+    def group_of(self) -> Mapping[int, int]:
+        """Place to group."""
+        return {k: n for n, group in enumerate(self.guesses.groups) for k in group}
+
+    @cached_property
+    def lost(self) -> list[Small]:
+        """Drawn parts that no part in order is."""
+        met = {fit.i for fit in self.fits}
+        return [s for i, s in enumerate(self.pair.drawing.smalls) if i not in met]
+
+    @cached_property
+    def lacking(self) -> Counter[int]:
+        """How many of these are on each node."""
+        return Counter(n for small in self.lost for n in small.at)
+
+    @cached_property
+    def counts(self) -> tuple[Counter[int], Counter[int]]:
+        """How many found parts in order, and how many others, are on each group."""
+        calm = {fit.j for fit in self.fits}
+        right, wrong = Counter[int](), Counter[int]()
+        for j, small in enumerate(self.pair.board.smalls):
+            on = (self.group_of[k] for k in small.at if k != UNSEEN)
+            (right if j in calm else wrong).update(on)
+        return right, wrong
+
+    def trusted(self, n: int) -> bool:
+        """A group with far more parts in order than not is what it seems."""
+        if n not in self.sure:
+            return False
+        right, wrong = self.counts
+        return right[n] >= max(TRUSTED, 2 * max(wrong[n], self.lacking[self.sure[n]]))
+
+    def disturbed(self) -> set[int]:
+        """Places of unknown nodes, of nodes that lack something, of parts not in order."""
+        places = {
+            k
+            for n, group in enumerate(self.guesses.groups)
+            if n not in self.sure or (self._lacks(n) and not self.trusted(n))
+            for k in group
+        }
+        calm = {fit.j for fit in self.fits}
+        wanted = {(look_of(small), node) for small in self.lost for node in small.at}
+        for j, small in enumerate(self.pair.board.smalls):
+            if j in calm:
+                continue
+            ends = {k: self.group_of[k] for k in small.at if k != UNSEEN}
+            look = look_of(small)
+            odd = [k for k, n in ends.items() if (look, self.sure.get(n)) not in wanted]
+            places |= {k for k in odd or ends if not self.trusted(ends[k])}
+        return places
+
+    def _lacks(self, n: int) -> bool:
+        return self.lacking[self.sure[n]] > 0 and not self.guesses.anchors[n]
+
+    def named_by(self, disturbed: set[int]) -> set[int]:
+        """Places that are known only by pins that may be numbered otherwise."""
+        more: set[int] = set()
+        for n, group in enumerate(self.guesses.groups):
+            if self.guesses.anchors[n] and not self.trusted(n):
+                pins = {self.pair.board.pins[name][pin] for name, pin in self.guesses.anchors[n]}
+                more |= set(group) if pins <= disturbed else set()
+        return more
+
+
+def _nearer_end(pair: Pair, disturbed: set[int], labelled: Labelled) -> set[int]:
+    """Of each wire between different nodes the end on that furniture which is disturbed more."""
+    at = {k: name for name, pins in pair.board.pins.items() for k in pins.values()}
+    doubt = Counter(at[k] for k in disturbed if k in at)
+    nearer = set()
+    for wire in labelled.suspects:
+        a, b = doubt[at.get(wire.a, "")], doubt[at.get(wire.b, "")]
+        nearer |= {k for k, mine, other in ((wire.a, a, b), (wire.b, b, a)) if mine >= other}
+    return nearer
 
 
 def _on_same_furniture(pair: Pair, disturbed: set[int]) -> set[int]:
-    """All pins of furniture that may be numbered otherwise.
+    """All pins of furniture that may be numbered otherwise: two of them are disturbed.
 
-    That is a socket or a control with one disturbed pin. Of other furniture two must be: much of
-    the chassis and the HT comes together on the pins of transformers and jacks.
+    One alone is a lead on the wrong pin rather than a wrong pin.
     """
     more: set[int] = set()
-    for name, pins in pair.board.pins.items():
-        part = pair.drawing.circuit.parts.get(name)
-        few = 1 if part and part.kind in ("socket", "pot") else 2
-        if len(disturbed.intersection(pins.values())) >= few:
+    for pins in pair.board.pins.values():
+        if len(disturbed.intersection(pins.values())) > 1:
             more |= set(pins.values())
     return more
-
-
-def _split(
-    pair: Pair,
-    node_at: Mapping[int, int],
-    fits: list[Fit],
-    disturbed: set[int],
-    in_pieces: set[int],
-) -> Settled:
-    stand = _cores(pair, disturbed)
-    kept = [f for f in fits if not any(k in disturbed for k in pair.board.smalls[f.j].at)]
-    met, calm = {f.i for f in kept}, {f.j for f in kept}
-    drawn = tuple(i for i in range(len(pair.drawing.smalls)) if i not in met)
-    found = tuple(j for j in range(len(pair.board.smalls)) if j not in calm)
-    smalls = [pair.board.smalls[j] for j in found]
-    wires = [w for w in pair.board.wires if w.a in disturbed or w.b in disturbed]
-    touched = {stand[k] for small in smalls for k in small.at if k != UNSEEN}
-    touched |= {stand[k] for w in wires for k in (w.a, w.b)} | disturbed
-    touched |= {stand[k] for k, node in node_at.items() if node in in_pieces}
-    places = tuple(sorted(touched))
-    row = {k: n for n, k in enumerate(places)} | {UNSEEN: UNSEEN}
-    nodes, pins = _furniture(pair, disturbed, node_at, row)
-    at = {k: row[stand[k]] for k in stand if stand[k] in row} | {UNSEEN: UNSEEN}
-    board = replace(
-        pair.board,
-        places=tuple(pair.board.places[k] for k in places),
-        smalls=tuple(Small(s.part, tuple(at[k] for k in s.at)) for s in smalls),
-        wires=tuple(replace(w, a=at[w.a], b=at[w.b]) for w in wires),
-        pins=pins,
-        called={n: there for n, there in pair.board.called.items() if n in pins},
-        absent=frozenset(row[k] for k in pair.board.absent if k in row),
-    )
-    mine = tuple(pair.drawing.smalls[i] for i in drawn)
-    rest = Pair(replace(pair.drawing, smalls=mine, pins=nodes), board)
-    return Settled(tuple(kept), node_at, rest, drawn, found, places)
-
-
-def _cores(pair: Pair, disturbed: set[int]) -> dict[int, int]:
-    """Settled places that wires join stand for one another; the first one for all."""
-    at = [Point("place", str(k)) for k in range(len(pair.board.places))]
-    calm = [
-        (at[w.a], at[w.b])
-        for w in pair.board.wires
-        if w.a not in disturbed and w.b not in disturbed
-    ]
-    return {int(p.pin): int(group[0].pin) for group in joined(at, calm) for p in group}
-
-
-def _furniture(
-    pair: Pair, disturbed: set[int], node_at: Mapping[int, int], row: Mapping[int, int]
-) -> tuple[dict[str, Mapping[str, int]], dict[str, Mapping[str, int]]]:
-    """Pins of disturbed furniture, and a stand-in with one pin for each settled place in touch."""
-    nodes: dict[str, Mapping[str, int]] = {}
-    places: dict[str, Mapping[str, int]] = {}
-    for name, pins in pair.board.pins.items():
-        here = disturbed.intersection(pins.values())
-        if len(here) > 1:
-            nodes[name] = pair.drawing.pins[name]
-            places[name] = {pin: row[k] for pin, k in pins.items()}
-        for pin, k in pins.items() if len(here) == 1 else ():
-            if k in here and pair.drawing.pins[name][pin] != FREE:
-                nodes[f"{CORE}{k}"] = {"": pair.drawing.pins[name][pin]}
-                places[f"{CORE}{k}"] = {"": row[k]}
-    for k in sorted(row.keys() - disturbed - {UNSEEN}):
-        nodes[f"{CORE}{k}"], places[f"{CORE}{k}"] = {"": node_at[k]}, {"": row[k]}
-    return nodes, places
-
-
-def merged(pair: Pair, settled: Settled, rest: Match) -> Match:
-    """The explanation of the rest as one of the whole board."""
-    drawn, found = settled.drawn, settled.found
-    fits = [replace(f, i=drawn[f.i], j=found[f.j]) for f in rest.fits]
-    groups = [
-        replace(
-            g,
-            drawn=tuple(drawn[i] for i in g.drawn),
-            found=tuple(found[j] for j in g.found),
-            ties=tuple((a, settled.places[k], found[j], t) for a, k, j, t in g.ties),
-            inner=tuple(settled.places[k] for k in g.inner),
-        )
-        for g in rest.groups
-    ]
-    node_at = {settled.places[k]: node for k, node in rest.node_at.items()}
-    return replace(
-        rest,
-        fits=tuple(sorted((*settled.fits, *fits), key=lambda fit: fit.i)),
-        groups=tuple(groups),
-        node_at={**settled.node_at, **node_at},
-        turns=dict.fromkeys(pair.board.called, (AS_DRAWN,)) | dict(rest.turns),
-        exchanged=tuple(tuple(drawn[i] for i in ring) for ring in rest.exchanged),
-    )
 
 
 def all_settled(pair: Pair, settled: Settled) -> Match:

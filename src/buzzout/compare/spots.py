@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from buzzout.circuit import Point
-from buzzout.compare.match import Match
+from buzzout.compare.explanation import Match
 from buzzout.compare.model import FREE, VOID, Pair
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from buzzout.circuit import Circuit, Edit, Part, Point, Span
 from buzzout.compare.findings import Finding
-from buzzout.compare.match import Match
+from buzzout.compare.explanation import Match
 from buzzout.compare.model import Board, Drawing, Pair, Small
 from buzzout.compare.spots import Spots
 from buzzout.compare.words import sentence

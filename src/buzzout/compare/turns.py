@@ -8,14 +8,14 @@ cost. `Piece.swaps` exchange found pins on top of a frame: `moved` maps index to
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
 
-from buzzout.compare.colours import look
+from buzzout.compare.colours import look_of
 from buzzout.compare.costs import SOCKETS
 from buzzout.compare.furniture import AS_DRAWN, Turn, frames, swaps
 from buzzout.compare.model import UNSEEN, Pair, found_nodes
@@ -82,7 +82,7 @@ class Piece:
 def pieces(pair: Pair) -> dict[str, Piece]:
     """All furniture that stands on both sides, the chassis included."""
     table = {}
-    likely = _Likely(pair)
+    likely = Likely(pair)
     for name, pins in pair.drawing.pins.items():
         places = tuple(pair.board.pins[name].values())
         if name not in pair.drawing.circuit.parts:
@@ -94,7 +94,7 @@ def pieces(pair: Pair) -> dict[str, Piece]:
 
 
 def _piece(
-    pair: Pair, name: str, nodes: tuple[int, ...], places: tuple[int, ...], likely: _Likely
+    pair: Pair, name: str, nodes: tuple[int, ...], places: tuple[int, ...], likely: Likely
 ) -> Piece:
     wanted = pair.drawing.circuit.parts[name]
     index = {pin: n for n, pin in enumerate(wanted.terminals)}
@@ -114,7 +114,7 @@ def _piece(
     return Piece(name, nodes, places, tuple(own), tuple(table))
 
 
-class _Likely:
+class Likely:
     """Other sockets with the same pins: two may be wired in each other's place.
 
     Where there are very many, only those that each bear what the other should.
@@ -137,6 +137,20 @@ class _Likely:
             return sorted(self._bear[name])
         return [other for other in others if other != name]
 
+    def better(self, name: str, among: Iterable[str]) -> list[str]:
+        """Sockets of which each bears more of what the other should than it does itself."""
+        part = self.pair.drawing.circuit.parts.get(name)
+        if part is None or part.kind != "socket":
+            return []
+        like = set(self.like[part.terminals])
+        return [
+            other
+            for other in among
+            if other in like
+            and self._score(name, other) > self._score(name, name)
+            and self._score(other, name) > self._score(other, other)
+        ]
+
     @cached_property
     def _bear(self) -> Mapping[str, set[str]]:
         """Each socket and the few that bear most of what it should, more than it does itself."""
@@ -158,9 +172,8 @@ class _Likely:
     def _drawn(self) -> Mapping[str, Counter[tuple[str, Hashable]]]:
         at: dict[int, list[Hashable]] = defaultdict(list)
         for small in self.pair.drawing.smalls:
-            value = small.part.value.value if small.part.value else 0
             for node in small.at:
-                at[node].append(look(small.part.kind, value))
+                at[node].append(look_of(small))
         return self._borne(self.pair.drawing.pins, at)
 
     @cached_property
@@ -168,10 +181,9 @@ class _Likely:
         at: dict[int, list[Hashable]] = defaultdict(list)
         group_of = {k: n for n, group in enumerate(found_nodes(self.pair.board)) for k in group}
         for small in self.pair.board.smalls:
-            seen = small.part.value or small.part.measured
             for place in small.at:
                 if place != UNSEEN:
-                    at[group_of[place]].append(look(small.part.kind, seen.value if seen else 0))
+                    at[group_of[place]].append(look_of(small))
         pins = {
             name: {pin: group_of[k] for pin, k in pins.items()}
             for name, pins in self.pair.board.pins.items()

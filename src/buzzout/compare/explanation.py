@@ -1,0 +1,50 @@
+"""An explanation of the board by the drawing: who is who, and what it costs."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import ceil
+
+from buzzout.compare import costs
+from buzzout.compare.compounds import Group
+from buzzout.compare.fits import Fit
+from buzzout.compare.furniture import Turn
+
+
+@dataclass(frozen=True)
+class Match:
+    """A whole explanation, with its cost and the proven bound in bare costs.
+
+    `crossed` are sockets each of which is wired as the next one, the last as the first.
+    """
+
+    fits: tuple[Fit, ...]
+    groups: tuple[Group, ...]
+    node_at: Mapping[int, int]
+    turns: Mapping[str, tuple[Turn, ...]]
+    crossed: tuple[tuple[str, ...], ...]
+    exchanged: tuple[tuple[int, ...], ...]
+    cost: float
+    bound: float
+    steps: int
+
+    @property
+    def errors(self) -> int:
+        """How many physical errors it speaks of."""
+        return costs.errors(self.cost)
+
+    @property
+    def certain(self) -> int:
+        """How many physical errors are certain."""
+        return min(certain(self.bound), self.errors)
+
+    @property
+    def proven(self) -> bool:
+        """No explanation has fewer errors."""
+        return self.certain == self.errors
+
+
+def certain(bound: float) -> int:
+    """Errors that a bound in bare costs makes certain."""
+    return max(0, ceil(bound / costs.ERROR - 1e-6))
