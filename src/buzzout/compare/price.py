@@ -30,7 +30,7 @@ from buzzout.compare.programme import Array, Relaxed
 from buzzout.compare.turnings import Turnings
 
 Bools = npt.NDArray[np.bool_]
-FEW, FEWER = 8, 2  # so many columns of one row are brought in at a time, fewer on a large board
+FEW, FEWER = 16, 2  # so many columns of one row are brought in at a time, fewer on a large board
 LARGE = 400  # drawn parts
 MANY = 60  # exchanges of one part are brought in at a time: they take no pairs with them
 BELOW = 1e-4  # a reduced cost within this of zero is zero

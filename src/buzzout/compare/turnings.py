@@ -43,7 +43,9 @@ class Turnings:
         """Lay out what each pair of node and place is worth."""
         self.prices, self.task, self.columns = prices, prices.task, prices.columns
         self.limit = prices.limit
-        self.worth = np.where(prices.there0, 0, np.maximum(0, -prices.left))
+        # A pair on a place that a free pin may take is asked for by itself and owed already.
+        open_ = prices.there0 | prices.free_pins[None, :]
+        self.worth = np.where(open_, 0, np.maximum(0, -prices.left))
         for node, place in self.columns.sits:
             if place in self.task.anchored:
                 anchor = prices.price(("anchor", node, place))
