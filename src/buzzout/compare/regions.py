@@ -102,11 +102,11 @@ class _Rest:
         lost = set(self.lost[1])
         for j in set(range(len(self.pair.board.smalls))) - self.kept[1]:
             here = [k for k in self._at(j) if k in away]
-            small = [k for k in here if node_at.get(k) not in self.spoken_for]
+            small = [k for k in here if k not in self.settled.firm]
             yield from ((("found", j), ("place", k)) for k in (here if j in lost else small or here[:1]))
         for wire in self.pair.board.wires:
             alike = node_at.get(wire.a, -1) == node_at.get(wire.b, -2)
-            if wire.a in away and wire.b in away and not (alike and node_at[wire.a] in self.spoken_for):
+            if wire.a in away and wire.b in away and not (alike and wire.a in self.settled.firm):
                 yield ("place", wire.a), ("place", wire.b)
         for places in self.furniture.values():
             yield from ((("place", places[0]), ("place", k)) for k in places[1:])

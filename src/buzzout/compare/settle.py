@@ -31,7 +31,8 @@ class Settled:
 
     `fits` are pairings in order, `node_at` the drawn node of each place that is known, `may_be`
     those of a place that is not. `disturbed` are places to be explained; `pieces` the found groups
-    of places of each node that is in several; `cut` the wires between places of different nodes.
+    of places of each node that is in several; `cut` the wires between places of different nodes;
+    `firm` the places that wires join to one that is not disturbed.
     """
 
     fits: tuple[Fit, ...]
@@ -40,6 +41,7 @@ class Settled:
     disturbed: frozenset[int]
     pieces: Mapping[int, tuple[tuple[int, ...], ...]]
     cut: tuple[Wire, ...]
+    firm: frozenset[int]
 
     def whole(self, pair: Pair) -> bool:
         """Nothing is left."""
@@ -67,6 +69,7 @@ def settle(pair: Pair) -> Settled:
         frozenset(disturbed),
         _in_pieces(sure, labelled.groups),
         labelled.suspects,
+        frozenset(k for group in labelled.groups if not disturbed.issuperset(group) for k in group),
     )
 
 
