@@ -18,9 +18,10 @@ from buzzout.compare.match import match
 from buzzout.compare.model import VOID, Pair, build
 from buzzout.compare.prove import Claim, Together, Witness, differences
 from buzzout.compare.refine import node_of_place, same
-from buzzout.compare.regions import merged, regions
-from buzzout.compare.settle import Settled, all_settled, settle
+from buzzout.compare.regions import Region
+from buzzout.compare.settle import all_settled, settle
 from buzzout.compare.story import distinct
+from buzzout.compare.together import by_regions
 
 AGAIN = 2  # times that what the remedies left undone is explained anew
 WHOLE_REST = 300  # small parts; a larger rest is searched only until nothing better turns up
@@ -97,19 +98,14 @@ def _best(pair: Pair, effort: int, say: Progress) -> tuple[Match, bool]:
             all_settled(pair, settled), fits=fits, node_at=node_of_place(pair, fits)
         ), True
     size = max(len(pair.drawing.smalls), len(pair.board.smalls))
-    known = by_regions(pair, settled, effort, say)
+
+    def explained(region: Region) -> Match:
+        return match(task(region.pair), effort, say, prove=len(region.drawn) <= WHOLE_REST)
+
+    known = by_regions(pair, settled, explained)
     if size > WHOLE_BOARD:
         return known, False
     return match(task(pair), effort, say, known=known), True
-
-
-def by_regions(pair: Pair, settled: Settled, effort: int, say: Progress) -> Match:
-    """An explanation of each region by itself, as if all around it were in order."""
-    told = []
-    for region in regions(pair, settled):
-        few = len(region.drawn) <= WHOLE_REST
-        told.append((region, match(task(region.pair), effort, say, prove=few)))
-    return merged(pair, settled, told)
 
 
 def no_anchors(pair: Pair) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import ceil
 
 from buzzout.compare import costs
@@ -16,18 +16,21 @@ from buzzout.compare.furniture import Turn
 class Match:
     """A whole explanation, with its cost and the proven bound in bare costs.
 
-    `crossed` are sockets each of which is wired as the next one, the last as the first.
+    `crossed` are sockets each of which is wired as the next one, the last as the first. `lacks`
+    tells how many connections a node lacks, `made` the nodes of those that a moved wire will make.
     """
 
-    fits: tuple[Fit, ...]
-    groups: tuple[Group, ...]
-    node_at: Mapping[int, int]
-    turns: Mapping[str, tuple[Turn, ...]]
-    crossed: tuple[tuple[str, ...], ...]
-    exchanged: tuple[tuple[int, ...], ...]
-    cost: float
-    bound: float
-    steps: int
+    fits: tuple[Fit, ...] = ()
+    groups: tuple[Group, ...] = ()
+    node_at: Mapping[int, int] = field(default_factory=dict)
+    turns: Mapping[str, tuple[Turn, ...]] = field(default_factory=dict)
+    crossed: tuple[tuple[str, ...], ...] = ()
+    exchanged: tuple[tuple[int, ...], ...] = ()
+    lacks: Mapping[int, int] = field(default_factory=dict)
+    made: tuple[int, ...] = ()
+    cost: float = 0.0
+    bound: float = 0.0
+    steps: int = 0
 
     @property
     def errors(self) -> int:

@@ -171,11 +171,11 @@ def _on_known(missed: Chosen, columns: Columns, also: Container[int] = ()) -> Ch
 
 
 def _read(columns: Columns, values: Array, cost: float, bound: float) -> Match:
-    on = [columns.meaning[int(c)] for c in np.nonzero(values > 0.5)[0]]
+    on = {columns.meaning[int(c)]: round(values[c]) for c in np.nonzero(values > 0.5)[0]}
     frames: dict[str, int] = {}
     swaps: dict[str, list[int]] = {}
-    fits, groups, node_at, exchanged = [], [], {}, []
-    for meaning in on:
+    fits, groups, node_at, exchanged, lacks, made = [], [], {}, [], {}, []
+    for meaning, count in on.items():
         match meaning:
             case ("fit", Fit() as fit):
                 fits.append(fit)
@@ -189,6 +189,10 @@ def _read(columns: Columns, values: Array, cost: float, bound: float) -> Match:
                 swaps.setdefault(name, []).append(s)
             case ("exchanged", tuple() as ring):
                 exchanged.append(ring)
+            case ("joins", int(node)):
+                lacks[node] = count
+            case ("moved", int(), int(node)):
+                made.append(node)
     pieces = columns.task.pieces
     turns = {
         name: _turns(pieces[name], frames.get(name), swaps.get(name, []))
@@ -201,6 +205,8 @@ def _read(columns: Columns, values: Array, cost: float, bound: float) -> Match:
         turns,
         _crossed({name: pieces[name].frames[f].target for name, f in frames.items()}),
         tuple(sorted(exchanged)),
+        lacks,
+        tuple(made),
         cost,
         bound,
         columns.programme.steps,

@@ -12,7 +12,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from buzzout.circuit import Circuit
+from buzzout.circuit import Circuit, Point
 from buzzout.compare.model import EARTH, FREE, Pair, build, found_nodes
 from buzzout.compare.values import judge
 

@@ -1,22 +1,21 @@
 """Regions of the disturbed rest that have nothing to do with one another.
 
 Each region is a comparison of its own. What lies outside is taken to be as it should: places there
-that wires join stand in for one another, the first for all, as anchors of one pin. Two parts belong
-to one region if they touch a place that is not settled, or if one may be the other.
+that wires join stand in for one another, the first for all, as anchors of one pin, and nodes are
+whole. Two parts belong to one region if they touch a place that is not settled, or if one may be
+the other.
 """
 
 from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
 
 from buzzout.circuit import joined
 from buzzout.compare.colours import look_of
-from buzzout.compare.explanation import Match
-from buzzout.compare.furniture import AS_DRAWN
 from buzzout.compare.model import FREE, UNSEEN, Pair, Small, Wire
 from buzzout.compare.settle import Settled
 from buzzout.compare.turns import Likely
@@ -24,7 +23,7 @@ from buzzout.compare.turns import Likely
 CORE = "@core"  # name of the stand-ins for settled places
 TOLD = ("place", "found")  # without any of these there is nothing to explain it by
 Item = tuple[str, Hashable]
-Break = tuple[int, int, int]  # a node and the numbers of two of its pieces
+Apart = Mapping[int, Sequence[Sequence[int]]]
 Pins = dict[str, Mapping[str, int]]
 
 
@@ -38,36 +37,40 @@ class Region:
     places: tuple[int, ...]
 
 
-def regions(pair: Pair, settled: Settled) -> list[Region]:
-    """The rest in regions, in order of their places."""
-    rest = _Rest(pair, settled)
-    items, ties = list(rest.items()), list(rest.ties())
-    groups = joined(items, ties)
-    groups = joined(items, [*ties, *rest.missed_here_found_there(groups)])
-    inside = [{k for kind, k in group if kind == "place" and isinstance(k, int)} for group in groups]
-    mending = rest.menders(inside)
-    return [
-        rest.region(group, breaks)
-        for group, breaks in zip([*groups, ()], mending, strict=True)
-        if breaks or any(kind in TOLD for kind, _ in group)
-    ]
-
-
 @dataclass(frozen=True)
-class _Rest:
+class Rest:
+    """All that is not settled, in groups of items that have to be explained together."""
+
     pair: Pair
     settled: Settled
-    breaks: list[Break] = field(default_factory=list)
 
     @cached_property
-    def kept(self) -> tuple[frozenset[int], frozenset[int]]:
+    def groups(self) -> list[list[Item]]:
+        """The items of each region, in order of their places."""
+        items, ties = list(self._items()), list(self._ties())
+        groups = joined(items, ties)
+        groups = joined(items, [*ties, *self._missed_here_found_there(groups)])
+        return [group for group in groups if any(kind in TOLD for kind, _ in group)]
+
+    @cached_property
+    def home(self) -> Mapping[int, int]:
+        """Disturbed place to the number of its group."""
+        return {
+            k: n
+            for n, group in enumerate(self.groups)
+            for kind, k in group
+            if kind == "place" and isinstance(k, int)
+        }
+
+    @cached_property
+    def _kept(self) -> tuple[frozenset[int], frozenset[int]]:
         """Drawn and found parts in order that touch nothing disturbed."""
         away, smalls = self.settled.disturbed, self.pair.board.smalls
         fits = [f for f in self.settled.fits if away.isdisjoint(smalls[f.j].at)]
         return frozenset(f.i for f in fits), frozenset(f.j for f in fits)
 
     @cached_property
-    def lost(self) -> tuple[list[int], list[int]]:
+    def _lost(self) -> tuple[list[int], list[int]]:
         """Drawn and found parts that no pairing in order has."""
         drawn, found = {f.i for f in self.settled.fits}, {f.j for f in self.settled.fits}
         return (
@@ -76,7 +79,7 @@ class _Rest:
         )
 
     @cached_property
-    def furniture(self) -> dict[str, list[int]]:
+    def _doubtful(self) -> dict[str, list[int]]:
         """Furniture with disturbed pins, and the places of these."""
         table = {
             name: [k for k in pins.values() if k in self.settled.disturbed]
@@ -84,35 +87,38 @@ class _Rest:
         }
         return {name: places for name, places in table.items() if places}
 
-    def items(self) -> Iterator[Item]:
+    def _items(self) -> Iterator[Item]:
         """All that has to be explained."""
         yield from (("place", k) for k in sorted(self.settled.disturbed))
-        drawn, found = self.kept
+        drawn, found = self._kept
         yield from (("drawn", i) for i in range(len(self.pair.drawing.smalls)) if i not in drawn)
         yield from (("found", j) for j in range(len(self.pair.board.smalls)) if j not in found)
 
-    def ties(self) -> Iterator[tuple[Item, Item]]:
+    def _ties(self) -> Iterator[tuple[Item, Item]]:
         """Pairs of items that have to be explained together."""
         yield from self._on_the_board()
         yield from self._on_the_drawing()
         yield from self._maybe_the_same()
+
     def _on_the_board(self) -> Iterator[tuple[Item, Item]]:
         """Lost parts tie all their places, parts in order those of small nodes; so do wires."""
         away, node_at = self.settled.disturbed, self.settled.node_at
-        lost = set(self.lost[1])
-        for j in set(range(len(self.pair.board.smalls))) - self.kept[1]:
+        lost = set(self._lost[1])
+        for j in set(range(len(self.pair.board.smalls))) - self._kept[1]:
             here = [k for k in self._at(j) if k in away]
             small = [k for k in here if k not in self.settled.firm]
-            yield from ((("found", j), ("place", k)) for k in (here if j in lost else small or here[:1]))
+            yield from (
+                (("found", j), ("place", k)) for k in (here if j in lost else small or here[:1])
+            )
         for wire in self.pair.board.wires:
             alike = node_at.get(wire.a, -1) == node_at.get(wire.b, -2)
             if wire.a in away and wire.b in away and not (alike and wire.a in self.settled.firm):
                 yield ("place", wire.a), ("place", wire.b)
-        for places in self.furniture.values():
+        for places in self._doubtful.values():
             yield from ((("place", places[0]), ("place", k)) for k in places[1:])
 
     @cached_property
-    def spoken_for(self) -> frozenset[int]:
+    def _spoken_for(self) -> frozenset[int]:
         """Nodes that a settled place belongs to."""
         away = self.settled.disturbed
         return frozenset(node for k, node in self.settled.node_at.items() if k not in away)
@@ -123,35 +129,39 @@ class _Rest:
     def _on_the_drawing(self) -> Iterator[tuple[Item, Item]]:
         """Leads and pins of a node that no settled place speaks for."""
         node_at, away = self.settled.node_at, self.settled.disturbed
-        at: list[tuple[int, Item]] = [(node, ("place", k)) for k, node in node_at.items() if k in away]
+        at: list[tuple[int, Item]] = [
+            (node, ("place", k)) for k, node in node_at.items() if k in away
+        ]
         at += [(n, ("place", k)) for k, nodes in self.settled.may_be.items() for n in nodes]
-        for i in set(range(len(self.pair.drawing.smalls))) - self.kept[0]:
+        for i in set(range(len(self.pair.drawing.smalls))) - self._kept[0]:
             at += [(node, ("drawn", i)) for node in self.pair.drawing.smalls[i].at]
-        for name, places in self.furniture.items():
+        for name, places in self._doubtful.items():
             if len(self.pair.board.pins[name]) > 1:
                 at += [(n, ("place", places[0])) for n in self.pair.drawing.pins[name].values()]
         yield from (
-            (("node", node), item) for node, item in at if node not in self.spoken_for and node != FREE
+            (("node", node), item)
+            for node, item in at
+            if node not in self._spoken_for and node != FREE
         )
 
     def _maybe_the_same(self) -> Iterator[tuple[Item, Item]]:
         """Parts in order, parts between the same nodes, sockets in each other's place."""
         for f in self.settled.fits:
-            if f.i not in self.kept[0]:
+            if f.i not in self._kept[0]:
                 yield ("drawn", f.i), ("found", f.j)
-        for i in self.lost[0]:
+        for i in self._lost[0]:
             yield ("drawn", i), ("between", tuple(sorted(self.pair.drawing.smalls[i].at)))
-        for j in self.lost[1]:
+        for j in self._lost[1]:
             nodes = [self.settled.node_at.get(k, UNSEEN) for k in self._at(j)]
             if UNSEEN not in nodes:
                 yield ("found", j), ("between", tuple(sorted(nodes)))
-        whole = [n for n, k in self.furniture.items() if len(k) == len(self.pair.board.pins[n])]
+        whole = [n for n, k in self._doubtful.items() if len(k) == len(self.pair.board.pins[n])]
         likely = Likely(self.pair)
         for name in whole:
             for other in likely.better(name, whole):
-                yield ("place", self.furniture[name][0]), ("place", self.furniture[other][0])
+                yield ("place", self._doubtful[name][0]), ("place", self._doubtful[other][0])
 
-    def missed_here_found_there(
+    def _missed_here_found_there(
         self, groups: Iterable[Iterable[Item]]
     ) -> Iterator[tuple[Item, Item]]:
         """Groups of items of which one lacks a part of a look that another has too many of."""
@@ -168,53 +178,23 @@ class _Rest:
 
     # ---- a region as a pair
 
-    def menders(self, inside: Sequence[set[int]]) -> list[list[Break]]:
-        """For each region, and for none, the breaks of nodes that it has to explain.
+    def region(self, items: Iterable[Item], apart: Apart) -> Region:
+        """The comparison of some items, with stand-ins for what they touch outside.
 
-        Of two pieces of a node one region that touches both is asked how they come apart. Those
-        that no region joins are left to a region of their own.
+        `apart` names nodes that are not whole outside, and the groups of places that they are in.
         """
-        breaks: list[list[Break]] = [[] for _ in (*inside, ())]
-        reach = [
-            {k for place in places for w in self._wires_at[place] for k in (w.a, w.b)} | places
-            for places in inside
-        ]
-        at: dict[int, list[int]] = defaultdict(list)
-        for n, places in enumerate(reach):
-            for k in places:
-                at[k].append(n)
-        for node, groups in self.settled.pieces.items():
-            touch: dict[int, list[int]] = defaultdict(list)
-            for piece, group in enumerate(groups):
-                for n in dict.fromkeys(n for k in group for n in at.get(k, ())):
-                    touch[n].append(piece)
-            touch[len(inside)] = list(range(len(groups)))
-            piece_of = list(range(len(groups)))
-            for n, pieces in sorted(touch.items()):
-                for piece in pieces[1:]:
-                    one, other = piece_of[pieces[0]], piece_of[piece]
-                    if one != other:
-                        breaks[n].append((node, pieces[0], piece))
-                        piece_of = [one if p == other else p for p in piece_of]
-        self.breaks.extend(b for each in breaks for b in each)
-        return breaks
-
-    def region(self, items: Iterable[Item], breaks: Sequence[Break]) -> Region:
-        """The comparison of some items, with stand-ins for what they touch outside."""
         of: dict[str, set[int]] = defaultdict(set)
         for kind, what in items:
             if isinstance(what, int):
                 of[kind].add(what)
         inside, board = of["place"], self.pair.board
         drawn, found = tuple(sorted(of["drawn"])), tuple(sorted(of["found"]))
-        stand = self._stand_ins(inside, breaks)
+        stand = self._stand_ins(inside, apart)
         smalls = [board.smalls[j] for j in found]
         wires = [w for k in sorted(inside) for w in self._wires_at[k]]
         touched = [k for j in found for k in self._at(j)]
         touched += [k for w in wires for k in (w.a, w.b)]
-        for node, *pieces in breaks:
-            groups = self.settled.pieces[node]
-            touched += [k for piece in pieces for k in groups[piece] if k in self._cores]
+        touched += [k for pieces in apart.values() for each in pieces for k in self._core_of(each)]
         places = tuple(sorted(inside | set(map(stand, touched))))
         row = {k: n for n, k in enumerate(places)}
 
@@ -259,33 +239,34 @@ class _Rest:
         right = [w for w in wires if node_at.get(w.a, -1) == node_at.get(w.b, -2)]
         return [(core.get(w.a, w.a), core.get(w.b, w.b)) for w in right]
 
-    def _stand_ins(self, inside: set[int], breaks: Sequence[Break]) -> Callable[[int], int]:
+    def _stand_ins(self, inside: set[int], apart: Apart) -> Callable[[int], int]:
         """Which place stands for a settled one that a wire or lead ends on.
 
-        Wires outside are taken to hold, and nodes that are in pieces to be mended but for `breaks`.
+        Wires outside are taken to hold, and nodes to be whole but for those that are `apart`.
         """
         core = self._cores
         outside = [(a, b) for a, b in self._between if a not in inside and b not in inside]
-        for node, *pieces in self.breaks:
-            if (node, *pieces) not in breaks:
-                cores = [self._core_of(node, piece) for piece in pieces]
-                outside += list(pairwise(core for core in cores if core is not None))
+        for node, pieces in self.settled.pieces.items():
+            if node not in apart:
+                outside += pairwise(k for each in pieces for k in self._core_of(each))
+        for pieces in apart.values():
+            for each in pieces:
+                outside += pairwise(self._core_of(each))
         first: dict[int, int] = {}
         for group in joined((), outside):
             one = next((k for k in group if k in core), group[0])
             first |= dict.fromkeys(group, one)
         return lambda k: first.get(core.get(k, k), core.get(k, k))
 
-    def _core_of(self, node: int, piece: int) -> int | None:
-        """A settled place of a piece of a node."""
-        group = self.settled.pieces[node][piece]
-        return next((self._cores[k] for k in group if k in self._cores), None)
+    def _core_of(self, places: Iterable[int]) -> list[int]:
+        """The settled places among some, one for all that settled wires join."""
+        return list(dict.fromkeys(self._cores[k] for k in places if k in self._cores))
 
     def _furniture(self, inside: set[int], row: Mapping[int, int]) -> tuple[Pins, Pins]:
         """Pins of furniture inside, and an anchor of one pin for each settled place in touch."""
         nodes: Pins = {}
         places: Pins = {}
-        for name, here in self.furniture.items():
+        for name, here in self._doubtful.items():
             if inside.isdisjoint(here):
                 continue
             mine, theirs = self.pair.drawing.pins[name], self.pair.board.pins[name]
@@ -299,48 +280,3 @@ class _Rest:
             node = self.settled.node_at[k]
             nodes[f"{CORE}{k}"], places[f"{CORE}{k}"] = {"": node}, {"": row[k]}
         return nodes, places
-
-
-def merged(pair: Pair, settled: Settled, told: Iterable[tuple[Region, Match]]) -> Match:
-    """The explanations of all regions, and what is settled, as one of the whole board."""
-    away = settled.disturbed
-    fits = [f for f in settled.fits if away.isdisjoint(pair.board.smalls[f.j].at)]
-    node_at = {k: node for k, node in settled.node_at.items() if k not in away}
-    whole = Match((), (), {}, dict.fromkeys(pair.board.called, (AS_DRAWN,)), (), (), 0.0, 0.0, 0)
-    parts = [whole, *(_on_the_board(region, match) for region, match in told)]
-    groups = [group for part in parts for group in part.groups]
-    exchanged = [ring for part in parts for ring in part.exchanged]
-    fits += [fit for part in parts for fit in part.fits]
-    return Match(
-        tuple(sorted(fits, key=lambda fit: fit.i)),
-        tuple(sorted(groups, key=lambda group: group.drawn)),
-        node_at | {k: node for part in parts for k, node in part.node_at.items()},
-        {name: turns for part in parts for name, turns in part.turns.items()},
-        tuple(ring for part in parts for ring in part.crossed),
-        tuple(sorted(exchanged)),
-        sum(part.cost for part in parts),
-        sum(part.bound for part in parts),
-        sum(part.steps for part in parts),
-    )
-
-
-def _on_the_board(region: Region, match: Match) -> Match:
-    """The explanation of a region with the indices of the whole board."""
-    drawn, found, places = region.drawn, region.found, region.places
-    groups = (
-        replace(
-            g,
-            drawn=tuple(drawn[i] for i in g.drawn),
-            found=tuple(found[j] for j in g.found),
-            ties=tuple((a, places[k], found[j], t) for a, k, j, t in g.ties),
-            inner=tuple(places[k] for k in g.inner),
-        )
-        for g in match.groups
-    )
-    return replace(
-        match,
-        fits=tuple(replace(f, i=drawn[f.i], j=found[f.j]) for f in match.fits),
-        groups=tuple(groups),
-        node_at={places[k]: node for k, node in match.node_at.items()},
-        exchanged=tuple(tuple(drawn[i] for i in ring) for ring in match.exchanged),
-    )

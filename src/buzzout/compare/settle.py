@@ -22,6 +22,7 @@ from buzzout.compare.explanation import Match
 from buzzout.compare.model import EARTH, FREE, UNSEEN, Labelled, Pair, Small, Wire, labelled_groups
 from buzzout.compare.values import judge
 
+FEW = 3  # pins of something small
 TRUSTED = 4  # parts in order that a group of places has at least to be trusted
 
 
@@ -257,29 +258,29 @@ class _Doubts:
 
 
 def _nearer_end(pair: Pair, disturbed: set[int], labelled: Labelled) -> set[int]:
-    """Of each wire between different nodes the end on that furniture which is disturbed more."""
+    """Of each wire between different nodes the end on that furniture which is disturbed more.
+
+    On something small, such as a control, either end.
+    """
     at = {k: name for name, pins in pair.board.pins.items() for k in pins.values()}
     doubt = Counter(at[k] for k in disturbed if k in at)
     nearer = set()
     for wire in labelled.suspects:
         a, b = doubt[at.get(wire.a, "")], doubt[at.get(wire.b, "")]
         nearer |= {k for k, mine, other in ((wire.a, a, b), (wire.b, b, a)) if mine >= other}
+        nearer |= {
+            k for k in (wire.a, wire.b) if len(pair.board.pins.get(at.get(k, ""), ())) <= FEW
+        }
     return nearer
 
 
 def _on_same_furniture(pair: Pair, disturbed: set[int]) -> set[int]:
-    """All pins of furniture that may be numbered otherwise: two of them are disturbed.
-
-    One alone is a lead on the wrong pin rather than a wrong pin.
-    """
-    more: set[int] = set()
-    for pins in pair.board.pins.values():
-        if len(disturbed.intersection(pins.values())) > 1:
-            more |= set(pins.values())
-    return more
+    """All pins of furniture that may be numbered otherwise: one of them is disturbed."""
+    touched = (pins for pins in pair.board.pins.values() if disturbed.intersection(pins.values()))
+    return {k for pins in touched for k in pins.values()}
 
 
 def all_settled(pair: Pair, settled: Settled) -> Match:
     """The explanation of a board on which nothing is left to explain."""
     turns = dict.fromkeys(pair.board.called, (AS_DRAWN,))
-    return Match(settled.fits, (), settled.node_at, turns, (), (), 0.0, 0.0, 1)
+    return Match(settled.fits, node_at=settled.node_at, turns=turns, steps=1)
