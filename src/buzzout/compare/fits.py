@@ -63,24 +63,25 @@ class Family:
     loose: Bools
     look: Ints
 
-    def cost(self, way: int) -> Ints:
-        """Cost matrix of one of `WAYS`; the wrong part itself is not counted."""
+    def cost(self, way: int, rows: Ints, columns: Ints) -> Ints:
+        """Costs of some pairings in one of `WAYS`; the wrong part itself is not counted."""
         (first, _), kept = WAYS[way]
-        unseen = np.count_nonzero(self.places == UNSEEN, axis=1)
-        cost = self.price + costs.UNREAD * unseen[None, :]
-        cost = cost + costs.LEAD * kept.count(False)
+        unseen = np.count_nonzero(self.places[columns] == UNSEEN, axis=1)
+        cost = self.price[np.ix_(rows, columns)] + costs.UNREAD * unseen[None, :]
+        cost += costs.LEAD * kept.count(False)
         for s, t in enumerate(WAYS[way][0]):
-            cost = cost + (0 if kept[s] else costs.LOOSE * self.loose[None, :, t])
-        return np.asarray(cost + costs.ERROR * self.turned if first else cost)
+            if not kept[s]:
+                cost += costs.LOOSE * self.loose[None, columns, t]
+        if first:
+            cost += costs.ERROR * self.turned[np.ix_(rows, columns)]
+        return np.asarray(cost)
 
     def usable(self, way: int) -> Bools:
-        """Which pairings make sense in this way: see the head of the module."""
+        """Of which found parts a pairing makes sense in this way: see the head of the module."""
         ends, kept = WAYS[way]
         if all(kept):
-            return np.ones_like(self.wrong)
-        lost = ends[kept.index(False)]
-        hidden = self.places[:, lost] == UNSEEN
-        return np.broadcast_to(~hidden[None, :], self.wrong.shape)
+            return np.ones(len(self.found), dtype=bool)
+        return np.asarray(self.places[:, ends[kept.index(False)]] != UNSEEN)
 
 
 class Fits:

@@ -8,6 +8,7 @@ what it leaves unpaid is written down and settled by the solver.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -15,7 +16,6 @@ import numpy as np
 import numpy.typing as npt
 
 from buzzout.compare.fits import WAYS, Family
-from buzzout.compare.model import UNSEEN
 from buzzout.compare.programme import Array
 
 if TYPE_CHECKING:
@@ -50,8 +50,14 @@ class Cheap:
 def cheap(prices: Prices, family: Family, way: int, limit: float) -> Cheap:
     """Collect the fits below a limit."""
     (first, second), kept = WAYS[way]
-    reduced = prices.reduced(family, way)
-    row, column = np.nonzero(reduced < limit)
+    rows, columns, costs = [], [], []
+    for some, others in prices.candidates(family):
+        reduced = prices.reduced(family, way, some, others)
+        row, column = np.nonzero(reduced < limit)
+        rows.append(some[row])
+        columns.append(others[column])
+        costs.append(reduced[row, column])
+    row, column = np.concatenate(rows), np.concatenate(columns)
     held: list[Bools] = []
     node: list[Ints] = []
     place: list[Ints] = []
@@ -65,7 +71,7 @@ def cheap(prices: Prices, family: Family, way: int, limit: float) -> Cheap:
         way,
         row,
         column,
-        reduced[row, column],
+        np.concatenate(costs),
         (held[0], held[1]),
         (node[0], node[1]),
         (place[0], place[1]),
@@ -74,104 +80,106 @@ def cheap(prices: Prices, family: Family, way: int, limit: float) -> Cheap:
 
 
 class Ledger:
-    """Charges on found ends (per node) and on drawn leads (per place)."""
+    """Charges on found ends (per node) and on drawn leads (per place).
 
-    def __init__(self, prices: Prices, groups: list[Cheap]) -> None:
+    Fits and the leads that they keep are rows of flat tables: only what some cheap fit asks for is
+    written down. `fit`, `pair`, `end`, `lead` number them for each kept lead.
+    """
+
+    def __init__(self, prices: Prices, groups: Sequence[Cheap]) -> None:
         """Share out what all the cheap fits owe."""
-        self.prices, self.groups = prices, groups
-        self.ends, self.leads = np.zeros(prices.end.shape), np.zeros(prices.lead.shape)
-        pair, index = prices.task.pair, prices.index
-        self.landed = [
-            (j, t, place)
-            for j, small in enumerate(pair.board.smalls)
-            for t, place in enumerate(small.at[:2])
-            if place != UNSEEN
-        ]
-        self.leaving = [
-            (i, s, index[node])
-            for i, small in enumerate(pair.drawing.smalls)
-            for s, node in enumerate(small.at[:2])
-        ]
+        self.prices = prices
+        self._list(groups)
+        self.ends, self.leads = np.zeros(len(self.end_pair)), np.zeros(len(self.lead_pair))
+        bearing = prices.bearing.ravel()[self.pairs]
         pins = prices.on_pin & ~prices.free_pins
-        self.turnable = pins[None, :] & ~prices.there & ~prices.closed
+        turnable = pins[None, :] & ~prices.there & ~prices.closed
+        self.turnable = turnable.ravel()[self.pairs]
         for _ in range(PASSES):
-            left = prices.bearing - self.total()
-            if not self._collect(left):
+            if not self._collect(bearing - self._total()):
                 break
-            self._scale()
+            self._scale(np.maximum(bearing, 0))
         self._settle()
 
-    def total(self) -> Array:
-        """What each pair of node and place is charged."""
+    def _list(self, groups: Sequence[Cheap]) -> None:
         nodes, places = self.prices.size
-        at_place, at_node = np.zeros((places, nodes)), np.zeros((nodes, places))
-        for j, t, place in self.landed:
-            at_place[place] += self.ends[j, t]
-        for i, s, node in self.leaving:
-            at_node[node] += self.leads[i, s]
-        return at_place.T + at_node
+        drawn = [group.family.drawn[group.row] for group in groups]
+        found = [group.family.found[group.column] for group in groups]
+        self.drawn, self.found = np.concatenate(drawn), np.concatenate(found)
+        self.cost = np.concatenate([group.cost for group in groups])
+        self.starts = np.cumsum([0, *(len(group.row) for group in groups)])
+        fit, side, pair, end, lead = [], [], [], [], []
+        for n, group in enumerate(groups):
+            for s in (0, 1):
+                at = np.nonzero(group.held[s])[0]
+                node, place = group.node[s][at], group.place[s][at]
+                fit.append(self.starts[n] + at)
+                side.append(np.full(len(at), s))
+                pair.append(node * places + place)
+                end.append((found[n][at] * 2 + group.end[s]) * nodes + node)
+                lead.append((drawn[n][at] * 2 + s) * places + place)
+        self.fit, self.side = np.concatenate(fit), np.concatenate(side)
+        self.pairs, self.pair = np.unique(np.concatenate(pair), return_inverse=True)
+        (self.end, self.end_pair), (self.lead, self.lead_pair) = map(self._numbered, (end, lead))
 
-    def debt(self, group: Cheap) -> Array:
+    def _numbered(self, keys: Sequence[Ints]) -> tuple[Ints, Ints]:
+        """The number of each key, and the pair that each number belongs to."""
+        _, first, number = np.unique(np.concatenate(keys), return_index=True, return_inverse=True)
+        return number, self.pair[first]
+
+    def left(self) -> Array:
+        """What each pair of node and place can still bear when all its charges are paid."""
+        left = self.prices.bearing.copy()
+        left.ravel()[self.pairs] -= self._total()
+        return left
+
+    def debt(self, group: int) -> Array:
         """What each fit of a group still owes."""
-        paid = np.zeros(len(group.row))
-        i, j = group.family.drawn[group.row], group.family.found[group.column]
-        for s in (0, 1):
-            charge = self.ends[j, group.end[s], group.node[s]] + self.leads[i, s, group.place[s]]
-            paid += np.where(group.held[s], charge, 0)
-        return -group.cost - paid
+        return self._debts()[self.starts[group] : self.starts[group + 1]]
+
+    def _total(self) -> Array:
+        at_ends = np.bincount(self.end_pair, self.ends, len(self.pairs))
+        return np.asarray(at_ends + np.bincount(self.lead_pair, self.leads, len(self.pairs)))
+
+    def _debts(self) -> Array:
+        charged = self.ends[self.end] + self.leads[self.lead]
+        return np.asarray(-self.cost - np.bincount(self.fit, charged, len(self.cost)))
+
+    def _collect(self, left: Array) -> bool:
+        """One pass: what is owed, charged to the pairs that can bear it.
+
+        Debts are shared between the two leads, and between the part that is missed and the one
+        found. A drawn part that is dear to miss makes all its fits cheap: one charge on its lead
+        serves them all. So does a dear found part with one charge on its end.
+        """
+        debt = np.maximum(0, self._debts())
+        if not np.any(debt > PENNY):
+            return False
+        able = np.where(self.turnable, np.maximum(left, TURNABLE), np.maximum(left, 0))[self.pair]
+        whole = np.maximum(np.bincount(self.fit, able, len(debt)), PENNY)
+        share = debt[self.fit] * able / whole[self.fit]
+        missed = np.maximum(0, -self.prices.drawn[self.drawn]) + PENNY
+        extra = np.maximum(0, -self.prices.found[self.found]) + PENNY
+        mine = (missed / (missed + extra))[self.fit]
+        ends, leads = np.zeros(len(self.ends)), np.zeros(len(self.leads))
+        np.maximum.at(ends, self.end, share * (1 - mine))
+        np.maximum.at(leads, self.lead, share * mine)
+        self.ends += ends
+        self.leads += leads
+        return True
+
+    def _scale(self, bearing: Array) -> None:
+        """Where a pair is charged more than it can bear, lower all its charges alike."""
+        total = self._total()
+        over = (total > bearing) & ~self.turnable
+        scale = np.where(over, bearing / np.maximum(total, PENNY), 1.0)
+        self.ends *= scale[self.end_pair]
+        self.leads *= scale[self.lead_pair]
 
     def _settle(self) -> None:
         """What is left unpaid and a pin could bear goes there: turns have to answer for it."""
-        for group in self.groups:
-            debt = np.maximum(0, self.debt(group))
-            j = group.family.found[group.column]
-            for s in (0, 1):
-                pin = group.held[s] & self.turnable[group.node[s], group.place[s]]
-                charge = self.ends[j, group.end[s], group.node[s]] + debt
-                at = (j[pin], np.full(int(pin.sum()), group.end[s]), group.node[s][pin])
-                np.maximum.at(self.ends, at, charge[pin])
-                debt = np.where(pin, 0, debt)
-
-    def _collect(self, left: Array) -> bool:
-        """One pass: what is owed, charged to the pairs that can bear it."""
-        able = np.where(self.turnable, np.maximum(left, TURNABLE), np.maximum(left, 0))
-        ends, leads = np.zeros(self.ends.shape), np.zeros(self.leads.shape)
-        owing = False
-        for group in self.groups:
-            debt = np.maximum(0, self.debt(group))
-            if not np.any(debt > PENNY):
-                continue
-            owing = True
-            self._charge(group, debt, able, (ends, leads))
-        self.ends += ends
-        self.leads += leads
-        return owing
-
-    def _charge(self, group: Cheap, debt: Array, able: Array, to: tuple[Array, Array]) -> None:
-        """Share debts between the two leads, and between the part that is missed and the one found.
-
-        A drawn part that is dear to miss makes all its fits cheap: one charge on its lead serves
-        them all. So does a dear found part with one charge on its end.
-        """
-        i, j = group.family.drawn[group.row], group.family.found[group.column]
-        missed = np.maximum(0, -self.prices.drawn[i]) + PENNY
-        extra = np.maximum(0, -self.prices.found[j]) + PENNY
-        mine = missed / (missed + extra)
-        can = [np.where(group.held[s], able[group.node[s], group.place[s]], 0) for s in (0, 1)]
-        whole = np.maximum(can[0] + can[1], PENNY)
+        debt = np.maximum(0, self._debts())
         for s in (0, 1):
-            share = debt * can[s] / whole
-            end = np.full(len(j), group.end[s])
-            np.maximum.at(to[0], (j, end, group.node[s]), share * (1 - mine))
-            np.maximum.at(to[1], (i, np.full(len(i), s), group.place[s]), share * mine)
-
-    def _scale(self) -> None:
-        """Where a pair is charged more than it can bear, lower all its charges alike."""
-        total, bearing = self.total(), np.maximum(self.prices.bearing, 0)
-        over = (total > bearing) & ~self.turnable
-        scale = np.where(over, bearing / np.maximum(total, PENNY), 1.0)
-        by_place = np.ascontiguousarray(scale.T)
-        for j, t, place in self.landed:
-            self.ends[j, t] *= by_place[place]
-        for i, s, node in self.leaving:
-            self.leads[i, s] *= scale[node]
+            at = np.nonzero((self.side == s) & self.turnable[self.pair])[0]
+            np.maximum.at(self.ends, self.end[at], (self.ends[self.end] + debt[self.fit])[at])
+            debt[self.fit[at]] = 0

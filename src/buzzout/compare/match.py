@@ -100,7 +100,11 @@ def _best(
     if programme.steps >= effort:
         return None
     room = target * costs.ERROR - priced.bound + SMALL
-    missed = _on_known(Prices(columns, priced, room).missed(), columns) if prove else Chosen()
+    missed = (
+        _on_known(Prices(columns, priced, room, known=True).missed(), columns)
+        if prove
+        else Chosen()
+    )
     swaps = {use: None for use in missed.swaps if ("frame", *use[:2]) in columns.at}
     columns.add(Chosen(fits=missed.fits, swaps=swaps, exchanged=missed.exchanged))
     most = np.array(programme.most)

@@ -30,6 +30,7 @@ from buzzout.compare.programme import Array, Relaxed
 from buzzout.compare.turnings import Turnings
 
 Bools = npt.NDArray[np.bool_]
+Ints = npt.NDArray[np.int64]
 FEW, FEWER = 16, 2  # so many columns of one row are brought in at a time, fewer on a large board
 LARGE = 400  # drawn parts
 MANY = 60  # exchanges of one part are brought in at a time: they take no pairs with them
@@ -43,8 +44,14 @@ class Prices:
     be in an explanation closer than that to the bound.
     """
 
-    def __init__(self, columns: Columns, relaxed: Relaxed, limit: float = -BELOW) -> None:
-        """Lay the prices out as tables."""
+    def __init__(
+        self, columns: Columns, relaxed: Relaxed, limit: float = -BELOW, *, known: bool = False
+    ) -> None:
+        """Lay the prices out as tables.
+
+        With `known` only columns are asked for that need no new pairs of node and place.
+        """
+        self.known = known
         self.columns, self.relaxed, self.limit = columns, relaxed, limit
         self.few = FEW if len(columns.task.pair.drawing.smalls) < LARGE else FEWER
         self.task = columns.task
@@ -60,7 +67,7 @@ class Prices:
         self._written = self._written_fits()
         self.groups = [cheap(self, f, way, floor) for f in self.task.fits.families for way in ways]
         self.ledger = Ledger(self, self.groups)
-        self.left = self.bearing - self.ledger.total()
+        self.left = self.ledger.left()
         self.owed = 0.0
 
     def price(self, row: Hashable) -> float:
@@ -120,8 +127,12 @@ class Prices:
         for place in self.task.pair.board.absent:
             absence = [costs.bare(self.task.absence(node)) for node in self.nodes]
             reduced[:, place] = self.place[place] + np.array(absence)
+        busy = bool(np.any(self.whole > 0))
         for number, wire in enumerate(self.task.pair.board.wires):
-            gain = np.maximum(0, self.price(("wire", number)) + self.whole)
+            price = self.price(("wire", number))
+            if not price and not busy:
+                continue
+            gain = np.maximum(0, price + self.whole)
             moved = np.maximum(0, gain - costs.bare(costs.MOVED))
             moved[-1] = 0
             written = np.zeros(self.size[0])
@@ -148,34 +159,54 @@ class Prices:
 
     # ---- parts
 
-    def reduced(self, family: Family, way: int, *, written: bool = False) -> Array:
+    def candidates(self, family: Family) -> Iterator[tuple[Ints, Ints]]:
+        """Rows and columns of a family's matrix that can be below the limit.
+
+        Only the prices of the parts themselves make a pairing cheap.
+        """
+        every, others = np.arange(len(family.drawn)), np.arange(len(family.found))
+        if self.limit > 0:
+            yield every, others
+            return
+        off = self.off[family.drawn] - self.crossed[family.drawn]
+        low = self.drawn[family.drawn] + np.minimum(0, off) < 0
+        yield every[low], others
+        yield every[~low], others[self.found[family.found] < 0]
+
+    def reduced(
+        self, family: Family, way: int, rows: Ints, columns: Ints, *, written: bool = False
+    ) -> Array:
         """Matrix of reduced costs at the prices of rows that are written down.
 
         Fits that are written down themselves are left out unless `written`.
         """
         (first, _), kept = WAYS[way]
-        reduced = costs.bare(family.cost(way)) + self.drawn[family.drawn][:, None]
-        reduced = reduced + self.found[family.found][None, :]
-        off = self.off[family.drawn] - self.crossed[family.drawn]
-        reduced = reduced + off[:, None] * family.wrong
+        drawn, found = family.drawn[rows], family.found[columns]
+        off = self.off[drawn] - self.crossed[drawn]
+        reduced = costs.bare(family.cost(way, rows, columns)).astype(np.float64)
+        reduced += self.drawn[drawn][:, None] + self.found[found][None, :]
+        reduced += off[:, None] * family.wrong[np.ix_(rows, columns)]
         for s in (0, 1):
             if kept[s]:
-                reduced = reduced + self._held(family, s, s ^ first)
-        reduced = np.where(family.usable(way), reduced, np.inf)
-        known = self._written.get((id(family), way), ())
-        if known and not written:
-            rows, columns = zip(*known, strict=True)
-            reduced[rows, columns] = np.inf
+                reduced += self._held(family, s, s ^ first, rows, columns)
+        reduced[:, ~family.usable(way)[columns]] = np.inf
+        known = self._written.get((id(family), way))
+        if known is not None and not written:
+            row, column = np.full(len(family.drawn), -1), np.full(len(family.found), -1)
+            row[rows], column[columns] = np.arange(len(rows)), np.arange(len(columns))
+            at = row[known[0]], column[known[1]]
+            here = (at[0] >= 0) & (at[1] >= 0)
+            reduced[at[0][here], at[1][here]] = np.inf
         return reduced
 
-    def _written_fits(self) -> dict[tuple[int, int], list[tuple[int, int]]]:
+    def _written_fits(self) -> dict[tuple[int, int], tuple[Ints, Ints]]:
         """Rows and columns of the fits that are written down, by family and way."""
         table: dict[tuple[int, int], list[tuple[int, int]]] = defaultdict(list)
         for fit in self.columns.fits:
             if at := self.task.fits.located(fit):
                 family, row, column, way = at
                 table[id(self.task.fits.families[family]), way].append((row, column))
-        return table
+        return {key: tuple(np.array(at).T) for key, at in table.items()}
 
     def ends(self, family: Family, s: int, t: int) -> tuple[npt.NDArray[np.int64], ...]:
         """Row indices of the nodes of drawn lead s, places of found end t, and what was seen."""
@@ -183,26 +214,28 @@ class Prices:
         k = family.places[:, t]
         return a, np.where(k == UNSEEN, 0, k), k != UNSEEN
 
-    def _held(self, family: Family, s: int, t: int) -> Array:
+    def _held(self, family: Family, s: int, t: int, rows: Ints, columns: Ints) -> Array:
         """Prices of keeping drawn lead s at found end t; infinite where that can never be."""
         a, k, seen = self.ends(family, s, t)
-        cost = self.lead[family.drawn[:, None], s, k[None, :]]
-        cost = cost + self.end[family.found[None, :], t, a[:, None]]
-        cost = np.where(self.closed[a[:, None], k[None, :]], np.inf, cost)
-        return np.where(seen[None, :], cost, 0)
+        a, k, seen = a[rows], k[columns], seen[columns]
+        cost = self.lead[family.drawn[rows][:, None], s, k[None, :]]
+        cost = cost + self.end[family.found[columns][None, :], t, a[:, None]]
+        cost[self.closed[a[:, None], k[None, :]]] = np.inf
+        cost[:, ~seen] = 0
+        return cost
 
     # ---- what is missed
 
     def _missed_pairs(self) -> None:
         """Pairs on places that are no pins, and that are below the limit whatever they let keep."""
-        for k in range(self.size[1]):
-            if self._brought(k):
-                continue
-            left = np.where(self.there[:, k] | self.closed[:, k], np.inf, self.left[:, k])
-            few = self._few(left)
-            self.owed += max(0.0, -float(self.left[:, k].min()))
-            for a in few:
-                self._add_pair(int(a), k)
+        lowest = self.left.min(axis=0, where=self.free_pins[None, :], initial=0)
+        self.owed -= float(lowest.sum())
+        if self.known:
+            return
+        below = (self.left < self.limit) & ~self.there & ~self.closed & self.free_pins[None, :]
+        for k in np.nonzero(below.any(axis=0))[0].tolist():
+            for a in self._few(np.where(below[:, k], self.left[:, k], np.inf)).tolist():
+                self._add_pair(a, k)
 
     def _brought(self, place: int) -> bool:
         """Only a turn of furniture can bring a node to this place."""
@@ -222,7 +255,7 @@ class Prices:
     def _missed_fits(self) -> None:
         """Fits that nobody pays for; their pairs come with them."""
         self._owed_fits()
-        for group in self.groups:
+        for number, group in enumerate(self.groups):
             open_pairs = np.ones(len(group.row), dtype=bool)
             for s in (0, 1):
                 at = (group.node[s], group.place[s])
@@ -232,15 +265,15 @@ class Prices:
                 open_pairs &= self._all_there(group)
                 wanted = np.nonzero(open_pairs)[0]
             else:
-                wanted = np.nonzero(open_pairs & (self.ledger.debt(group) > BELOW))[0]
+                wanted = np.nonzero(open_pairs & (self.ledger.debt(number) > BELOW))[0]
             for n in self._few_fits(group, wanted):
                 self._add_fit(group, n)
 
     def _owed_fits(self) -> None:
         """A drawn part has one fit at most, a found one too: the smaller sum of the worst debts."""
         drawn, found = np.zeros(len(self.drawn)), np.zeros(len(self.found))
-        for group in self.groups:
-            debt = np.maximum(0, self.ledger.debt(group))
+        for number, group in enumerate(self.groups):
+            debt = np.maximum(0, self.ledger.debt(number))
             np.maximum.at(drawn, group.family.drawn[group.row], debt)
             np.maximum.at(found, group.family.found[group.column], debt)
         self.owed += float(min(drawn.sum(), found.sum()))
@@ -277,12 +310,16 @@ class Prices:
                 self._add_pair(a, k)
 
     def _missed_exchanges(self) -> None:
-        """Two wrong parts in each other's place, or three in a ring, where prices leave room."""
+        """Two wrong parts in each other's place, or three in a ring, where prices leave room.
+
+        Where every part is priced at half of an error, no exchange is below zero.
+        """
         for family in self.task.fits.families:
             off = self.off[family.drawn]
-            if not np.any(off > 0):
+            dear = off > costs.HALF + BELOW if self.limit <= 0 else off > 0
+            if not dear.any():
                 continue
-            gain = off[:, None] - self._spare(family)[:, family.look]
+            gain = off[:, None] - self._spare(family, dear)[:, family.look]
             gain[family.look[:, None] == family.look[None, :]] = -np.inf
             self._add_exchanges(family, [*self._pairs_of(gain), *self._threes_of(gain)])
 
@@ -300,16 +337,27 @@ class Prices:
                 if a == min(a, b, c):
                     yield float(left[c]), (a, b, c)
 
-    def _spare(self, family: Family) -> Array:
-        """What the cheapest wrong part that would be right for each look could still pay."""
-        wrong = np.full(family.wrong.shape, np.inf)
-        for way in range(len(WAYS)):
-            wrong = np.minimum(wrong, self.reduced(family, way, written=True))
-        wrong = np.where(family.wrong, np.maximum(wrong, 0), np.inf)
-        _, first = np.unique(family.look, return_index=True)
+    def _spare(self, family: Family, dear: Bools) -> Array:
+        """What the cheapest wrong part that would be right for each look could still pay.
+
+        Known for the dear parts and for looks like theirs; 0 for the others.
+        """
+        looks, first = np.unique(family.look, return_index=True)
         right = ~family.wrong[first] & ~family.unread[first]
-        wrong = wrong / np.maximum(1, right.sum(axis=0))[None, :]
-        return np.stack([np.where(r[None, :], wrong, np.inf).min(axis=1) for r in right], axis=1)
+        shares = np.maximum(1, right.sum(axis=0))
+        spare = np.zeros((len(family.drawn), len(looks)))
+        theirs = np.unique(family.look[dear])
+        for rows, asked in ((np.nonzero(dear)[0], looks), (np.nonzero(~dear)[0], theirs)):
+            columns = np.nonzero(right[asked].any(axis=0))[0]
+            wrong = np.full((len(rows), len(columns)), np.inf)
+            for way in range(len(WAYS)):
+                wrong = np.minimum(wrong, self.reduced(family, way, rows, columns, written=True))
+            wrong = np.where(family.wrong[np.ix_(rows, columns)], np.maximum(wrong, 0), np.inf)
+            wrong /= shares[columns]
+            for look in asked.tolist():
+                of = right[look, columns]
+                spare[rows, look] = wrong[:, of].min(axis=1, initial=np.inf)
+        return spare
 
     def _add_exchanges(
         self, family: Family, rings: Iterable[tuple[float, tuple[int, ...]]]
