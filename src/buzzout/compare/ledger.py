@@ -103,12 +103,13 @@ class Ledger:
 
     def _list(self, groups: Sequence[Cheap]) -> None:
         nodes, places = self.prices.size
-        drawn = [group.family.drawn[group.row] for group in groups]
-        found = [group.family.found[group.column] for group in groups]
+        none = np.zeros(0, dtype=np.int64)
+        drawn = [*(group.family.drawn[group.row] for group in groups), none]
+        found = [*(group.family.found[group.column] for group in groups), none]
         self.drawn, self.found = np.concatenate(drawn), np.concatenate(found)
-        self.cost = np.concatenate([group.cost for group in groups])
+        self.cost = np.concatenate([*(group.cost for group in groups), np.zeros(0)])
         self.starts = np.cumsum([0, *(len(group.row) for group in groups)])
-        fit, side, pair, end, lead = [], [], [], [], []
+        fit, side, pair, end, lead = [none], [none], [none], [none], [none]
         for n, group in enumerate(groups):
             for s in (0, 1):
                 at = np.nonzero(group.held[s])[0]

@@ -37,6 +37,9 @@ from buzzout.compare.turns import Piece
 LOOSE = 1e-3  # see `Programme.relax`
 FEWEST, SAME = 6, 4  # rounds that are always made, and in which nothing became cheaper
 FIRST = 2  # rounds that ask for turned furniture first
+FEW, FEWER = 16, 2  # so many columns of one row are brought in at a time, fewer on a large board
+LARGE = 400  # drawn parts
+IDLE = 10  # steps; a round in which the solver had no more to do asks for more columns at a time
 SMALL = 1e-3  # a price within this of zero is zero
 ROUNDS = 60  # rounds of asking for columns before the bound is given up
 
@@ -69,11 +72,15 @@ def match(
 def _priced(columns: Columns, effort: int, say: Say, *, prove: bool) -> tuple[Relaxed, float]:
     """The relaxation over all columns, as far as they matter, and the bound it gives."""
     best, told = 0.0, []
+    few = FEW if len(columns.task.pair.drawing.smalls) < LARGE else FEWER
     for number in range(1, ROUNDS + 1):
+        before = columns.programme.steps
         relaxed = columns.programme.price(LOOSE, effort)
+        if columns.programme.steps - before <= IDLE and number > 1:
+            few *= 4
         told.append(certain(relaxed.bound))
         stuck = number > FEWEST and len(set(told[-SAME:])) == 1
-        prices = Prices(columns, relaxed)
+        prices = Prices(columns, relaxed, few=few)
         missed = prices.missed()
         if number <= FIRST and missed.frames:
             missed = _turns_only(missed, columns)

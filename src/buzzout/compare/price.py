@@ -31,8 +31,6 @@ from buzzout.compare.turnings import Turnings
 
 Bools = npt.NDArray[np.bool_]
 Ints = npt.NDArray[np.int64]
-FEW, FEWER = 16, 2  # so many columns of one row are brought in at a time, fewer on a large board
-LARGE = 400  # drawn parts
 MANY = 60  # exchanges of one part are brought in at a time: they take no pairs with them
 BELOW = 1e-4  # a reduced cost within this of zero is zero
 
@@ -45,15 +43,22 @@ class Prices:
     """
 
     def __init__(
-        self, columns: Columns, relaxed: Relaxed, limit: float = -BELOW, *, known: bool = False
+        self,
+        columns: Columns,
+        relaxed: Relaxed,
+        limit: float = -BELOW,
+        *,
+        few: int = 0,
+        known: bool = False,
     ) -> None:
         """Lay the prices out as tables.
 
-        With `known` only columns are asked for that need no new pairs of node and place.
+        Below the limit 0 only `few` columns of one row are asked for at a time. With `known` only
+        columns are asked for that need no new pairs of node and place.
         """
         self.known = known
         self.columns, self.relaxed, self.limit = columns, relaxed, limit
-        self.few = FEW if len(columns.task.pair.drawing.smalls) < LARGE else FEWER
+        self.few = few
         self.task = columns.task
         self.nodes = (*self.task.nodes, VOID)
         self.index = {node: n for n, node in enumerate(self.nodes)}
