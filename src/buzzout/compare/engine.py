@@ -25,7 +25,7 @@ from buzzout.compare.together import by_regions
 
 AGAIN = 2  # times that what the remedies left undone is explained anew
 WHOLE_REST = 300  # small parts; a larger rest is searched only until nothing better turns up
-WHOLE_BOARD = 3000
+WHOLE_BOARD = 2500  # small parts; larger boards are explained by regions alone, without a bound
 Progress = Callable[[str, float], None]
 
 

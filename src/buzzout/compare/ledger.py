@@ -88,8 +88,11 @@ class Ledger:
 
     def __init__(self, prices: Prices, groups: Sequence[Cheap]) -> None:
         """Share out what all the cheap fits owe."""
-        self.prices = prices
-        self._list(groups)
+        self.bearing = prices.bearing
+        self._list(groups, prices.size)
+        missed = np.maximum(0, -prices.drawn[self.drawn]) + PENNY
+        extra = np.maximum(0, -prices.found[self.found]) + PENNY
+        self.mine = (missed / (missed + extra))[self.fit]
         self.ends, self.leads = np.zeros(len(self.end_pair)), np.zeros(len(self.lead_pair))
         bearing = prices.bearing.ravel()[self.pairs]
         pins = prices.on_pin & ~prices.free_pins
@@ -101,8 +104,8 @@ class Ledger:
             self._scale(np.maximum(bearing, 0))
         self._settle()
 
-    def _list(self, groups: Sequence[Cheap]) -> None:
-        nodes, places = self.prices.size
+    def _list(self, groups: Sequence[Cheap], size: tuple[int, int]) -> None:
+        nodes, places = size
         none = np.zeros(0, dtype=np.int64)
         drawn = [*(group.family.drawn[group.row] for group in groups), none]
         found = [*(group.family.found[group.column] for group in groups), none]
@@ -130,7 +133,7 @@ class Ledger:
 
     def left(self) -> Array:
         """What each pair of node and place can still bear when all its charges are paid."""
-        left = self.prices.bearing.copy()
+        left = self.bearing.copy()
         left.ravel()[self.pairs] -= self._total()
         return left
 
@@ -159,12 +162,9 @@ class Ledger:
         able = np.where(self.turnable, np.maximum(left, TURNABLE), np.maximum(left, 0))[self.pair]
         whole = np.maximum(np.bincount(self.fit, able, len(debt)), PENNY)
         share = debt[self.fit] * able / whole[self.fit]
-        missed = np.maximum(0, -self.prices.drawn[self.drawn]) + PENNY
-        extra = np.maximum(0, -self.prices.found[self.found]) + PENNY
-        mine = (missed / (missed + extra))[self.fit]
         ends, leads = np.zeros(len(self.ends)), np.zeros(len(self.leads))
-        np.maximum.at(ends, self.end, share * (1 - mine))
-        np.maximum.at(leads, self.lead, share * mine)
+        np.maximum.at(ends, self.end, share * (1 - self.mine))
+        np.maximum.at(leads, self.lead, share * self.mine)
         self.ends += ends
         self.leads += leads
         return True
