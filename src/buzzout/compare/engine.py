@@ -7,24 +7,22 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 
 from buzzout.circuit import CannotApply, Circuit, Fit, apply
-from buzzout.compare import costs
 from buzzout.compare.columns import task
 from buzzout.compare.compounds import Group
 from buzzout.compare.explain import explain
+from buzzout.compare.explanation import Match
 from buzzout.compare.findings import DEFAULT_EFFORT, Comparison, Finding, Matching, Proof
 from buzzout.compare.furniture import Turn
-from buzzout.compare.explanation import Match
 from buzzout.compare.match import match
 from buzzout.compare.model import VOID, Pair, build
 from buzzout.compare.prove import Claim, Together, Witness, differences
 from buzzout.compare.refine import node_of_place, same
-from buzzout.compare.regions import Region
+from buzzout.compare.regions import Rest
 from buzzout.compare.settle import all_settled, settle
 from buzzout.compare.story import distinct
 from buzzout.compare.together import by_regions
 
 AGAIN = 2  # times that what the remedies left undone is explained anew
-WHOLE_REST = 300  # small parts; a larger rest is searched only until nothing better turns up
 WHOLE_BOARD = 2500  # small parts; larger boards are explained by regions alone, without a bound
 Progress = Callable[[str, float], None]
 
@@ -64,12 +62,10 @@ def _compared(reference: Circuit, found: Circuit, effort: int, say: Progress) ->
     say("reading both sides", 0)
     pair = build(reference, found)
     say("matching", 0.1)
-    best, whole = _best(pair, effort, say)
+    best = _best(pair, effort, say)
     say("explaining", 0.8)
     findings = explain(pair, best)
     say("proving", 0.9)
-    if not whole:
-        best = replace(best, bound=min(best.bound, float(costs.ERROR)))
     return _proven(pair, best, findings)
 
 
@@ -87,25 +83,25 @@ def _with_the_rest(first: Comparison, rest: Comparison) -> Comparison:
     return replace(first, findings=findings, proof=proof, repaired=rest.repaired)
 
 
-def _best(pair: Pair, effort: int, say: Progress) -> tuple[Match, bool]:
-    """The best explanation, and whether its bound is one for the whole board."""
+def _best(pair: Pair, effort: int, say: Progress) -> Match:
+    """The best explanation. That of a very large board comes from its regions, without a bound."""
     settled = settle(pair)
     if settled.whole(pair):
-        return all_settled(pair, settled), True
+        return all_settled(pair, settled)
     fits = same(pair) if no_anchors(pair) else None
     if isinstance(fits, tuple):
-        return replace(
-            all_settled(pair, settled), fits=fits, node_at=node_of_place(pair, fits)
-        ), True
+        return replace(all_settled(pair, settled), fits=fits, node_at=node_of_place(pair, fits))
     size = max(len(pair.drawing.smalls), len(pair.board.smalls))
-
-    def explained(region: Region) -> Match:
-        return match(task(region.pair), effort, say, prove=len(region.drawn) <= WHOLE_REST)
-
-    known = by_regions(pair, settled, explained)
-    if size > WHOLE_BOARD:
-        return known, False
-    return match(task(pair), effort, say, known=known), True
+    rest, known = Rest(pair, settled), None
+    if size > WHOLE_BOARD or rest.scattered:
+        known = by_regions(rest, effort, say)
+    if known and size > WHOLE_BOARD:
+        return known
+    best = match(task(pair), effort - (known.steps if known else 0), say, known=known)
+    if known:
+        first = known if known.cost < best.cost else best
+        best = replace(first, bound=best.bound, steps=known.steps + best.steps)
+    return best
 
 
 def no_anchors(pair: Pair) -> bool:

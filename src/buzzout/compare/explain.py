@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from buzzout.circuit import CannotApply, apply
 from buzzout.compare import about_furniture, about_leads, about_parts
-from buzzout.compare.findings import Finding
 from buzzout.compare.explanation import Match
+from buzzout.compare.findings import Finding
 from buzzout.compare.model import Pair
 from buzzout.compare.spots import Spots
 from buzzout.compare.story import Story, distinct

@@ -18,8 +18,7 @@ be searched at all.
 from __future__ import annotations
 
 from collections.abc import Callable, Container, Mapping
-from dataclasses import dataclass, replace
-from math import ceil
+from dataclasses import replace
 
 import numpy as np
 

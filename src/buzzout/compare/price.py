@@ -223,7 +223,7 @@ class Prices:
         """Prices of keeping drawn lead s at found end t; infinite where that can never be."""
         a, k, seen = self.ends(family, s, t)
         a, k, seen = a[rows], k[columns], seen[columns]
-        cost = self.lead[family.drawn[rows][:, None], s, k[None, :]]
+        cost: Array = self.lead[family.drawn[rows][:, None], s, k[None, :]]
         cost = cost + self.end[family.found[columns][None, :], t, a[:, None]]
         cost[self.closed[a[:, None], k[None, :]]] = np.inf
         cost[:, ~seen] = 0

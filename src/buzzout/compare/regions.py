@@ -22,6 +22,7 @@ from buzzout.compare.turns import Likely
 
 CORE = "@core"  # name of the stand-ins for settled places
 TOLD = ("place", "found")  # without any of these there is nothing to explain it by
+PARTS = ("drawn", "found")
 Item = tuple[str, Hashable]
 Apart = Mapping[int, Sequence[Sequence[int]]]
 Pins = dict[str, Mapping[str, int]]
@@ -51,6 +52,13 @@ class Rest:
         groups = joined(items, ties)
         groups = joined(items, [*ties, *self._missed_here_found_there(groups)])
         return [group for group in groups if any(kind in TOLD for kind, _ in group)]
+
+    @property
+    def scattered(self) -> bool:
+        """No region has more than half of the small parts."""
+        parts = len(self.pair.drawing.smalls) + len(self.pair.board.smalls)
+        most = max((sum(kind in PARTS for kind, _ in group) for group in self.groups), default=0)
+        return 2 * most <= parts
 
     @cached_property
     def home(self) -> Mapping[int, int]:
@@ -249,8 +257,8 @@ class Rest:
         for node, pieces in self.settled.pieces.items():
             if node not in apart:
                 outside += pairwise(k for each in pieces for k in self._core_of(each))
-        for pieces in apart.values():
-            for each in pieces:
+        for groups in apart.values():
+            for each in groups:
                 outside += pairwise(self._core_of(each))
         first: dict[int, int] = {}
         for group in joined((), outside):

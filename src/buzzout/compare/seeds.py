@@ -36,7 +36,7 @@ def written(task: Task, known: Match) -> Chosen:
         fits=dict.fromkeys(known.fits),
         groups=dict.fromkeys(known.groups),
         exchanged=dict.fromkeys(known.exchanged),
-        sockets={(a, b, c): None for a, b, c in (r for r in known.crossed if len(r) == 3)},
+        sockets=dict.fromkeys(r for r in known.crossed if len(r) == 3),
     )
     for place, node in known.node_at.items():
         if place not in task.anchored or FREE in task.reach[place]:

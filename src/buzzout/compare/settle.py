@@ -16,10 +16,10 @@ from functools import cached_property
 from itertools import permutations
 
 from buzzout.compare.colours import Guesses, guess, look_of
+from buzzout.compare.explanation import Match
 from buzzout.compare.fits import Fit
 from buzzout.compare.furniture import AS_DRAWN
-from buzzout.compare.explanation import Match
-from buzzout.compare.model import EARTH, FREE, UNSEEN, Labelled, Pair, Small, Wire, labelled_groups
+from buzzout.compare.model import EARTH, UNSEEN, Labelled, Pair, Small, Wire, labelled_groups
 from buzzout.compare.values import judge
 
 FEW = 3  # pins of something small

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from buzzout.circuit import Circuit, Edit, Part, Point, Span
-from buzzout.compare.findings import Finding
 from buzzout.compare.explanation import Match
+from buzzout.compare.findings import Finding
 from buzzout.compare.model import Board, Drawing, Pair, Small
 from buzzout.compare.spots import Spots
 from buzzout.compare.words import sentence

@@ -3,35 +3,46 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from buzzout.circuit import joined
 from buzzout.compare import costs
+from buzzout.compare.columns import task
 from buzzout.compare.explanation import Match
 from buzzout.compare.furniture import AS_DRAWN
+from buzzout.compare.match import Say, match
 from buzzout.compare.model import VOID, Pair
 from buzzout.compare.regions import Apart, Region, Rest
-from buzzout.compare.settle import Settled
 
+LARGEST = 300  # small parts; a larger region is searched only until nothing better turns up
 Told = tuple[Region, Match]
 
 
-def by_regions(pair: Pair, settled: Settled, explain: Callable[[Region], Match]) -> Match:
+def by_regions(rest: Rest, effort: int, say: Say) -> Match:
     """Explain each region by itself, as if all around it were in order.
 
     What then is in pieces lacks a connection, unless a wire that joins what should be apart was to
     make it: the regions of such wires are explained again, knowing of the pieces.
     """
-    rest = Rest(pair, settled)
     told: dict[int, Told] = {}
-    for n, group in enumerate(rest.groups):
-        region = rest.region(group, {})
-        told[n] = region, explain(region)
-    for n, apart in _menders(rest, _merged(rest, told.values())).items():
+
+    def explain(n: int, apart: Apart) -> None:
         region = rest.region(rest.groups[n], apart)
-        told[n] = region, explain(region)
+        left = effort - sum(match.steps for _, match in told.values())
+        prove = len(region.drawn) <= LARGEST
+        told[n] = region, match(task(region.pair), max(0, left), _quiet, prove=prove)
+
+    for n in range(len(rest.groups)):
+        explain(n, {})
+        say("explaining region by region", 0.1 + 0.4 * n / len(rest.groups))
+    for n, apart in _menders(rest, _merged(rest, told.values())).items():
+        explain(n, apart)
     return _merged(rest, told.values())
+
+
+def _quiet(_what: str, _share: float) -> None:
+    """The progress of one region is no progress to speak of."""
 
 
 def _menders(rest: Rest, match: Match) -> Mapping[int, Apart]:
@@ -62,7 +73,7 @@ def _pieces(pair: Pair, node_at: Mapping[int, int]) -> dict[int, list[list[int]]
 
 
 def _merged(rest: Rest, told: Iterable[Told]) -> Match:
-    """All explanations and what is settled as one; the connections that are lacking counted anew."""
+    """All explanations and what is settled as one; connections that are lacking counted anew."""
     pair, settled = rest.pair, rest.settled
     away = settled.disturbed
     whole = Match(

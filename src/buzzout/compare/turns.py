@@ -121,6 +121,7 @@ class Likely:
     """
 
     def __init__(self, pair: Pair) -> None:
+        """Sort the sockets by their pins."""
         self.pair = pair
         parts = pair.drawing.circuit.parts
         self.like: dict[tuple[str, ...], list[str]] = defaultdict(list)
@@ -129,6 +130,7 @@ class Likely:
                 self.like[parts[name].terminals].append(name)
 
     def twins(self, name: str) -> list[str]:
+        """The sockets that this one may be wired as."""
         part = self.pair.drawing.circuit.parts[name]
         if part.kind != "socket":
             return []
