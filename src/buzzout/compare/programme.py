@@ -69,6 +69,8 @@ class Programme:
         self.steps = 0
         self._solver = _quiet()
         self._solver.setOptionValue("simplex_strategy", PRIMAL)
+        # Rows may be missed by a little (see `price`): that is perturbation enough.
+        self._solver.setOptionValue("primal_simplex_bound_perturbation_multiplier", 0.0)
 
     def column(self, cost: float = 0, most: float = 1) -> int:
         """A new column from 0 to `most`; its number."""
