@@ -51,6 +51,11 @@ def look_of(small: Small) -> Hashable:
     return look(small.part.kind, seen.value if seen else 0)
 
 
+def _polar(small: Small) -> bool:
+    """Which lead is which matters. Of more than two leads it is taken to."""
+    return small.part.swap == "reversed" or len(small.at) > 2
+
+
 def guess(pair: Pair, groups: Sequence[Sequence[int]]) -> Guesses:
     """What each found node may be. Cost: `FARTHEST` times the number of leads."""
     nodes = live_nodes(pair)
@@ -84,7 +89,7 @@ def _drawn(pair: Pair, nodes: Sequence[int]) -> Half:
         (
             look_of(s),
             tuple(row[n] for n in s.at),
-            s.part.swap == "reversed",
+            _polar(s),
         )
         for s in pair.drawing.smalls
     ]
@@ -101,7 +106,7 @@ def _found(pair: Pair, groups: Sequence[Sequence[int]]) -> Half:
     parts = []
     for s in pair.board.smalls:
         ends = tuple(row[k] for k in s.at if k != UNSEEN)
-        parts.append((look_of(s), ends, s.part.swap == "reversed"))
+        parts.append((look_of(s), ends, _polar(s)))
     return Half(parts, [frozenset(a) for a in anchors])
 
 

@@ -16,12 +16,13 @@ from buzzout.compare.furniture import Turn
 from buzzout.compare.match import match
 from buzzout.compare.model import VOID, Pair, build
 from buzzout.compare.prove import Claim, Together, Witness, differences
-from buzzout.compare.refine import node_of_place, same
+from buzzout.compare.refine import CHOICES, node_of_place, same
 from buzzout.compare.regions import Rest
 from buzzout.compare.settle import all_settled, settle
 from buzzout.compare.story import distinct
 from buzzout.compare.together import by_regions
 
+FEW_CHOICES = 200  # with furniture to hold on to
 AGAIN = 2  # times that what the remedies left undone is explained anew
 WHOLE_BOARD = 2500  # small parts; larger boards are explained by regions alone, without a bound
 Progress = Callable[[str, float], None]
@@ -88,9 +89,10 @@ def _best(pair: Pair, effort: int, say: Progress) -> Match:
     settled = settle(pair)
     if settled.whole(pair):
         return all_settled(pair, settled)
-    fits = same(pair) if no_anchors(pair) else None
+    fits = same(pair, CHOICES if no_anchors(pair) else FEW_CHOICES)
     if isinstance(fits, tuple):
-        return replace(all_settled(pair, settled), fits=fits, node_at=node_of_place(pair, fits))
+        node_at = node_of_place(pair, fits)
+        return replace(all_settled(pair, settled), fits=fits, node_at=node_at)
     size = max(len(pair.drawing.smalls), len(pair.board.smalls))
     rest, known = Rest(pair, settled), None
     if size > WHOLE_BOARD or rest.scattered:

@@ -14,10 +14,11 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass, field
+from typing import Literal
 
 from buzzout.compare.colours import Half, halves, one_round, start
 from buzzout.compare.fits import Fit
-from buzzout.compare.model import VOID, Pair, found_nodes
+from buzzout.compare.model import FREE, VOID, Pair, found_nodes
 from buzzout.compare.values import judge
 
 CHOICES = 20000  # nodes singled out before the question is left open
@@ -33,7 +34,7 @@ class _Search:
     choices: int = 0
 
 
-def same(pair: Pair, choices: int = CHOICES) -> tuple[Fit, ...] | bool | None:
+def same(pair: Pair, choices: int = CHOICES) -> tuple[Fit, ...] | Literal[False] | None:
     """The pairings that show the two sides to be the same; False if they differ.
 
     None where `choices` were spent without an answer. Parts count as alike if kind and value agree
@@ -48,16 +49,25 @@ def same(pair: Pair, choices: int = CHOICES) -> tuple[Fit, ...] | bool | None:
     for mapping in _mappings(search, one, two):
         if mapping is None:
             return None
-        if fits := _checked(search, mapping):
+        fits = _checked(search, mapping)
+        if fits is not None:
             return fits
-    return not drawn.parts
+    return False
 
 
 def _worth_naming(pair: Pair) -> list[list[int]]:
     """Found nodes that a part or an anchored pin is on."""
     used = {k for small in pair.board.smalls for k in small.at}
-    used |= {k for pins in pair.board.pins.values() for k in pins.values()}
+    used |= {k for k, _ in _pins(pair)}
     return [group for group in found_nodes(pair.board) if not used.isdisjoint(group)]
+
+
+def _pins(pair: Pair) -> Iterator[tuple[int, int]]:
+    """Place and drawn node of each pin that asks for something."""
+    for name, pins in pair.drawing.pins.items():
+        for pin, node in pins.items():
+            if node != FREE:
+                yield pair.board.pins[name][pin], node
 
 
 def _mappings(
@@ -106,8 +116,8 @@ def _refined(
         mine, theirs = next_mine, next_theirs
 
 
-def _checked(search: _Search, mapping: dict[int, int]) -> tuple[Fit, ...]:
-    """Pair the parts under a mapping of nodes; nothing unless every part has its like."""
+def _checked(search: _Search, mapping: dict[int, int]) -> tuple[Fit, ...] | None:
+    """Pair the parts under a mapping of nodes; None unless every part has its like."""
     there: dict[Hashable, list[int]] = defaultdict(list)
     for j, (look, ends, polar) in enumerate(search.found.parts):
         there[look, ends if polar else tuple(sorted(ends))].append(j)
@@ -115,16 +125,15 @@ def _checked(search: _Search, mapping: dict[int, int]) -> tuple[Fit, ...]:
     for i, (look, ends, polar) in enumerate(search.drawn.parts):
         to = tuple(mapping[n] for n in ends)
         like = there.get((look, to if polar else tuple(sorted(to))), [])
-        right = [j for j in like if _right(search.pair, i, j)]
-        if not right:
-            return ()
-        j = right[0]
+        j = next((j for j in like if _right(search.pair, i, j)), None)
+        if j is None:
+            return None
         like.remove(j)
         order = range(len(to)) if search.found.parts[j][1] == to else reversed(range(len(to)))
         fits.append(Fit(i, j, tuple(order), (True,) * len(to)))
     anchors = search.drawn.anchors
     if any(anchors[n] != search.found.anchors[m] for n, m in mapping.items()):
-        return ()
+        return None
     return tuple(fits)
 
 
@@ -139,8 +148,7 @@ def node_of_place(pair: Pair, fits: Sequence[Fit]) -> dict[int, int]:
     """
     nodes = {k: n for n, group in enumerate(found_nodes(pair.board)) for k in group}
     to: dict[int, int] = {}
-    for name, pins in pair.board.pins.items():
-        to |= {nodes[k]: pair.drawing.pins[name][pin] for pin, k in pins.items()}
+    to |= {nodes[k]: node for k, node in _pins(pair)}
     for fit in fits:
         for s, t in enumerate(fit.ends):
             to[nodes[pair.board.smalls[fit.j].at[t]]] = pair.drawing.smalls[fit.i].at[s]
