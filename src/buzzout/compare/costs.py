@@ -12,6 +12,8 @@ from typing import TypeVar
 import numpy as np
 import numpy.typing as npt
 
+from buzzout.circuit import Part
+
 HALF = 500  # two sockets in each other's place share one error
 ERROR = 1000  # a value, a type or a rating is wrong; a part is reversed
 FRAME = ERROR + 2  # a whole socket or strip was counted from the wrong end
@@ -35,6 +37,11 @@ OPTIONAL = 5  # a part that may be left out
 def errors(cost: float) -> int:
     """Physical errors in a total cost."""
     return int((cost + 1e-6) // ERROR)
+
+
+def missing(part: Part) -> int:
+    """What it costs that a drawn part is not there."""
+    return OPTIONAL if part.optional else PART
 
 
 Cost = TypeVar("Cost", int, float, npt.NDArray[np.float64], npt.NDArray[np.int64])

@@ -101,7 +101,7 @@ def _best(pair: Pair, effort: int, say: Progress) -> Match:
         return known
     best = match(task(pair), effort - (known.steps if known else 0), say, known=known)
     if known:
-        first = known if known.cost < best.cost else best
+        first = best if best.proven or best.cost <= known.cost else known
         best = replace(first, bound=best.bound, steps=known.steps + best.steps)
     return best
 

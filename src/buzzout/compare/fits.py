@@ -90,9 +90,7 @@ class Fits:
     def __init__(self, pair: Pair) -> None:
         """Judge every found part in the place of every drawn one of its kind."""
         self.pair = pair
-        self.missing = [
-            costs.OPTIONAL if s.part.optional else costs.PART for s in pair.drawing.smalls
-        ]
+        self.missing = [costs.missing(s.part) for s in pair.drawing.smalls]
         self.loose = _loose(pair)
         self._verdicts: dict[tuple[int, int], Verdict] = {}
         self._sights: dict[int, int] = {}

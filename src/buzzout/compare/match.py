@@ -77,6 +77,8 @@ def _priced(columns: Columns, effort: int, say: Say, *, prove: bool) -> tuple[Re
         relaxed = columns.programme.price(LOOSE, effort)
         if columns.programme.steps - before <= IDLE and number > 1:
             few *= 4
+        if columns.programme.steps >= effort:
+            break
         told.append(certain(relaxed.bound))
         stuck = number > FEWEST and len(set(told[-SAME:])) == 1
         prices = Prices(columns, relaxed, few=few)
@@ -87,8 +89,7 @@ def _priced(columns: Columns, effort: int, say: Say, *, prove: bool) -> tuple[Re
         say("bounding", 0.1 + 0.4 * number / ROUNDS)
         if not len(missed) or certain(best) == certain(relaxed.bound):
             break
-        spent = columns.programme.steps >= effort or number == ROUNDS
-        if spent or (stuck and not prove):
+        if number == ROUNDS or (stuck and not prove):
             break
         columns.add(missed)
     return relaxed, best

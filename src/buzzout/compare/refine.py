@@ -125,8 +125,8 @@ def _checked(search: _Search, mapping: dict[int, int]) -> tuple[Fit, ...] | None
     for i, (look, ends, polar) in enumerate(search.drawn.parts):
         to = tuple(mapping[n] for n in ends)
         like = there.get((look, to if polar else tuple(sorted(to))), [])
-        j = next((j for j in like if _right(search.pair, i, j)), None)
-        if j is None:
+        j = next((j for j in like if _right(search.pair, i, j)), -1)
+        if j < 0:
             return None
         like.remove(j)
         order = range(len(to)) if search.found.parts[j][1] == to else reversed(range(len(to)))

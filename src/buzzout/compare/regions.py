@@ -48,10 +48,20 @@ class Rest:
     @cached_property
     def groups(self) -> list[list[Item]]:
         """The items of each region, in order of their places."""
+        return [group for group in self._all_groups if any(kind in TOLD for kind, _ in group)]
+
+    @cached_property
+    def gone(self) -> list[int]:
+        """Drawn parts in no region: nothing on the board could be them."""
+        regions = {item for group in self.groups for item in group}
+        away = {item for group in self._all_groups for item in group} - regions
+        return sorted(i for kind, i in away if kind == "drawn" and isinstance(i, int))
+
+    @cached_property
+    def _all_groups(self) -> list[list[Item]]:
         items, ties = list(self._items()), list(self._ties())
         groups = joined(items, ties)
-        groups = joined(items, [*ties, *self._missed_here_found_there(groups)])
-        return [group for group in groups if any(kind in TOLD for kind, _ in group)]
+        return joined(items, [*ties, *self._missed_here_found_there(groups)])
 
     @property
     def scattered(self) -> bool:

@@ -13,16 +13,17 @@ from collections import Counter, defaultdict
 from collections.abc import Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import permutations
+from heapq import nlargest
 
 from buzzout.compare.colours import Guesses, guess, look_of
 from buzzout.compare.explanation import Match
 from buzzout.compare.fits import Fit
 from buzzout.compare.furniture import AS_DRAWN
-from buzzout.compare.model import EARTH, UNSEEN, Labelled, Pair, Small, Wire, labelled_groups
+from buzzout.compare.model import EARTH, UNSEEN, VOID, Labelled, Pair, Small, Wire, labelled_groups
 from buzzout.compare.values import judge
 
 FEW = 3  # pins of something small
+ELECTED = 1.5  # votes that a group of places has at least to be named by them
 TRUSTED = 4  # parts in order that a group of places has at least to be trusted
 
 
@@ -89,35 +90,59 @@ def _sure(pair: Pair, guesses: Guesses, labelled: Labelled) -> dict[int, int]:
     for node, groups in claims.items():
         if len(groups) == 1 and node not in anchored:
             sure[groups[0]] = node
-    return sure | _voted(pair, sure, labelled, anchored)
+    return _voted(pair, sure, labelled, anchored)
 
 
 def _voted(
-    pair: Pair, sure: Mapping[int, int], labelled: Labelled, anchored: set[int]
+    pair: Pair, sure: dict[int, int], labelled: Labelled, anchored: set[int]
 ) -> dict[int, int]:
-    """Groups without a name that most of their parts give one and the same.
+    """Name also the groups that most of their parts give one and the same name, as long as it goes.
 
-    A part speaks for a node if one like it joins that node to the node at its other end.
+    A part speaks for the nodes that parts like it join to the node at its other end: for one alone
+    with one vote, for several with a share of it (percolation, as in `colours.py`).
     """
-    far: dict[tuple[Hashable, int], list[int]] = defaultdict(list)
-    for small in pair.drawing.smalls:
-        if len(small.at) == 2:
-            far[look_of(small), small.at[0]].append(small.at[1])
-            far[look_of(small), small.at[1]].append(small.at[0])
     group_of = {k: n for n, group in enumerate(labelled.groups) for k in group}
-    votes: dict[int, Counter[int]] = defaultdict(Counter)
-    for small in pair.board.smalls:
-        ends = [group_of[k] for k in small.at if k != UNSEEN]
-        for here, there in permutations(ends, 2) if len(ends) == 2 else ():
-            if here not in sure and there in sure:
-                votes[here].update(set(far[look_of(small), sure[there]]))
-    taken = anchored.union(sure.values())
-    named: dict[int, list[int]] = defaultdict(list)
-    for n, count in votes.items():
-        best = [*count.most_common(2), (0, 0)]
-        if best[0][1] >= TRUSTED and best[0][1] >= 2 * sum(votes for _, votes in best[1:]):
-            named[best[0][0]].append(n)
-    return {n: node for node, (n, *more) in named.items() if node not in taken and not more}
+    node_of = {n: n for small in pair.drawing.smalls for n in small.at}
+    far, near = _across(pair.drawing.smalls, node_of), _across(pair.board.smalls, group_of)
+    beside: dict[int, list[tuple[int, Hashable]]] = defaultdict(list)
+    for (look, there), ends in near.items():
+        beside[there] += [(n, look) for n in ends]
+    votes: dict[int, dict[int, float]] = defaultdict(lambda: defaultdict(float))
+    named = dict(sure)
+    while named:
+        for there, node in named.items():
+            for here, look in beside[there]:
+                nodes = set(far[look, node])
+                for each in nodes:
+                    votes[here][each] += 1 / len(nodes)
+        taken = anchored.union(sure.values())
+        claims: dict[int, list[int]] = defaultdict(list)
+        for n in votes.keys() - sure.keys():
+            if (node := _elected(votes[n])) not in taken:
+                claims[node].append(n)
+        named = {n: node for node, (n, *more) in claims.items() if node != VOID and not more}
+        sure |= named
+    return sure
+
+
+def _across(
+    smalls: Iterable[Small], at: Mapping[int, int]
+) -> dict[tuple[Hashable, int], list[int]]:
+    """Look and one end to the other ends of parts with two."""
+    far: dict[tuple[Hashable, int], list[int]] = defaultdict(list)
+    for small in smalls:
+        if len(small.at) == 2 and UNSEEN not in small.at:
+            one, other = (at[k] for k in small.at)
+            far[look_of(small), one].append(other)
+            far[look_of(small), other].append(one)
+    return far
+
+
+def _elected(votes: Mapping[int, float]) -> int:
+    """The node with far more votes than any other; `VOID` if there is none."""
+    ballot: list[tuple[int, float]] = [*votes.items(), (VOID, 0.0)]
+    (node, most), (_, next_most) = nlargest(2, ballot, key=lambda vote: vote[1])
+    return node if most >= max(ELECTED, 2 * next_most) else VOID
 
 
 def _in_pieces(

@@ -95,7 +95,9 @@ def _merged(rest: Rest, told: Iterable[Told]) -> Match:
         tuple(sorted(ring for part in parts for ring in part.exchanged)),
         {node: count for node, count in lacks.items() if count > 0},
         tuple(made.elements()),
-        sum(p.cost for p in parts) + costs.JOIN * (sum(lacks.values()) - told_lacking),
+        sum(part.cost for part in parts)
+        + costs.JOIN * (sum(lacks.values()) - told_lacking)
+        + sum(costs.missing(pair.drawing.smalls[i].part) for i in rest.gone),
         0.0,
         sum(part.steps for part in parts),
     )
