@@ -7,19 +7,29 @@ guided   six usual points, then what the diagnosis asks for, ten readings at mos
 rail     ten readings, whatever they show: the HT rail and every cathode
 anodes   ten readings, whatever they show: the HT rail and every anode
 pairs    guided, with two planted faults
+mains    guided, with a fault of the mains side: lead, fuse, switch, windings, heaters, rectifier
+tone     guided, with an open or dry capacitor and a test tone; six levels first
+
+For the charts that are taken without asking the same readings are ranked once more with the odds by
+which the faults were planted: no ranker of single faults does much better with these readings.
 """
 
 import sys
 import time
 from collections import Counter, defaultdict
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "outside"))
+import planted_mains
 from planted_faults import (
     ANODES,
+    KINDS,
+    ODDS,
     RAIL_AND_CATHODES,
+    SENSES,
     Asked,
     both,
     charted,
@@ -28,7 +38,9 @@ from planted_faults import (
     rank,
 )
 
-from buzzout.bench.case import case
+from buzzout.bench.case import together
+from buzzout.bench.diagnose import diagnose
+from buzzout.bench.direct import Direct
 from buzzout.electrics.operating import operate
 from buzzout.language import read
 
@@ -36,15 +48,29 @@ WAYS = {
     "guided": guided,
     "rail": lambda asked, one: charted(asked, one, RAIL_AND_CATHODES),
     "anodes": lambda asked, one: charted(asked, one, ANODES),
+    "mains": planted_mains.guided,
+    "tone": planted_mains.guided,
 }
 
 
-def singles(asked, specimens, ask):
-    """One planted fault each: the place of the true one."""
+def drawn(asked):
+    """The case with the odds by which faults are planted."""
+    weights = np.full(len(asked.faults), 1e-9)
+    for kind, odds in zip(KINDS, ODDS, strict=True):
+        hit = np.array([f.kind in SENSES[kind] for f in asked.faults])
+        weights[hit] += odds * asked.weights[hit] / np.sum(asked.weights[hit])
+    return replace(asked, weights=weights)
+
+
+def singles(asked, specimens, ask, known=None):
+    """One planted fault each: the place of the true one, also with the odds known."""
     places, kinds, readings, cases = Counter(), defaultdict(Counter), [], 0
+    ideal, place_of = [], planted_mains.rank if ask is planted_mains.guided else rank
     for number, one in specimens:
         told = ask(asked, one)
-        place = rank(told, one.planted)
+        place = place_of(told, one.planted)
+        if known is not None:
+            ideal.append(place_of(diagnose(known, told.readings, 0), one.planted))
         places[place] += 1
         kinds[one.planted.kind][place] += 1
         readings.append(len(told.readings))
@@ -54,9 +80,14 @@ def singles(asked, specimens, ask):
             print(f"{number:4d}  {one.planted}  place {place or '-'}  first: {best[:90]}")
     three = sum(places[n] for n in (1, 2, 3))
     print(f"first {places[1] / cases:.1%}   in the first three {three / cases:.1%}   of {cases}")
+    if ideal:
+        firsts, threes = (sum(1 <= n <= most for n in ideal) / cases for most in (1, 3))
+        print(f"knowing the odds: first {firsts:.1%}   in the first three {threes:.1%}")
     print(f"readings: {min(readings)} to {max(readings)}, mean {np.mean(readings):.1f}")
     for kind, own in sorted(kinds.items()):
-        print(f"  {kind:8s} {sum(own.values()):4d}  first {own[1] / sum(own.values()):.0%}")
+        count = sum(own.values())
+        three = sum(own[n] for n in (1, 2, 3))
+        print(f"  {kind:16s} {count:4d}  first {own[1] / count:.0%}  three {three / count:.0%}")
 
 
 def pairs(asked, specimens):
@@ -82,17 +113,22 @@ def pairs(asked, specimens):
 def main(way="guided", cases="300", seed="1"):
     hall = read("examples/hall-amplifier/hall-amplifier.reference.buzz")
     began = time.perf_counter()
-    asked = case(operate(hall))
+    source = planted_mains.SOURCE if way == "tone" else None
+    asked = together([Direct(operate(hall), source=source)])
     print(f"{len(asked.faults)} faults thought of in {time.perf_counter() - began:.1f} s")
     joints = joints_of(asked)
-    specimens = (
-        (n, Asked(hall, np.random.default_rng([int(seed), n]), joints, way == "pairs"))
-        for n in range(int(cases))
-    )
+    made = {"mains": planted_mains.Mains, "tone": planted_mains.Toned}.get(way)
+
+    def one(number):
+        rng = np.random.default_rng([int(seed), number])
+        return made(hall, rng) if made else Asked(hall, rng, joints, way == "pairs")
+
+    specimens = ((n, one(n)) for n in range(int(cases)))
     if way == "pairs":
         pairs(asked, specimens)
     else:
-        singles(asked, specimens, WAYS[way])
+        chart = way in ("rail", "anodes")
+        singles(asked, specimens, WAYS[way], drawn(asked) if chart else None)
 
 
 if __name__ == "__main__":

@@ -182,9 +182,9 @@ def test_no_supply(asked):
     """Nothing anywhere: the mains side, or the rectifier; the heaters tell."""
     dead = [taken(p, "chassis", 0.0) for p in USUAL]
     told = diagnose(asked, dead)
-    assert told.explanations[0].words.startswith("F1 open; or no contact between S1.a")
-    assert any(e.words.startswith("no HT: V6") for e in told.explanations[:3])
-    assert told.next[0].probe.way == OHMS  # safest, and tells the fuse from the winding
+    kinds = {e.faults[0].kind for e in told.explanations[:5]}
+    assert kinds <= {"mains side open", "no supply", "valve missing"}, told.explanations
+    assert "F1 open" in {e.words for e in told.explanations}
     assert any(n.probe.way == ALTERNATING for n in diagnose(asked, dead, 20).next)
     warm = diagnose(asked, [*dead, taken("T1.h1", "T1.h2", 6.3, way=ALTERNATING)])
     assert not any("F1" in e.words for e in warm.explanations)

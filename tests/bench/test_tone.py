@@ -65,8 +65,8 @@ def test_each_fault_against_the_changed_set(hall, change, edits, power):
 
 @pytest.mark.parametrize("name", ["C5", "C3", "C13"])
 def test_an_open_coupling_capacitor(asked, hall, name):
-    first = diagnose(asked, taken(apply(hall, [Remove(name)]))).explanations[0]
-    assert f"{name} open" in first.words
+    lines = diagnose(asked, taken(apply(hall, [Remove(name)]))).explanations
+    assert any(f"{name} open" in e.words for e in lines[:2])  # the other is the resistor behind it
 
 
 def test_a_dried_out_cathode_capacitor(asked, hall):

@@ -36,8 +36,9 @@ class Set:
     mu: dict = field(default_factory=dict)
     gas: dict = field(default_factory=dict)
     halves: tuple = (1.0, 1.0)
-    cut: tuple = ()
+    cut: tuple = ()  # pairs of points: links, contacts and pieces of winding that do not hold
     mains: float = 230.0
+    farads: dict = field(default_factory=dict)
 
 
 @cache
@@ -113,8 +114,12 @@ class Bench:
             a, s, g, k = PENTODE
             yield name, parameters()["EL84"], [Point(name, p) for p in (g, s, a, k)]
 
-    def solve(self, it, start=None, meter=None):
-        """Voltage of every node, and the table of nodes. `meter`: (point, point, ohms)."""
+    def imbalance(self, it, meter=None):
+        """Function of all voltages that is nothing where the currents balance; table of nodes.
+
+        It takes the voltages and the current into the reservoir at a mean voltage. `meter`:
+        (point, point, ohms). [V], [mA].
+        """
         of = self.nodes(it.cut)
         size, chassis = max(of.values()) + 1, of[Point("chassis")]
         g = np.zeros((size, size))
@@ -154,6 +159,12 @@ class Bench:
             rest[chassis] = v[chassis]
             return 1e3 * rest
 
+        return off, of
+
+    def solve(self, it, start=None, meter=None):
+        """Voltage of every node, the table of nodes, and whether it settled."""
+        off, of = self.imbalance(it, meter)
+        size, chassis = max(of.values()) + 1, of[Point("chassis")]
         x = np.zeros(size) if start is None else start
         source = self.source(it)
         for share in (1.0,) if start is not None else (0.1, 0.3, 0.6, 1.0):
@@ -187,6 +198,8 @@ class Bench:
         g = np.zeros((size, size))
         extra = [(p, q, 1 / s) for p, q, s in it.between]
         for p, q, ohms in (*self.branches(it), *self.windings(), *extra):
+            if (p, q) in it.cut or (q, p) in it.cut:
+                continue
             i, j = of[p], of[q]
             g[i, i] += 1 / ohms
             g[j, j] += 1 / ohms
@@ -202,16 +215,6 @@ class Bench:
         if not rest:
             return 0.0
         return float(np.linalg.solve(g[np.ix_(rest, rest)], drive)[rest.index(of[a])])
-
-    def alternating(self, it, a, b):
-        """Volts between two points of windings or heaters as marked, 4 % lost in the copper."""
-        of = self.nodes(it.cut)
-        known = {}
-        for e in self.drawing.parts["T1"].elements:
-            for terminal, volts in zip(e.terminals, e.taps, strict=True):
-                known[of[Point("T1", terminal)]] = (e.label, volts)
-        one, other = known.get(of[a], ("", 0.0)), known.get(of[b], ("", 0.0))
-        return 0.96 * abs(one[1] - other[1]) * it.mains / 230
 
     def source(self, it):
         """Current into the reservoir at a mean voltage, from a table made by stepping. [V], [A]."""

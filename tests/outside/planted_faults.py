@@ -2,9 +2,11 @@
 
 import math
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from made_up_bench import Bench, Set
+from made_up_mains import Swinging
 
 from buzzout.bench.diagnose import diagnose
 from buzzout.bench.faults import NOTHING
@@ -115,6 +117,11 @@ class Asked:
             if settled and self.also.thing != first.thing and self.visible(alone, of):
                 break
 
+    @cached_property
+    def swing(self):
+        """The alternating volts of this specimen."""
+        return Swinging(self.bench, self.set)
+
     def visible(self, healthy, of):
         """Whether any pin or named node is off by an eighth and a quarter of a volt."""
         for p in of:
@@ -135,7 +142,7 @@ class Asked:
             return Taken(probe, read * scale / 2e2, step * scale / 2e2)
         supply = round(self.set.mains) / 230.0
         if probe.way == ALTERNATING:
-            volts, step = shown(self.bench.alternating(self.set, probe.at, probe.to), self.rng)
+            volts, step = shown(self.swing.volts(probe.at, probe.to), self.rng)
             return Taken(Probe(probe.at, probe.to, 10e6, supply, ALTERNATING), volts, step)
         x, of, _ = self.bench.solve(self.set, self.x, (probe.at, probe.to, 10e6))
         volts, step = shown(x[of[probe.at]] - x[of[probe.to]], self.rng)
@@ -149,7 +156,11 @@ def charted(case, asked, points):
 
 def guided(case, asked):
     """Six readings that anybody takes, then what the tool asks for, ten in all."""
-    taken = [asked.read(Probe(point(p), CHASSIS)) for p in FIRST]
+    return asks(case, asked, [asked.read(Probe(point(p), CHASSIS)) for p in FIRST])
+
+
+def asks(case, asked, taken):
+    """These readings and what the tool asks for, ten in all."""
     while True:
         told = diagnose(case, taken, 1)
         best = told.explanations[0]
@@ -193,9 +204,14 @@ def both(told, one, other, most=3):
 
 def rank(told, planted):
     """Place of the true fault in the list, from 1; 0 where it is not there."""
-    for place, line in enumerate(told.explanations, 1):
-        if line.slip is None and any(names(planted, f) for f in (*line.faults, *line.alike)):
-            return place
+    return place(told, lambda fault: names(planted, fault))
+
+
+def place(told, named):
+    """The first line with a fault that counts as named, from 1; 0 where there is none."""
+    for number, line in enumerate(told.explanations, 1):
+        if line.slip is None and any(named(f) for f in (*line.faults, *line.alike)):
+            return number
     return 0
 
 

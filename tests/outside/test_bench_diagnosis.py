@@ -7,19 +7,26 @@ eighth and a quarter of a volt), stands in `planted_faults`.
 
 import math
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
+import planted_mains
 from made_up_bench import Bench, Set, charged
+from made_up_mains import Swinging, tone
 from planted_faults import Asked, both, guided, joints_of, point, rank
 
-from buzzout.bench.case import case
+from buzzout.bench.case import case, together
+from buzzout.bench.direct import Direct
+from buzzout.bench.swing import Swing
+from buzzout.circuit import Point
 from buzzout.electrics.conditions import Conditions
 from buzzout.electrics.operating import operate
 from buzzout.electrics.resistance import resistances
+from buzzout.electrics.signal import Drive, signals
 from buzzout.language import read
 
 HALL = "examples/hall-amplifier/hall-amplifier.reference.buzz"
@@ -85,3 +92,46 @@ def test_the_made_up_bench_agrees_with_the_electrics(hall):
 
 def test_reservoir_of_the_made_up_bench_without_a_drain_reaches_the_crest():
     assert charged(Set({}), 0.0) == pytest.approx(math.sqrt(2) * 250, rel=0.01)
+
+
+def test_faults_of_the_mains_side_are_named(hall, asked):
+    """More of them: `python bench/diagnosis.py mains 100`."""
+    places = []
+    for number in range(5):
+        one = planted_mains.Mains(hall, np.random.default_rng([SEED, number]))
+        places.append(planted_mains.rank(planted_mains.guided(asked, one), one.planted))
+    assert sum(1 <= place <= 3 for place in places) >= 4, places
+
+
+def test_open_capacitors_are_named_with_a_tone(hall):
+    """More of them: `python bench/diagnosis.py tone 100`."""
+    asked = together([Direct(operate(hall), source=planted_mains.SOURCE)])
+    places = []
+    for number in range(4):
+        one = planted_mains.Toned(hall, np.random.default_rng([SEED, number]))
+        places.append(planted_mains.rank(planted_mains.guided(asked, one), one.planted))
+    assert sum(1 <= place <= 3 for place in places) >= 3, places
+
+
+def whole_set(hall):
+    ohms = {p.name: p.value.value for p in hall.parts.values() if p.kind in ("resistor", "pot")}
+    good = Set(ohms | {"L1": 200.0, "T2a": 120.0, "T2b": 135.0})
+    return replace(good, emission={f"V{n}/{h}": 1.0 for n in (1, 2, 3) for h in (1, 2)})
+
+
+def test_the_made_up_windings_agree_with_the_electrics(hall):
+    """A dense matrix of its own, its own heaters and iron, against the alternating network."""
+    made, swing = Swinging(Bench(hall), whole_set(hall)), Swing(operate(hall))
+    for probe in swing.probes:
+        assert made.volts(probe.at, probe.to) == pytest.approx(swing.volts(probe), rel=0.03)
+
+
+def test_the_made_up_tone_agrees_with_the_electrics(hall):
+    """Slopes by differences of the bench's own laws, against the electrics' small signals."""
+    bench, it = Bench(hall), whole_set(hall)
+    x, _, settled = bench.solve(it)
+    levels, of = tone(bench, it, x)
+    got = signals(operate(hall), Drive(Point("J1", "tip")), 1000.0)
+    assert settled
+    for text in ("V1.6", "V1.1", "V2.7", "V2.6", "V2.1", "V4.2", "V5.2", "V4.7", "T2.green"):
+        assert levels[of[point(text)]] == pytest.approx(1e-3 * abs(got.gain(point(text))), rel=0.12)

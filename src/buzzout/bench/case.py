@@ -16,10 +16,15 @@ import numpy as np
 from buzzout.bench.direct import Direct
 from buzzout.bench.faults import WEIGHTS, Fault
 from buzzout.bench.ohmic import Ohms
-from buzzout.bench.probe import OHMS, Predicted, Probe, Taken, beside
+from buzzout.bench.probe import ALTERNATING, DIRECT, OHMS, Predicted, Probe, Taken, beside
 from buzzout.circuit import Circuit, Point
 from buzzout.electrics.laws import Floats
 from buzzout.electrics.operating import Operating
+
+# What is felt of a fault: so much off at some point, as a share and in volts; and how much rarer
+# a set with a fault that is not felt is measured at all. Common practice.
+_FELT, _FELT_VOLTS = 0.1, 0.2
+_UNFELT = 0.1
 
 
 class View(Protocol):
@@ -89,6 +94,32 @@ class Case:
     def predicted(self) -> Predicted:
         """What a voltmeter would show for every fault at every place for it."""
         return self._beside(self.volts, self.faults)
+
+    @cached_property
+    def told_apart(self) -> Floats:
+        """What the meters show for every fault at every place for one, as it is scored."""
+        off = self._beside(self.ohms, self.faults).mean if self.ohms else self.predicted.mean[:, :0]
+        return np.concatenate([self.predicted.mean, off], axis=1)
+
+    @cached_property
+    def likely(self) -> Floats:
+        """Weight of each fault for a set that somebody measures: something of it shows.
+
+        A fault that moves no point against the common line, no winding and no level by what sets in
+        order differ anyway brings no set to the bench; it stays possible, other readings find it.
+        """
+        ends = [p.to for p in self.volts if p.way == DIRECT]
+        felt_at = [i for i, p in enumerate(self.volts) if p.way != DIRECT or p.to == ends[0]]
+        shown = self.predicted.columns(felt_at)
+        scale = np.where(
+            np.isin(shown.ways, (DIRECT, ALTERNATING)),
+            _FELT * np.abs(shown.healthy) + _FELT_VOLTS,
+            3 * _FELT,
+        )
+        felt = np.max(np.abs(shown.mean - shown.mean[0]) / scale, axis=1, initial=0.0)
+        share = _UNFELT + (1 - _UNFELT) * np.clip(felt, 0.0, 1.0) ** 2
+        share[0] = 1.0
+        return np.asarray(self.weights * share, dtype=np.float64)
 
     def foreseen(self, probes: Sequence[Probe], rows: Sequence[int]) -> Predicted:
         """What some faults would show at some places."""

@@ -1,7 +1,7 @@
 """Which fault explains the readings best, and what to measure next.
 
 Every single fault of the kinds that happen is computed; where none explains the readings, pairs
-are. Faults that no voltmeter can tell apart at any point of the set are told together. After J. de
+are. Faults that no reading on offer can tell apart are told together. After J. de
 Kleer and B. C. Williams, Diagnosing multiple faults, Artificial Intelligence 32 (1987): a fault is
 judged by how likely it makes the readings, times how often such a fault happens.
 """
@@ -26,6 +26,7 @@ _SMALL = 0.004  # share below which an explanation is not told after the third
 _OFF = 2.5  # deviations from which a reading counts as not explained
 _POOR = 2.2  # misfit for each reading from which singles do not explain
 _ALIKE, _ALIKE_VOLTS = 0.02, 0.06  # readings this close are no difference to a meter
+_TOLD_ALIKE = 12  # faults that are told together with another
 _LOOKED = 40  # explanations among which likeness is looked for
 _IN_PLAY = 250  # faults that the choice of the next reading looks at
 _ON_OHMS = 60  # and that of a resistance
@@ -40,7 +41,7 @@ class Explanation:
     """One fault, or a pair, with how well it explains the readings.
 
     `share` of it among all explanations; `misfit` for each reading, about 1 where all is as
-    expected; `unexplained` are readings far off; `alike` other faults that no voltmeter tells from
+    expected; `unexplained` are readings far off; `alike` other faults that no meter tells from
     it; `slip` is a reading taken for a slip. `shows` is what it predicts at each reading, in the
     unit of that reading.
     """
@@ -144,10 +145,10 @@ def _scored(asked: Case, taken: tuple[Taken, ...]) -> _Scored:
     known = asked.at(taken)
     got = fit(known, values, step)
     logs, weights = decades(known.rows([0]), values, step)
-    log, weight = np.concatenate([got.log, logs]), np.concatenate([asked.weights, weights])
+    log, weight = np.concatenate([got.log, logs]), np.concatenate([asked.likely, weights])
     share = shares(log, weight)
     own, slips = share[: len(asked.faults)], share[len(asked.faults) :]
-    shown = np.concatenate([asked.predicted.mean, known.mean], axis=1)
+    shown = np.concatenate([asked.told_apart, known.mean], axis=1)
     groups = tuple(_groups(asked.faults, shown, own))
     return _Scored(asked, taken, values, step, known, got, own, slips, groups, mass(log, weight))
 
@@ -160,7 +161,7 @@ def _poor(best: Explanation, count: int) -> bool:
 def _groups(faults: Sequence[Fault], shown: Floats, share: Floats) -> Iterator[tuple[int, ...]]:
     """Rows of the faults that belong together: sizes of one, and those that look alike.
 
-    `shown` is what a voltmeter shows for each at every point, and what was read so far.
+    `shown` is what the meters show for each at every point, and at what was read so far.
     """
     by_key: dict[tuple[str, str], list[int]] = {}
     for row, fault in enumerate(faults):
@@ -202,7 +203,7 @@ def _singles(scored: _Scored) -> Iterator[Explanation]:
             float(scored.got.chi[best]) / len(scored.taken),
             scored.shows(scored.known.mean[best]),
             scored.far(scored.got.off[best]),
-            tuple(others.values())[:6],
+            tuple(others.values())[:_TOLD_ALIKE],
         )
 
 

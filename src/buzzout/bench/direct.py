@@ -41,7 +41,7 @@ class Direct:
         self.state, self.step, self.board = state, step, Board(state)
         self.swing = Swing(state, step) if state.side is not None else None
         self.tone = Tone(self.board, source, step) if source is not None else None
-        breaks = [b.fault for b in self.swing.breaks.values()] if self.swing else []
+        breaks = [f for b in self.swing.breaks.values() for f in b.faults] if self.swing else []
         own = (*faults(self.board, names), *breaks)
         self.faults = tuple({fault.name: fault for fault in reversed(own)}.values())[::-1]
         self._others = [
@@ -92,12 +92,14 @@ class Direct:
         """
         net, circuit = self.state.net, self.state.net.circuit
         floating = set(self.state.floating)
+        # A direct voltmeter tells nothing where hundreds of alternating volts are.
+        swinging = {n for way in self.state.ways for n, _ in way.weights} | {net.chassis}
         named = [Point(name) for name in circuit.names]
         fixed = [p for part in circuit.parts.values() if part.furniture for p in part.points]
         found: dict[int, Point] = {}
         for point in (*named, *fixed):
             node = net.of.get(point)
-            if node is not None and node != net.chassis and point not in floating:
+            if node is not None and node not in swinging and point not in floating:
                 found.setdefault(node, point)
         across: dict[tuple[int, int], tuple[Point, Point]] = {}
         for b in self.board.branches:

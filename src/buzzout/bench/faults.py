@@ -25,29 +25,31 @@ _LEAKS = (1e7, 3e6, 1e6, 3e5, 1e5, 3e4, 1e4, 3e3)
 _EMISSIONS = (0.75, 0.55, 0.4, 0.25, 0.12)
 _GAS = (1e-6, 3e-6, 1e-5, 3e-5)  # current out of a gassy valve's grid [A]
 _HEATER = (1e6, 1e5, 1e4)  # insulation from cathode to heater gone to this [ohm]
-_TIRED = (100.0, 300.0, 1000.0)  # ohms that a worn rectifier adds in each path
+_BACKWARDS = (1e5, 3e4, 1e4, 3e3)  # resistance of a rectifier path the wrong way [ohm]
+_TIRED = (100.0, 300.0, 1000.0, 3000.0)  # ohms that a worn rectifier adds in each path
 
 WEIGHTS = {
     "nothing": 3.0,
-    "resistor open": 1.0,
-    "resistor drifted up": 1.5,
+    "resistor open": 0.8,
+    "resistor drifted up": 1.2,
     "resistor drifted down": 0.2,
     "resistor shorted": 0.05,
     "track open": 0.3,
     "winding open": 0.3,
-    "capacitor leaky": 1.0,
-    "electrolytic leaky": 0.8,
+    "capacitor leaky": 1.5,
+    "electrolytic leaky": 1.0,
     "capacitor shorted": 0.3,
-    "valve weak": 1.5,
+    "valve weak": 3.0,
     "valve missing": 0.5,
     "section dead": 0.2,
     "electrode open": 0.1,
-    "valve gassy": 0.4,
+    "valve gassy": 0.6,
     "heater to cathode": 0.15,
     "grid to cathode": 0.1,
     "joint dry": 0.25,
     "rectifier worn": 0.7,
     "half a rectifier": 0.3,
+    "rectifier leaky": 0.2,
     "no supply": 0.3,
     "mains side open": 0.15,
     "finding not there": 0.7,
@@ -236,8 +238,22 @@ def _rectifiers(board: Board) -> Iterator[Fault]:
         for path in paths:
             words = f"{path} dead, or its half of the winding open"
             yield Fault("half a rectifier", owner, words, Change(paths={path: 0.0}))
+    yield from _backwards(board)
     words = f"no HT: {owner} dead or dark, or its winding open"
     yield Fault("no supply", owner, words, Change(paths=dict.fromkeys(paths, 0.0)))
+
+
+def _backwards(board: Board) -> Iterator[Fault]:
+    """Rectifier paths that conduct both ways."""
+    groups = board.state.net.groups
+    for way in board.state.ways:
+        own = [next((p for p in groups[n] if p.owner in way.parts), None) for n in (way.a, way.k)]
+        if own[0] is None or own[1] is None:
+            continue
+        for ohms, step in _with_steps(_BACKWARDS):
+            change = replace(_across((own[0], own[1]), 1 / ohms), inside=own[0].owner)
+            words, size = f"{way.name} leaks backwards", f"as if {printed(ohms, 'ohm')} lay there"
+            yield Fault("rectifier leaky", own[0].owner, words, change, size, step, "+")
 
 
 # -- joints ----------------------------------------------------------------------------------------

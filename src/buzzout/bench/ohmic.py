@@ -6,8 +6,9 @@ voltage and not at the few volts of a meter: what it shows of a leak is less tha
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 
@@ -56,8 +57,22 @@ class Ohms:
         ]  # fmt: skip
         minus = common(circuit)
         found.pop(of[minus], None)
-        pairs = dict.fromkeys([*((p, minus) for p in found.values()), *across])
+        pairs = dict.fromkeys([*((p, minus) for p in found.values()), *across, *self._lead()])
         return tuple(Probe(a, b, way=OHMS, step=self.step) for a, b in pairs)
+
+    def _lead(self) -> Iterator[tuple[Point, Point]]:
+        """From each pin of the mains plug along its conductor, and between the pins; unplugged."""
+        of, parts = self.net.of, self.net.circuit.parts
+        fuses = [self.net.ends(b) for b in self.branches if b.role == "fuse"]
+        for cord in (p for p in parts.values() if p.kind == "cord"):
+            pins = [p for p in cord.points if p.pin != "E"]
+            yield from pairwise(pins)
+            for pin in pins:
+                along = {of[pin]} | {n for ends in fuses if of[pin] in ends for n in ends}
+                yield from (
+                    (pin, p) for n in sorted(along) for p in self.net.groups[n]
+                    if p.owner in parts and parts[p.owner].kind in _ALONG
+                )  # fmt: skip
 
     def knows(self, at: Point, to: Point) -> bool:
         """Whether both points are there."""
@@ -180,6 +195,7 @@ class Ohms:
         return np.log1p(shown), moved
 
 
+_ALONG = ("fuse", "switch", "transformer")
 _ACROSS = ("resistor", "track", "winding", "choke", "fuse")
 
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from buzzout.bench.probe import ALTERNATING, DIRECT, OHMS, TONE, Predicted
+from buzzout.bench.probe import ALTERNATING, DIRECT, LEAST_LEVEL, OHMS, TONE, Predicted
 from buzzout.electrics.laws import Floats, Ints
 
 ACCURACY = 0.005  # deviation of a hand-held meter, as a share; half of the 1 % it is sold for
@@ -27,10 +27,12 @@ FALLEN = 0.004
 _WINDING, _HUM = 0.03, 0.1
 # Ohms: the same meter, and leads that were not zeroed. Common practice. [1], [ohm]
 _OHMMETER, _LEADS = 0.006, 0.3
-# A level: gain goes with the slopes of the valves, which their makers let spread. Common practice.
-_GAIN = 0.12
-_LOOKED = 24  # faults round whose prediction a reading that is not taken yet is looked at
-_SPAN = np.linspace(-3.0, 3.0, 13)  # and how far round it, in deviations
+# A level: what our laws miss of a slope beside the spread of the parts. Common practice.
+_GAIN = 0.05
+_REST = 3 * LEAST_LEVEL  # and what hum and hiss leave where nothing should be [V]
+# A reading that is not taken yet is looked at where each fault foresees it: the three nodes of
+# Gauss and Hermite in a normal distribution, in deviations, and how much each counts.
+_NODES, _CHANCES = np.array([-(3**0.5), 0.0, 3**0.5]), np.array([1.0, 4.0, 1.0]) / 6
 
 
 @dataclass(frozen=True)
@@ -58,7 +60,8 @@ def noise(ways: Ints, mean: Floats, healthy: Floats, values: Floats, step: Float
     variance = np.where(ways == ALTERNATING, swinging, variance)
     ohms = np.where(ways == OHMS, values, 0.0)
     variance = np.where(ways == OHMS, _OHMMETER**2 + (_LEADS * np.exp(-ohms)) ** 2, variance)
-    variance = np.where(ways == TONE, _GAIN**2, variance)
+    levels = np.where(ways == TONE, values, 0.0)
+    variance = np.where(ways == TONE, _GAIN**2 + (_REST * np.exp(-levels)) ** 2, variance)
     return np.asarray(variance + digits, dtype=np.float64)
 
 
@@ -129,21 +132,25 @@ class Question:
 def expected_gain(asked: Question, candidate: int) -> float:
     """By how much a reading at one more point is expected to lessen the doubt. [bit]."""
     mean, deviation = _foreseen(asked, candidate)
-    at = np.unique((mean[:_LOOKED, None] + _SPAN * deviation[:_LOOKED, None]).ravel())
-    if len(at) < 3:
-        return 0.0
-    density = np.exp(-0.5 * ((at[None] - mean[:, None]) / deviation[:, None]) ** 2)
-    density /= deviation[:, None] * np.sqrt(2 * np.pi)
-    groups = int(np.max(asked.group)) + 1
-    joint = np.zeros((groups, len(at)))
-    np.add.at(joint, asked.group, asked.share[:, None] * density)
-    width = np.gradient(at)
-    weight = np.sum(joint, axis=0) * width
-    weight /= max(float(np.sum(weight)), 1e-300)
-    prior = np.sum(joint * width, axis=1)  # what of each explanation lies on the grid
-    now = float(_entropy(prior[:, None] / max(float(np.sum(prior)), 1e-300))[0])
-    then = float(np.sum(weight * _entropy(joint / np.maximum(np.sum(joint, axis=0), 1e-300))))
+    first, counts = _outcomes(mean, deviation, asked.share)
+    at = (mean[first, None] + _NODES * deviation[first, None]).ravel()
+    off = (at[None] - mean[:, None]) / deviation[:, None]
+    density = np.exp(-0.5 * off * off) * (asked.share / deviation)[:, None]
+    belongs = np.zeros((int(np.max(asked.group)) + 1, len(mean)))
+    belongs[asked.group, np.arange(len(mean))] = 1.0
+    joint = belongs @ density
+    left = _entropy(joint / np.maximum(np.sum(joint, axis=0), 1e-300))
+    then = float(np.sum((counts[:, None] * _CHANCES).ravel() * left))
+    now = float(_entropy((belongs @ asked.share)[:, None])[0])
     return max(now - then, 0.0)
+
+
+def _outcomes(mean: Floats, deviation: Floats, share: Floats) -> tuple[Ints, Floats]:
+    """Rows that foresee something else each, and the share of all that foresee the same."""
+    cells = np.stack([np.round(4 * mean / np.min(deviation)), np.round(4 * np.log(deviation))], 1)
+    _, first, cell = np.unique(cells, axis=0, return_index=True, return_inverse=True)
+    together = np.bincount(cell.ravel(), share)
+    return first.astype(np.int64), np.asarray(together, dtype=np.float64)
 
 
 def _entropy(p: Floats) -> Floats:

@@ -18,13 +18,15 @@ from buzzout.bench.board import Change
 from buzzout.bench.faults import Fault, primary
 from buzzout.bench.predict import TRANSFORMER
 from buzzout.bench.probe import ALTERNATING, Predicted, Probe
-from buzzout.circuit import CHASSIS, Circuit, Element, Link, Part, Point, joined
+from buzzout.circuit import CHASSIS, Circuit, Element, Part, Point, joined, pieces
 from buzzout.electrics.common import feeding
 from buzzout.electrics.draft import mains_volts
+from buzzout.electrics.inside import contents
 from buzzout.electrics.laws import Floats
 from buzzout.electrics.mains import MainsSide, alternating, solve_mains
 from buzzout.electrics.network import Network, network
 from buzzout.electrics.operating import Operating
+from buzzout.electrics.paths import Way
 from buzzout.electrics.system import GROUND
 
 _DARK = 0.6  # share of its heater voltage below which a valve gives nothing (common practice)
@@ -37,9 +39,12 @@ _GHOST = 0.02
 
 @dataclass(frozen=True)
 class Break:
-    """One break: the fault that it is, and the set with it."""
+    """One break: what it may be taken for, and the set with it.
 
-    fault: Fault
+    Half a heater dark is one of two faults: no data sheet tells which half heats which section.
+    """
+
+    faults: tuple[Fault, ...]
     net: Network
     side: MainsSide
 
@@ -82,33 +87,59 @@ class Swing:
         side = self._solve(net)
         if side is None or self._whole is None:
             return None
-        made = Break(fault, net, side)
+        made = Break((fault,), net, side)
         gone = {fault.thing} if fault.kind == "valve missing" else set()
-        dark = frozenset(self._dark(made)) | gone
+        halves = self._dark(made)
+        dark = frozenset(p for p, share in halves.items() if share == 1) | gone
         emission = {v.name: 0.0 for v in self.state.net.valves if v.part in dark}
         paths = {
             way.name: 0.0 for way in self.state.ways
-            if dark & set(way.parts) or self._driven(made, way.weights) < _LOST
+            if dark & set(way.parts) or self._driven(made, way) < _LOST
         }  # fmt: skip
         near = [self._share(made, probe.at, probe.to) for probe in self.probes]
-        if not emission and not paths and all(share > 1 - 2 * _GHOST for share in near):
+        half = [v for v in self.state.net.valves if 0 < halves.get(v.part, 0) < 1]
+        if not (emission or paths or half) and all(share > 1 - 2 * _GHOST for share in near):
             return None
         change = replace(fault.change, emission=emission, paths=paths, breaks=(fault.words,))
-        return replace(made, fault=replace(fault, change=change))
+        if not half:
+            return replace(made, faults=(replace(fault, change=change),))
+        each = (
+            replace(fault, size=f"{v.name} dark",
+                    change=replace(change, emission={**emission, v.name: 0.0}))
+            for v in half
+        )  # fmt: skip
+        return replace(made, faults=tuple(each))
 
-    def _dark(self, made: Break) -> Iterator[str]:
-        """Valves without heater voltage."""
+    def _dark(self, made: Break) -> dict[str, float]:
+        """Share of each valve's heater that has no voltage."""
+        cold: dict[str, list[bool]] = {}
         for branch in self.state.net.branches:
-            if branch.role == "heater" and self._share(made, branch.a, branch.b) < _DARK:
-                yield branch.part
+            if branch.role == "heater":
+                low = self._share(made, branch.a, branch.b) < _DARK
+                cold.setdefault(branch.part, []).append(low)
+        return {part: sum(own) / len(own) for part, own in cold.items()}
 
-    def _driven(self, made: Break, weights: Sequence[tuple[int, float]]) -> float:
-        """Share of the voltage that drives a rectifier path."""
+    def _driven(self, made: Break, way: Way) -> float:
+        """Share of the voltage that drives a rectifier path; nothing without a way back."""
         assert self._whole is not None
-        points = [(self.state.net.groups[n][0], sign) for n, sign in weights]
+        points = [(self._end(n, way.parts), sign) for n, sign in way.weights]
+        if any(self._returns(self.state.net, p) != self._returns(made.net, p) for p, _ in points):
+            return 0.0
         before = abs(sum(s * _phasor(self._whole, self.state.net, p) for p, s in points))
         after = abs(sum(s * _phasor(made.side, made.net, p) for p, s in points))
         return after / before if before else 1.0
+
+    def _end(self, node: int, parts: Sequence[str]) -> Point:
+        """The point of a node that is the rectifier's own."""
+        group = self.state.net.groups[node]
+        return next((p for p in group if p.owner in parts), group[0])
+
+    @staticmethod
+    def _returns(net: Network, point: Point) -> bool:
+        """Whether a direct current at a point finds the chassis through windings and wires."""
+        ends = [net.ends(b) for b in net.branches if b.role in ("winding", "choke", "fuse")]
+        piece = pieces(net.size, ends)
+        return piece[net.of[point]] == piece[net.chassis]
 
     def _share(self, made: Break, at: Point, to: Point) -> float:
         """Voltage between two points with a break over that without it; nothing where none was."""
@@ -209,7 +240,7 @@ def _candidates(net: Network, points: frozenset[Point]) -> Iterator[tuple[Fault,
             empty = _with(circuit, replace(part, type="none"))
             yield _fault(f"{part.name} open", part.name, change), empty
         if part.kind == "switch":
-            yield from _contacts(circuit, part, points)
+            yield from _contacts(net, part, points)
         if part.name in feeding(circuit):
             yield from _windings(net, part)
         if not feeding(circuit) and any(
@@ -227,7 +258,8 @@ def _candidates(net: Network, points: frozenset[Point]) -> Iterator[tuple[Fault,
         colour = f"{link.colour} " if link.colour else ""
         words = f"{colour}wire from {link.a} to {link.b} open or its joint dry"
         others = [other for other in circuit.links if other is not link]
-        yield _fault(words, str(link.a), _gap(link, others)), circuit.but(links=others)
+        change = _gap((link.a, link.b), [(o.a, o.b) for o in others] + _joins(net))
+        yield _fault(words, str(link.a), change), circuit.but(links=others)
 
 
 def _fault(words: str, thing: str, change: Change | None = None) -> Fault:
@@ -239,14 +271,16 @@ def _with(circuit: Circuit, part: Part) -> Circuit:
 
 
 def _contacts(
-    circuit: Circuit, part: Part, points: frozenset[Point]
+    net: Network, part: Part, points: frozenset[Point]
 ) -> Iterator[tuple[Fault, Circuit]]:
+    circuit = net.circuit
     for element in part.elements:
         ends = [part.point(t) for t in element.terminals]
         if element.kind == "contact" and set(ends) & points:
             left = tuple(e for e in part.elements if e is not element)
             words = f"no contact between {ends[0]} and {ends[-1]}"
-            change = Change(gap=frozenset(ends[:1]))
+            joins = [j for j in _joins(net) if {*j} != {ends[0], ends[-1]}]
+            change = _gap((ends[0], ends[-1]), [*((k.a, k.b) for k in circuit.links), *joins])
             yield _fault(words, part.name, change), _with(circuit, replace(part, elements=left))
 
 
@@ -280,10 +314,15 @@ def _piece(element: Element, side: slice) -> Element:
     )  # fmt: skip
 
 
-def _gap(link: Link, others: Sequence[Link]) -> Change:
-    """The points that hang on the lost side of a wire, for an ohmmeter."""
-    points = {p for other in (link, *others) for p in (other.a, other.b)}
-    groups = joined(sorted(points), ((other.a, other.b) for other in others))
-    mine = [frozenset(g) for g in groups if link.a in g or link.b in g]
+def _joins(net: Network) -> list[tuple[Point, Point]]:
+    """Points that are one inside parts, closed contacts among them."""
+    parts = net.circuit.parts.values()
+    return [join for part in parts for join in contents(part, net.conditions).joins]
+
+
+def _gap(ends: tuple[Point, Point], others: Sequence[tuple[Point, Point]]) -> Change:
+    """The points that hang on the lost side of a wire or contact, for an ohmmeter."""
+    points = {*ends, *(p for other in others for p in other)}
+    mine = [frozenset(g) for g in joined(sorted(points), others) if {*ends} & {*g}]
     free = [g for g in mine if CHASSIS not in g]
     return Change(gap=min(free, key=len)) if len(mine) > 1 else Change()

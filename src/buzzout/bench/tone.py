@@ -17,11 +17,12 @@ from numpy.typing import NDArray
 from buzzout.bench.batch import States, solve
 from buzzout.bench.board import Board, Change
 from buzzout.bench.faults import Fault
-from buzzout.bench.probe import TONE, Predicted, Probe, scored
+from buzzout.bench.predict import UNIFORM, VALVE_SPREAD
+from buzzout.bench.probe import LEAST_LEVEL, TONE, Predicted, Probe, scored
 from buzzout.circuit import CHASSIS, Circuit, Link, Point, printed
 from buzzout.electrics.alternating import layout
 from buzzout.electrics.laws import Floats, valve
-from buzzout.electrics.network import network
+from buzzout.electrics.network import Network, network
 from buzzout.electrics.operating import Operating
 from buzzout.electrics.signal import Linear, linear
 from buzzout.electrics.system import GROUND
@@ -29,6 +30,8 @@ from buzzout.electrics.system import GROUND
 Complex = NDArray[np.complex128]
 _SHORT = 1e4  # conductance of a generator without resistance [S]
 _LEVEL = 0.1  # deviation of the generator's level and of what is common to all stages; as a share
+_FARADS = 0.15  # deviation of a good capacitor, old ones among them; as a share
+_MOST = 0.7  # beyond this a part inside its tolerance moves a logarithm as no straight line
 _LEFT = (0.03, 0.2)  # shares that a dried-out electrolytic keeps (common practice)
 _CHUNK = 64  # faults solved together
 _WORTH = 2e-4  # a level below this is not worth a meter [V]
@@ -52,6 +55,8 @@ class Tone:
         """Take a set under power; nothing is solved yet."""
         self.board, self.source, self.step = board, source, step
         self.state: Operating = board.state
+        self._kept: dict[tuple[str, str, str], Floats] = {}
+        self._spreads: dict[tuple[tuple[Point, Point], ...], tuple[tuple[str, ...], Floats]] = {}
 
     @cached_property
     def faults(self) -> tuple[Fault, ...]:
@@ -71,16 +76,27 @@ class Tone:
 
     @cached_property
     def probes(self) -> tuple[Probe, ...]:
-        """Grids, anodes and cathodes, where the whole set has a level."""
-        found: dict[int, Probe] = {}
-        for fitted in self.state.net.valves:
-            for role in ("grid", "anode", "cathode"):
-                point = fitted.electrodes.get(role)
-                if point is not None:
-                    probe = Probe(point, CHASSIS, way=TONE, step=self.step)
-                    found.setdefault(self.state.net.of[point], probe)
-        level = self._levels([None], None, list(found.values()))[0]
-        return tuple(p for p, v in zip(found.values(), level, strict=True) if v > _WORTH)
+        """Grids, anodes, cathodes and what capacitors hold still, where there is a level.
+
+        On what a good capacitor holds still there is one when it is open.
+        """
+        net, found = self.state.net, dict[int, Probe]()
+        points = [
+            fitted.electrodes[role] for fitted in net.valves
+            for role in ("grid", "anode", "cathode") if role in fitted.electrodes
+        ]  # fmt: skip
+        points += [
+            _reached(net, end) for b in net.branches if b.kind == "capacitor" for end in (b.a, b.b)
+        ]
+        for point in points:
+            if net.of[point] != net.chassis:
+                found.setdefault(net.of[point], Probe(point, CHASSIS, way=TONE, step=self.step))
+        probes, faults = list(found.values()), self.faults
+        level = self._levels([None], None, probes)[0]
+        if faults:
+            states = solve(self.board, [f.change for f in faults])
+            level = np.maximum(level, np.max(self._levels(faults, states, probes), axis=0))
+        return tuple(p for p, v in zip(probes, level, strict=True) if v > _WORTH)
 
     def knows(self, at: Point, to: Point) -> bool:
         """Whether both points are there."""
@@ -88,18 +104,66 @@ class Tone:
 
     def seen(self, probes: Sequence[Probe], faults: Sequence[Fault]) -> Predicted:
         """What a meter shows for each fault, as it is scored (see `probe.scored`)."""
-        levels = np.concatenate([
-            self._levels(chunk, solve(self.board, [f.change for f in chunk]), probes)
-            for chunk in (faults[i : i + _CHUNK] for i in range(0, len(faults), _CHUNK))
-        ])  # fmt: skip
+        levels = self._each(probes, faults)
         whole = self._levels([None], None, probes)[0]
         score = np.vectorize(lambda v: scored(TONE, v), otypes=[np.float64])
         mean = score(levels)
-        moved = np.zeros((*mean.shape, 2))
-        moved[:, :, 0] = _LEVEL
+        causes, spread = self._spread(probes)
+        moved = np.zeros((*mean.shape, len(causes) + 1))
+        moved[:, :, :-1] = spread
         nothing, settled = np.zeros_like(mean), np.ones(len(faults), dtype=bool)
         ways = np.full(len(probes), TONE)
-        return Predicted(mean, moved, nothing, ("tone",), settled, score(whole), nothing, ways)
+        return Predicted(mean, moved, nothing, causes, settled, score(whole), nothing, ways)
+
+    def _spread(self, probes: Sequence[Probe]) -> tuple[tuple[str, ...], Floats]:
+        """How far good parts move the logarithm of each level: probe, cause.
+
+        Taken from the whole set; where a level is what two halves leave of each other it is much.
+        """
+        key = tuple((p.at, p.to) for p in probes)
+        if key not in self._spreads:
+            made = list(self._within())
+            faults = [Fault("part", name, name, change) for name, change in made]
+            levels = self._levels(faults, solve(self.board, [c for _, c in made]), probes)
+            whole = self._levels([None], None, probes)
+            away = np.log((levels + LEAST_LEVEL) / (whole + LEAST_LEVEL))
+            names = tuple(dict.fromkeys(name for name, _ in made))
+            spread = np.full((len(probes), len(names) + 1), _LEVEL)
+            for number, name in enumerate(names):
+                own = [row for (other, _), row in zip(made, away, strict=True) if other == name]
+                spread[:, number] = np.clip(np.sum(own, axis=0), -_MOST, _MOST)
+            self._spreads[key] = (*names, "tone"), spread
+        return self._spreads[key]
+
+    def _within(self) -> Iterator[tuple[str, Change]]:
+        """One deviation of each valve, resistor and capacitor inside what is good."""
+        for name in self.board.sections:
+            yield name, Change(emission={name: 1 + VALVE_SPREAD})
+        for b in self.board.branches:
+            if b.role in ("resistor", "track") and np.isfinite(b.high) and b.value > 0:
+                share = (b.high - b.low) / (2 * b.value) / UNIFORM
+                siemens = ((b.a, b.b, (1 / (1 + share) - 1) / b.value),)
+                yield b.family or b.name, Change(siemens=siemens)
+        for b in self.state.net.branches:
+            if b.kind == "capacitor" and b.value:
+                yield b.name, Change(farads={b.name: 1 + _FARADS})
+
+    def _each(self, probes: Sequence[Probe], faults: Sequence[Fault]) -> Floats:
+        """Levels of each fault; at the usual places each is computed once. [V]."""
+        at = {(p.at, p.to): i for i, p in enumerate(self.probes)}
+        usual = all((p.at, p.to) in at for p in probes) and all(f.kind != "pair" for f in faults)
+        fresh = [f for f in faults if f.name not in self._kept] if usual else list(faults)
+        where = self.probes if usual else probes
+        made = [
+            self._levels(chunk, solve(self.board, [f.change for f in chunk]), where)
+            for chunk in (fresh[i : i + _CHUNK] for i in range(0, len(fresh), _CHUNK))
+        ]
+        rows = [row for chunk in made for row in chunk]
+        if not usual:
+            return np.array(rows)
+        self._kept.update(zip((f.name for f in fresh), rows, strict=True))
+        columns = [at[p.at, p.to] for p in probes]
+        return np.array([self._kept[f.name][columns] for f in faults])
 
     # -- the network -----------------------------------------------------------------------------
 
@@ -196,6 +260,15 @@ class Tone:
         if into != GROUND:
             right[into] = _SHORT * self.source.volts
         return right
+
+
+def _reached(net: Network, point: Point) -> Point:
+    """A pin, tag or named node that a probe finds, at the same node."""
+    parts = net.circuit.parts
+    return next(
+        (p for p in net.groups[net.of[point]] if p.owner not in parts or parts[p.owner].furniture),
+        point,
+    )
 
 
 def _between(matrix: Complex, a: int, b: int, value: complex) -> None:
