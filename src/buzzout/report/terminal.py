@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 
-from rich.console import Console, Group, RenderableType
-from rich.padding import Padding
-from rich.table import Table
+from rich.console import Console
 from rich.text import Text
 
 from buzzout.job.confirm import CAUTION
@@ -28,73 +27,87 @@ def as_text(punch: PunchList, width: int = 80, *, colour: bool = False, brief: b
         color_system="standard" if colour else None, markup=False, emoji=False,
         legacy_windows=False, _environ={},
     )  # fmt: skip
-    for piece in _pieces(punch, brief=brief):
-        console.print(piece)
+    page = _Page(console, width)
+    whole = Text("\n").join(page.lines(punch, brief=brief))
+    console.print(whole, soft_wrap=True)
     lines = (line.rstrip() for line in out.getvalue().split("\n"))
     return "\n".join(lines).rstrip("\n")
 
 
-def _pieces(punch: PunchList, *, brief: bool) -> Iterator[RenderableType]:
-    comparison = punch.comparison
-    yield _labelled("drawing", comparison.reference.title or comparison.reference.file)
-    yield _labelled("chassis", comparison.found.title or comparison.found.file)
-    if wording.needs_cautions(punch):
+@dataclass(frozen=True)
+class _Page:
+    """Lines of text, wrapped by hand: a table of rich takes much longer to lay out."""
+
+    console: Console
+    width: int
+
+    def lines(self, punch: PunchList, *, brief: bool) -> Iterator[Text]:
+        """The whole list."""
+        comparison = punch.comparison
+        yield from self._labelled(
+            "drawing", comparison.reference.title or comparison.reference.file
+        )
+        yield from self._labelled("chassis", comparison.found.title or comparison.found.file)
+        if wording.needs_cautions(punch):
+            yield Text()
+            yield Text("BEFORE YOU OPEN OR MEASURE ANYTHING", style="bold")
+            yield from self._hung(Text(), 2, [Text(CAUTION)])
+        for severity in SEVERITIES:
+            items = [item for item in punch.everything if item.severity == severity]
+            if items:
+                yield Text()
+                yield from _heading(severity, len(items))
+                yield from self._items(items, brief=brief)
+        yield from self._foot(punch)
+
+    def _items(self, items: Sequence[Item], *, brief: bool) -> Iterator[Text]:
+        digits = max(2, *(len(str(item.number)) for item in items))
+        for number, item in enumerate(items):
+            if number and not brief:
+                yield Text()
+            mark = Text(f"{item.number:>{digits}}")
+            told = _Page(self.console, self.width - digits - 2).told(item, brief=brief)
+            yield from self._hung(mark, digits + 2, told)
+
+    def told(self, item: Item, *, brief: bool) -> Iterator[Text]:
+        """What is told of one item."""
+        finding = item.finding
+        head = Text.assemble((f"{item.severity}: ", STYLES[item.severity]))
+        head.append(wording.head(item), style="bold")
+        if brief:
+            head.append(clean(f"  {wording.place(finding)}"), style="not bold")
+        yield head
+        if not brief:
+            yield Text(clean(finding.text))
+            for label, text in wording.rows(item):
+                yield from self._labelled(label, text)
+
+    def _labelled(self, label: str, text: str) -> Iterator[Text]:
+        return self._hung(Text(label, style="dim"), LABELS + 1, [Text(clean(text))])
+
+    def _hung(self, mark: Text, indent: int, told: Iterable[Text]) -> Iterator[Text]:
+        """Lines wrapped and indented, with a mark before the first."""
+        lead = mark.copy()
+        for text in told:
+            for line in text.wrap(self.console, self.width - indent, overflow="fold"):
+                lead.pad_right(indent - len(lead))
+                yield Text.assemble(lead, line)
+                lead = Text()
+
+    def _foot(self, punch: PunchList) -> Iterator[Text]:
         yield Text()
-        yield Text("BEFORE YOU OPEN OR MEASURE ANYTHING", style="bold")
-        yield Padding(Text(CAUTION), (0, 0, 0, 2))
-    for severity in SEVERITIES:
-        items = [item for item in punch.everything if item.severity == severity]
-        if items:
-            yield Text()
-            yield _heading(severity, len(items))
-            yield from _items(items, brief=brief)
-    yield from _foot(punch)
+        yield Text("RESULT", style="bold")
+        yield Text("------")
+        for label, text in wording.result(punch):
+            yield from self._labelled(label, text)
+        wanted = tuple(f"{each.text}, because {each.reason}" for each in punch.departures)
+        for label, lines in (*wording.rests_on(punch), ("wanted", wanted)):
+            for number, line in enumerate(lines):
+                yield from self._labelled("" if number else label, line)
 
 
-def _heading(severity: str, count: int) -> RenderableType:
-    head = Text(severity.upper(), style=STYLES[severity])
-    head.append(f" ({count}): {wording.MEANING[severity]}", style="not bold")
-    return Group(head, Text("-" * len(head.plain)))
-
-
-def _items(items: Sequence[Item], *, brief: bool) -> Iterator[RenderableType]:
-    digits = max(len(str(item.number)) for item in items)
-    for number, item in enumerate(items):
-        if number and not brief:
-            yield Text()
-        table = Table.grid(padding=(0, 2, 0, 0))
-        table.add_column(justify="right", width=max(digits, 2), no_wrap=True)
-        table.add_column(ratio=1, overflow="fold")
-        table.add_row(str(item.number), _told(item, brief=brief))
-        yield table
-
-
-def _told(item: Item, *, brief: bool) -> RenderableType:
-    finding = item.finding
-    head = Text(f"{item.severity}: ", style=STYLES[item.severity])
-    head.append(wording.head(item), style="bold")
-    if brief:
-        head.append(clean(f"  {wording.place(finding)}"), style="not bold")
-        return head
-    told = [_labelled(label, text) for label, text in wording.rows(item)]
-    return Group(head, Text(clean(finding.text)), *told)
-
-
-def _labelled(label: str, text: str) -> RenderableType:
-    table = Table.grid(padding=(0, 1, 0, 0))
-    table.add_column(width=LABELS, no_wrap=True)
-    table.add_column(overflow="fold")
-    table.add_row(Text(label, style="dim"), Text(clean(text)))
-    return table
-
-
-def _foot(punch: PunchList) -> Iterator[RenderableType]:
-    yield Text()
-    yield Text("RESULT", style="bold")
-    yield Text("------")
-    for label, text in wording.result(punch):
-        yield _labelled(label, text)
-    wanted = tuple(f"{each.text}, because {each.reason}" for each in punch.departures)
-    for label, lines in (*wording.rests_on(punch), ("wanted", wanted)):
-        for number, line in enumerate(lines):
-            yield _labelled("" if number else label, line)
+def _heading(severity: str, count: int) -> Iterator[Text]:
+    head = Text.assemble((severity.upper(), STYLES[severity]))
+    head.append(f" ({count}): {wording.MEANING[severity]}")
+    yield head
+    yield Text("-" * len(head.plain))
