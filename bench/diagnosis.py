@@ -11,7 +11,7 @@ mains    guided, with a fault of the mains side: lead, fuse, switch, windings, h
 tone     guided, with an open or dry capacitor and a test tone; six levels first
 
 For the charts that are taken without asking the same readings are ranked once more with the odds by
-which the faults were planted: no ranker of single faults does much better with these readings.
+which the faults were planted: what is missed then too does not lie at our weights.
 """
 
 import sys
