@@ -12,7 +12,9 @@ from itertools import product
 from buzzout.compare.colours import guess
 from buzzout.compare.columns import Chosen, Task
 from buzzout.compare.explanation import Match
+from buzzout.compare.furniture import AS_DRAWN
 from buzzout.compare.model import FREE, VOID, labelled_groups
+from buzzout.compare.turns import Likely
 
 
 def seeds(task: Task) -> Chosen:
@@ -25,6 +27,7 @@ def seeds(task: Task) -> Chosen:
                 chosen.swaps |= {
                     (name, f, s): None for s, x in enumerate(piece.swaps) if x.turn.harmless
                 }
+    _guess_turns(task, chosen)
     _guess_places(task, chosen)
     _guess_fits(task, chosen)
     return chosen
@@ -53,6 +56,24 @@ def written(task: Task, known: Match) -> Chosen:
                     (name, f, s): None for s, x in enumerate(piece.swaps) if x.turn in others
                 }
     return chosen
+
+
+def _guess_turns(task: Task, chosen: Chosen) -> None:
+    """The numbering under which a piece of furniture bears most of the leads that it should."""
+    likely = Likely(task.pair)
+    for name, piece in task.pieces.items():
+        own = likely.score(name, name)
+        if len(piece.frames) == 1 or own == likely.wanted(name):
+            continue
+        scores = [likely.score(name, x.target, x.turn) for x in piece.frames]
+        best = scores.index(max(scores))
+        if scores[best] <= own:
+            continue
+        chosen.frames[name, best] = None
+        other = piece.frames[best].target
+        for f, frame in enumerate(task.pieces[other].frames):
+            if other != name and frame.target == name and frame.turn.kind == AS_DRAWN.kind:
+                chosen.frames[other, f] = None
 
 
 def _guess_places(task: Task, chosen: Chosen) -> None:

@@ -149,8 +149,8 @@ class Likely:
             other
             for other in among
             if other in like
-            and self._score(name, other) > self._score(name, name)
-            and self._score(other, name) > self._score(other, other)
+            and self.score(name, other) > self.score(name, name)
+            and self.score(other, name) > self.score(other, other)
         ]
 
     @cached_property
@@ -159,16 +159,23 @@ class Likely:
         table: dict[str, set[str]] = defaultdict(set)
         for others in self.like.values():
             for name in others:
-                score = {other: self._score(name, other) for other in others}
+                score = {other: self.score(name, other) for other in others}
                 best = sorted(others, key=lambda other: -score[other])[:LIKELY]
                 for other in (x for x in best if score[x] > score[name]):
                     table[name].add(other)
                     table[other].add(name)
         return table
 
-    def _score(self, name: str, target: str) -> int:
-        """How many leads of one look the drawn socket and the found one have at the same pins."""
-        return sum((self._drawn[name] & self._found[target]).values())
+    def score(self, name: str, target: str, turn: Turn = AS_DRAWN) -> int:
+        """How many leads of one look are on a drawn pin and on the found one that serves for it."""
+        there = self._found[target]
+        return sum(
+            min(count, there[turn(pin), seen]) for (pin, seen), count in self._drawn[name].items()
+        )
+
+    def wanted(self, name: str) -> int:
+        """How many leads should be on the pins of a piece of furniture."""
+        return self._drawn[name].total()
 
     @cached_property
     def _drawn(self) -> Mapping[str, Counter[tuple[str, Hashable]]]:
