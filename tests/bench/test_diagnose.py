@@ -178,22 +178,60 @@ def test_ways_of_measuring_are_explained_together(asked):
     assert intact.explanations[0].words != "R10 open"
 
 
-def test_no_supply(asked):
-    """Nothing anywhere: the mains side, or the rectifier; the heaters tell."""
-    dead = [taken(p, "chassis", 0.0) for p in USUAL]
-    told = diagnose(asked, dead)
-    kinds = {e.faults[0].kind for e in told.explanations[:5]}
-    assert kinds <= {"mains side open", "no supply", "valve missing"}, told.explanations
-    assert "F1 open" in {e.words for e in told.explanations}
-    assert any(n.probe.way == ALTERNATING for n in diagnose(asked, dead, 20).next)
-    warm = diagnose(asked, [*dead, taken("T1.h1", "T1.h2", 6.3, way=ALTERNATING)])
-    assert not any("F1" in e.words for e in warm.explanations)
-    glows = [taken("T1.h1", "T1.h2", 6.3, way=ALTERNATING),
-             taken("V6.4", "V6.5", 6.3, way=ALTERNATING)]  # fmt: skip
-    told = diagnose(asked, [*dead, *glows])
+DEAD = [taken(p, "chassis", 0.0) for p in USUAL]
+HEATERS = taken("T1.h1", "T1.h2", 6.3, way=ALTERNATING)
+RECTIFIER = taken("V6.4", "V6.5", 6.3, way=ALTERNATING)
+PRIMARY = {  # all that is in series from the plug to the transformer
+    "F1 open", "no contact between S1.a and S1.a1", "T1.0-210 open", "T1.210-230 open",
+    *(f"wire from {a} to {b} open or its joint dry" for a, b in (
+        ("M1.L", "F1.1"), ("F1.2", "S1.a"), ("S1.a1", "T1.230"), ("M1.N", "T1.0"))),
+}  # fmt: skip
+
+
+def sides(summary):
+    """The sides that a sentence about a dead set tells, most likely first."""
+    said = {"mains side": "mains", "rectifier": "rectifier", "short across": "short"}
+    parts = summary.removeprefix("no HT: ").split("; ")
+    return [next(name for words, name in said.items() if words in part) for part in parts]
+
+
+def test_a_dead_set_is_told_as_such(asked):
+    """Nothing anywhere: one sentence for the whole, then what it may be; no line stands twice."""
+    told = diagnose(asked, DEAD)
+    assert told.summary.startswith("no HT: if no heater glows, the mains side")
+    assert sides(told.summary)[:2] == ["mains", "rectifier"]
+    words = [e.words for e in told.explanations]
+    assert words[0] == "F1 open"  # what goes most often
+    assert set(words[:8]) == PRIMARY
+    assert words[8].startswith("no HT: V6")
+    assert len(set(words)) == len(words)
+    assert told.next[0].probe.way == OHMS  # plug out: it tells the fuse from what is in series
+    assert any(n.probe.way == ALTERNATING for n in diagnose(asked, DEAD, 20).next)
+
+
+def test_a_dead_set_whose_heaters_have_their_voltage(asked):
+    told = diagnose(asked, [*DEAD, HEATERS])
+    assert sides(told.summary) == ["rectifier", "short"]
     assert told.explanations[0].words.startswith("no HT: V6")
-    cold = diagnose(asked, [*dead, taken("T1.h1", "T1.h2", 0.0, way=ALTERNATING)])
-    assert cold.explanations[0].faults[0].kind == "mains side open"
+    assert told.next[0].probe.at.owner in ("V6", "T1")  # the rectifier's own heater
+    assert PRIMARY.isdisjoint(e.words for e in told.explanations)
+    told = diagnose(asked, [*DEAD, HEATERS, RECTIFIER])
+    assert told.explanations[0].words.startswith("no HT: V6")
+    assert told.explanations[0].share > 0.5
+
+
+def test_a_dead_set_with_dark_heaters(asked):
+    told = diagnose(asked, [*DEAD, replace(HEATERS, value=0.0)])
+    assert sides(told.summary) == ["mains"]
+    assert {e.words for e in told.explanations[:8]} == PRIMARY
+    fuse = taken("F1.1", "F1.2", 0.2, way=OHMS)
+    told = diagnose(asked, [*DEAD, replace(HEATERS, value=0.0), fuse])
+    assert {e.words for e in told.explanations[:7]} == PRIMARY - {"F1 open"}
+
+
+def test_a_set_with_ht_has_no_word_of_a_dead_one(asked, hall):
+    for removed in ("R10", "R41", "R23"):
+        assert diagnose(asked, read_off(apply(hall, [Remove(removed)]))).summary == ""
 
 
 def test_a_dark_valve_and_its_wire(asked, hall):

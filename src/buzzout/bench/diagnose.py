@@ -15,13 +15,14 @@ import numpy as np
 
 from buzzout.bench.case import Case
 from buzzout.bench.faults import NOTHING, Fault
+from buzzout.bench.no_ht import no_ht
 from buzzout.bench.pairs import Paired, pairs
 from buzzout.bench.probe import Predicted, Probe, Taken, aligned, digit, scored, told
 from buzzout.bench.score import Fit, Question, expected_gain, fit, mass, shares
 from buzzout.bench.slips import decades
 from buzzout.electrics.laws import Floats, Ints
 
-_MOST = 8  # explanations that are told
+_MOST = 10  # explanations that are told
 _SMALL = 0.004  # share below which an explanation is not told after the third
 _OFF = 2.5  # deviations from which a reading counts as not explained
 _POOR = 2.2  # misfit for each reading from which singles do not explain
@@ -84,13 +85,17 @@ class Next:
 
 @dataclass(frozen=True)
 class Diagnosis:
-    """Explanations, best first; what to measure next; whether anything explains the readings."""
+    """Explanations, best first; what to measure next; whether anything explains the readings.
+
+    `summary` tells a dead set as such, in one sentence; "" for any other.
+    """
 
     readings: tuple[Taken, ...]
     explanations: tuple[Explanation, ...]
     next: tuple[Next, ...] = ()
     explained: bool = True
     remarks: tuple[str, ...] = ()
+    summary: str = ""
 
 
 @dataclass(frozen=True)
@@ -130,13 +135,16 @@ def diagnose(asked: Case, readings: Sequence[Taken], further: int = 3) -> Diagno
         return Diagnosis((), (), remarks=("nothing was read",))
     scored = _scored(asked, tuple(readings))
     lines = sorted([*_singles(scored), *_slips(scored)], key=lambda e: -e.share)
+    single = 1.0
     if _poor(lines[0], len(readings)):
         found, share = _pairs(scored)
-        singles = [replace(line, share=line.share * (1 - share)) for line in lines]
+        single -= share
+        singles = [replace(line, share=line.share * single) for line in lines]
         lines = sorted([*singles, *found], key=lambda e: -e.share)
     kept = tuple(e for i, e in enumerate(lines[:_MOST]) if i < 3 or e.share > _SMALL)
     explained = not _poor(kept[0], len(readings))
-    return Diagnosis(scored.taken, kept, tuple(_next(scored, further)), explained)
+    following, summary = tuple(_next(scored, further)), no_ht(asked, single * scored.share)
+    return Diagnosis(scored.taken, kept, following, explained, summary=summary)
 
 
 def _scored(asked: Case, taken: tuple[Taken, ...]) -> _Scored:

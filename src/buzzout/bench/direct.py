@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from functools import cached_property
 
 from buzzout.bench.batch import States, solve
@@ -42,7 +43,7 @@ class Direct:
         self.swing = Swing(state, step) if state.side is not None else None
         self.tone = Tone(self.board, source, step) if source is not None else None
         breaks = [f for b in self.swing.breaks.values() for f in b.faults] if self.swing else []
-        own = (*faults(self.board, names), *breaks)
+        own = _merged((*faults(self.board, names), *breaks))
         self.faults = tuple({fault.name: fault for fault in reversed(own)}.values())[::-1]
         self._others = [
             (Fault("finding not there", words, words), Board(other))
@@ -114,6 +115,21 @@ class Direct:
         sides = ((p, minus) for f in self.faults for p in _sides(f, known))
         pairs = dict.fromkeys([*((p, minus) for p in found.values()), *across.values(), *sides])
         return tuple(Probe(a, b, step=self.step) for a, b in pairs)
+
+
+def _merged(thought: Sequence[Fault]) -> list[Fault]:
+    """A wire that direct and alternating currents miss both is one fault.
+
+    The joint tells what a direct voltmeter finds on the lost side, the break what the windings do.
+    """
+    joints = {f.words: f for f in thought if f.kind == "joint dry"}
+    broken = {f.words for f in thought if f.change.breaks}
+    kept = [f for f in thought if f.kind != "joint dry" or f.words not in broken]
+    return [
+        replace(f, change=replace(f.change, apart=joints[f.words].change.apart, paths={}))
+        if f.change.breaks and f.words in joints else f
+        for f in kept
+    ]  # fmt: skip
 
 
 def _sides(fault: Fault, known: set[Point]) -> tuple[Point, ...]:

@@ -51,6 +51,7 @@ WEIGHTS = {
     "half a rectifier": 0.3,
     "rectifier leaky": 0.2,
     "no supply": 0.3,
+    "fuse open": 0.6,
     "mains side open": 0.15,
     "finding not there": 0.7,
     "capacitor open": 0.6,

@@ -257,6 +257,8 @@ def _reading_rows(made: Record) -> Iterator[str]:
         yield from _step_rows(step)
     for sitting in made.earlier:
         yield f"{sitting}: {', '.join(f'{where(r)} {what(r)}' for r in sitting.readings)}"
+    if made.off and made.readings.diagnosis.summary:
+        yield made.readings.diagnosis.summary
     for best in made.readings.diagnosis.explanations[:1] if made.off else ():
         yield f"explained best by: {best.words} ({best.share:.0%})"
 

@@ -70,6 +70,8 @@ def _diagnosis(told_: Diagnosis, in_order: bool) -> Iterator[str]:
     if in_order and told_.explanations[0].faults == (NOTHING,):
         yield "all readings are as computed: nothing is wrong that these points show"
         return
+    if told_.summary:
+        yield told_.summary
     together_ = "what explains all of it best"
     yield together_ if told_.explained else "NOTHING EXPLAINS ALL OF IT WELL; nearest"
     for number, line in enumerate(told_.explanations, 1):

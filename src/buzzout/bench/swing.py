@@ -238,7 +238,7 @@ def _candidates(net: Network, points: frozenset[Point]) -> Iterator[tuple[Fault,
             gone = [b for b in net.branches if b.part == part.name]
             change = Change(siemens=tuple((b.a, b.b, -1 / max(b.value, 1e-3)) for b in gone))
             empty = _with(circuit, replace(part, type="none"))
-            yield _fault(f"{part.name} open", part.name, change), empty
+            yield Fault("fuse open", part.name, f"{part.name} open", change), empty
         if part.kind == "switch":
             yield from _contacts(net, part, points)
         if part.name in feeding(circuit):
