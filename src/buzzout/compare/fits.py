@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import product
 
 import numpy as np
@@ -76,6 +77,11 @@ class Family:
             cost += costs.ERROR * self.turned[np.ix_(rows, columns)]
         return np.asarray(cost)
 
+    @cached_property
+    def right(self) -> Bools:
+        """Which pairings are right for all that was read."""
+        return np.asarray(~self.wrong & ~self.unread)
+
     def usable(self, way: int) -> Bools:
         """Of which found parts a pairing makes sense in this way: see the head of the module."""
         ends, kept = WAYS[way]
@@ -125,10 +131,9 @@ class Fits:
 
     def right(self, i: int, j: int) -> bool:
         """Found part j would be right in the place of drawn part i, for all that was read."""
-        if self._where.get(("i", i), (-1,))[0] != self._where.get(("j", j), (-2,))[0]:
-            return False
-        verdict = self.verdict(i, j)
-        return not verdict.wrong and not verdict.unread
+        family, row = self._where.get(("i", i), (-1, 0))
+        other, column = self._where.get(("j", j), (-2, 0))
+        return family == other and bool(self.families[family].right[row, column])
 
     def cost(self, fit: Fit) -> float:
         """Cost of a pairing, but for the part itself being wrong."""
