@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from pathlib import Path
@@ -26,9 +27,11 @@ class Draughtsman:
     parts: dict[str, Part] = field(default_factory=dict)
     links: list[Link] = field(default_factory=list)
     names: dict[str, None] = field(default_factory=dict)
+    letters: Counter[str] = field(default_factory=Counter)
 
     def add(self, part: Part) -> Part:
         self.parts[part.name] = part
+        self.letters[part.name[0]] += 1
         return part
 
     def join(self, point: Point, node: str) -> None:
@@ -46,7 +49,7 @@ class Draughtsman:
 
     def small(self, kind: str, value: str, a: str, b: str, **more: str) -> None:
         letter = {"resistor": "R", "diode": "D"}.get(kind, "C")
-        number = 1 + sum(name.startswith(letter) for name in self.parts)
+        number = 1 + self.letters[letter]
         unit = {"resistor": "ohm", "diode": ""}.get(kind, "F")
         ends = {"electrolytic": ("+", "-"), "diode": ("a", "k")}.get(kind, ("1", "2"))
         ratings = {k: parse(v) for k, v in more.items()}
