@@ -9,15 +9,11 @@ anodes   ten readings, whatever they show: the HT rail and every anode
 pairs    guided, with two planted faults
 mains    guided, with a fault of the mains side: lead, fuse, switch, windings, heaters, rectifier
 tone     guided, with an open or dry capacitor and a test tone; six levels first
-
-For the charts that are taken without asking the same readings are ranked once more with the odds by
-which the faults were planted: what is missed then too does not lie at our weights.
 """
 
 import sys
 import time
 from collections import Counter, defaultdict
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -26,10 +22,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "outside"))
 import planted_mains
 from planted_faults import (
     ANODES,
-    KINDS,
-    ODDS,
     RAIL_AND_CATHODES,
-    SENSES,
     Asked,
     both,
     charted,
@@ -39,7 +32,6 @@ from planted_faults import (
 )
 
 from buzzout.bench.case import together
-from buzzout.bench.diagnose import diagnose
 from buzzout.bench.direct import Direct
 from buzzout.electrics.operating import operate
 from buzzout.language import read
@@ -53,24 +45,13 @@ WAYS = {
 }
 
 
-def drawn(asked):
-    """The case with the odds by which faults are planted."""
-    weights = np.full(len(asked.faults), 1e-9)
-    for kind, odds in zip(KINDS, ODDS, strict=True):
-        hit = np.array([f.kind in SENSES[kind] for f in asked.faults])
-        weights[hit] += odds * asked.weights[hit] / np.sum(asked.weights[hit])
-    return replace(asked, weights=weights)
-
-
-def singles(asked, specimens, ask, known=None):
-    """One planted fault each: the place of the true one, also with the odds known."""
+def singles(asked, specimens, ask):
+    """One planted fault each: the place of the true one."""
     places, kinds, readings, cases = Counter(), defaultdict(Counter), [], 0
-    ideal, place_of = [], planted_mains.rank if ask is planted_mains.guided else rank
+    place_of = planted_mains.rank if ask is planted_mains.guided else rank
     for number, one in specimens:
         told = ask(asked, one)
         place = place_of(told, one.planted)
-        if known is not None:
-            ideal.append(place_of(diagnose(known, told.readings, 0), one.planted))
         places[place] += 1
         kinds[one.planted.kind][place] += 1
         readings.append(len(told.readings))
@@ -80,9 +61,6 @@ def singles(asked, specimens, ask, known=None):
             print(f"{number:4d}  {one.planted}  place {place or '-'}  first: {best[:90]}")
     three = sum(places[n] for n in (1, 2, 3))
     print(f"first {places[1] / cases:.1%}   in the first three {three / cases:.1%}   of {cases}")
-    if ideal:
-        firsts, threes = (sum(1 <= n <= most for n in ideal) / cases for most in (1, 3))
-        print(f"knowing the odds: first {firsts:.1%}   in the first three {threes:.1%}")
     print(f"readings: {min(readings)} to {max(readings)}, mean {np.mean(readings):.1f}")
     for kind, own in sorted(kinds.items()):
         count = sum(own.values())
@@ -127,8 +105,7 @@ def main(way="guided", cases="300", seed="1"):
     if way == "pairs":
         pairs(asked, specimens)
     else:
-        chart = way in ("rail", "anodes")
-        singles(asked, specimens, WAYS[way], drawn(asked) if chart else None)
+        singles(asked, specimens, WAYS[way])
 
 
 if __name__ == "__main__":

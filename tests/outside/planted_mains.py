@@ -167,7 +167,8 @@ def names(planted, fault):
     """Whether a fault is the planted one: the same thing, failed in the same way."""
     kind, thing = planted.kind, planted.thing
     if kind in TONES:
-        return fault.kind == "capacitor open" and fault.words.split(" ")[0] == thing
+        gone = ("capacitor open", "electrolytic dry")
+        return fault.kind in gone and fault.words.split(" ")[0] == thing
     if kind == "cold valve":
         dark = "no HT: V6 dead or dark" in fault.words if thing == "V6" else False
         return dark or (fault.kind == "valve missing" and fault.thing == thing)

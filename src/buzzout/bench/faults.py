@@ -55,6 +55,7 @@ WEIGHTS = {
     "mains side open": 0.15,
     "finding not there": 0.7,
     "capacitor open": 0.6,
+    "electrolytic dry": 2.0,
 }
 
 

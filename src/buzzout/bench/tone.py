@@ -68,11 +68,12 @@ class Tone:
             if branch.kind != "capacitor" or not branch.value:
                 continue
             wet = branch.role == "electrolytic"
+            kind = "electrolytic dry" if wet else "capacitor open"
             words = f"{branch.name} {'dried out' if wet else 'open'}"
             for left in (0.0, *(_LEFT if wet else ())):
                 size = f"as if {printed(left * branch.value, 'F')} were left" if left else ""
                 change = Change(farads={branch.name: left})
-                yield Fault("capacitor open", branch.part, words, change, size)
+                yield Fault(kind, branch.part, words, change, size)
 
     @cached_property
     def probes(self) -> tuple[Probe, ...]:
