@@ -22,6 +22,7 @@ SWAP = ERROR + 3  # two pins or leads of one piece are exchanged
 EXCHANGED = ERROR + 5  # two parts sit in each other's place
 LEAD = ERROR + 3  # one lead lands on the wrong point; two crossed leads before two whole pins
 LOOSE = 12  # added where that point is nobody's: then rather a joint is missing
+FAR = 1  # added where that point is on other furniture than the right one
 PART = ERROR + 10  # a part is missing, or one is too many
 JOIN = ERROR + 12  # a connection is missing
 CUT = ERROR + 15  # a wire joins what should be apart

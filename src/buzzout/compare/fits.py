@@ -142,7 +142,25 @@ class Fits:
         price += costs.LEAD * fit.kept.count(False) + costs.UNREAD * fitted.at.count(UNSEEN)
         lost = [t for t, kept in zip(fit.ends, fit.kept, strict=True) if not kept]
         price += costs.LOOSE * sum(fitted.at[t] in self.loose for t in lost)
+        slips = zip(wanted.at, fit.ends, fit.kept, strict=True)
+        price += costs.FAR * sum(not kept and self._far(n, fitted.at[t]) for n, t, kept in slips)
         return price + (costs.ERROR if fit.reversed else 0)
+
+    def _far(self, node: int, place: int) -> bool:
+        """The place is on no furniture that has a pin of the node: a hand hardly slips so far."""
+        return not self._around.get(("place", place), frozenset()) & self._around.get(
+            ("node", node), frozenset()
+        )
+
+    @cached_property
+    def _around(self) -> Mapping[tuple[str, int], frozenset[str]]:
+        """Furniture with a pin of each node, and on each place."""
+        table: dict[tuple[str, int], set[str]] = defaultdict(set)
+        for name, pins in self.pair.drawing.pins.items():
+            for pin, node in pins.items():
+                table["node", node].add(name)
+                table["place", self.pair.board.pins[name][pin]].add(name)
+        return {key: frozenset(names) for key, names in table.items()}
 
     def kept(self, fit: Fit) -> Iterator[tuple[int, int, int, int]]:
         """Drawn terminal, found terminal, node and place of each kept lead that somebody saw."""
