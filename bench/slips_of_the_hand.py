@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from itertools import combinations
+from itertools import combinations, count
 from random import Random
 
 from buzzout.catalogue import Base, base, device, difference
@@ -112,7 +112,8 @@ def part_missing(random: Random, c: Circuit) -> Made:
 @harmful
 def part_extra(random: Random, c: Circuit) -> Made:
     model = random.choice([p for p in small(c) if len(p.terminals) == 2])
-    part = replace(model, name=f"@{900 + len(c.parts)}", note="")
+    number = next(n for n in count(900 + len(c.parts)) if f"@{n}" not in c.parts)
+    part = replace(model, name=f"@{number}", note="")
     a = random.choice(places(c))
     ends = zip(part.terminals, (a, elsewhere(random, c, a)), strict=True)
     return done(c, [Fit(part, tuple(ends))], "part-extra", part.name)
