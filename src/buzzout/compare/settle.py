@@ -19,7 +19,7 @@ from buzzout.compare.colours import Guesses, guess, look_of
 from buzzout.compare.explanation import Match
 from buzzout.compare.fits import Fit
 from buzzout.compare.furniture import AS_DRAWN
-from buzzout.compare.model import EARTH, UNSEEN, VOID, Labelled, Pair, Small, Wire, labelled_groups
+from buzzout.compare.model import EARTH, UNSEEN, VOID, Labelled, Pair, Small, labelled_groups
 from buzzout.compare.values import judge
 
 FEW = 3  # pins of something small
@@ -33,8 +33,8 @@ class Settled:
 
     `fits` are pairings in order, `node_at` the drawn node of each place that is known, `may_be`
     those of a place that is not. `disturbed` are places to be explained; `pieces` the found groups
-    of places of each node that is in several; `cut` the wires between places of different nodes;
-    `firm` the places that wires join to one that is not disturbed.
+    of places of each node that is in several; `firm` the places that wires join to one that is
+    not disturbed.
     """
 
     fits: tuple[Fit, ...]
@@ -42,7 +42,6 @@ class Settled:
     may_be: Mapping[int, set[int]]
     disturbed: frozenset[int]
     pieces: Mapping[int, tuple[tuple[int, ...], ...]]
-    cut: tuple[Wire, ...]
     firm: frozenset[int]
 
     def whole(self, pair: Pair) -> bool:
@@ -70,7 +69,6 @@ def settle(pair: Pair) -> Settled:
         {k: guesses.nodes[n] for k, n in group_of.items() if n not in sure},
         frozenset(disturbed),
         _in_pieces(sure, labelled.groups),
-        labelled.suspects,
         frozenset(k for group in labelled.groups if not disturbed.issuperset(group) for k in group),
     )
 
