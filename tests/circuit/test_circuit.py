@@ -21,6 +21,7 @@ from buzzout.circuit import (
     apply,
     as_step,
     joined,
+    pieces,
 )
 
 V1 = Part("V1", "socket", tuple("123456789"), base="B9A", type="ECC83")
@@ -137,3 +138,11 @@ def test_joined_agrees_with_a_walk_over_the_graph(pairs):
         reach = {int(p.pin) for p in group}
         assert all(near[i] <= reach for i in reach)
     assert sorted(int(p.pin) for g in groups for p in g) == list(range(13))
+
+
+@given(st.lists(st.tuples(st.integers(0, 12), st.integers(0, 12)), max_size=20))
+def test_pieces_are_numbered_in_order_of_their_first_nodes(pairs):
+    numbers = pieces(13, pairs)
+    assert list(dict.fromkeys(numbers)) == list(range(max(numbers) + 1))
+    assert numbers == pieces(13, [(b, a) for a, b in reversed(pairs)])
+    assert all(numbers[a] == numbers[b] for a, b in pairs)

@@ -199,17 +199,22 @@ def joined(points: Iterable[_Any], pairs: Iterable[tuple[_Any, _Any]]) -> list[l
 def pieces(size: int, ends: Iterable[tuple[int, int]]) -> list[int]:
     """Number of the connected piece of each of `size` nodes, in order of their first nodes.
 
-    Union by path halving.
+    Union by path halving; a node points at one that stands before it, or at itself.
     """
-    parent = list(range(size))
-
-    def root(node: int) -> int:
-        while parent[node] != node:
-            parent[node] = node = parent[parent[node]]
-        return node
-
-    for a, b in ends:
-        one, other = root(a), root(b)
-        parent[max(one, other)] = min(one, other)
-    number: dict[int, int] = {}
-    return [number.setdefault(root(node), len(number)) for node in range(size)]
+    above = list(range(size))
+    for pair in ends:
+        a, b = pair
+        while above[a] != a:
+            above[a] = a = above[above[a]]
+        while above[b] != b:
+            above[b] = b = above[above[b]]
+        if a < b:
+            above[b] = a
+        else:
+            above[a] = b
+    numbers: list[int] = []
+    count = 0
+    for node, before in enumerate(above):
+        numbers.append(count if before == node else numbers[before])
+        count += before == node
+    return numbers

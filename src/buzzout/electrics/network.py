@@ -10,11 +10,12 @@ import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import chain, count
 
 import numpy as np
 from numpy.typing import NDArray
 
-from buzzout.circuit import CHASSIS, Circuit, Element, Part, Point, joined
+from buzzout.circuit import CHASSIS, Circuit, Element, Part, Point, pieces
 from buzzout.electrics.branch import Branch, Contents
 from buzzout.electrics.conditions import Conditions
 from buzzout.electrics.inside import contents
@@ -127,7 +128,7 @@ def network(
     known = _known(like, conditions) if like else {}
     inside: dict[str, Inside] = {}
     branches: list[Branch] = []
-    joins: list[tuple[Point, Point]] = [(link.a, link.b) for link in circuit.links]
+    joins: list[tuple[Point, Point]] = []
     valves: list[Valve] = []
     remarks: list[str] = []
     for part in circuit.parts.values():
@@ -143,18 +144,33 @@ def network(
     # a valve may have a pin or a cap that its socket, as typed, has not
     inner = [p for valve in valves for p in valve.electrodes.values()]
     inner += [p for branch in branches for p in (branch.a, branch.b)]
-    groups = joined((*circuit.points, *inner), joins)
+    groups = _grouped(circuit, inner, joins)
     of = {point: index for index, group in enumerate(groups) for point in group}
     return Network(
         circuit,
         conditions,
         of,
-        tuple(tuple(group) for group in groups),
+        groups,
         inside,
         tuple(branches),
         tuple(valves),
         tuple(remarks),
     )
+
+
+def _grouped(
+    circuit: Circuit, inner: Iterable[Point], joins: Iterable[tuple[Point, Point]]
+) -> tuple[tuple[Point, ...], ...]:
+    """The points of every node: the circuit's own nodes, and what is joined inside its parts."""
+    number = dict(circuit.node_of)
+    size = 1 + max(number.values())
+    more = dict.fromkeys(p for p in (*inner, *chain.from_iterable(joins)) if p not in number)
+    number.update(zip(more, count(size), strict=False))
+    piece = pieces(size + len(more), [(number[a], number[b]) for a, b in joins])
+    groups: list[list[Point]] = [[] for _ in range(max(piece) + 1)]
+    for point in (*circuit.points, *more):
+        groups[piece[number[point]]].append(point)
+    return tuple(map(tuple, groups))
 
 
 def _known(like: Network, conditions: Conditions) -> Mapping[str, Inside]:
