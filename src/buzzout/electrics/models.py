@@ -6,7 +6,6 @@ What neither gives is not modelled, and that is said; nothing is guessed.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
@@ -14,6 +13,7 @@ from typing import Any
 from buzzout import catalogue
 from buzzout.catalogue.files import data_folder
 from buzzout.catalogue.reading import read_plain
+from buzzout.catalogue.shelf import cut
 from buzzout.electrics.charging import law_from_output
 from buzzout.electrics.rectifier import SILICON, Law, from_drop
 from buzzout.electrics.valves import Model
@@ -38,15 +38,22 @@ class Known:
 
 
 @cache
-def _shipped() -> Mapping[tuple[str, bool], Known]:
-    """Shipped models by designation and whether it is a triode."""
+def _shipped(name: str, kind: str) -> Known | None:
+    """The shipped model of a designation; only the entries that mention it are read."""
+    for entry, text in _entries():
+        if name in text:
+            told = read_plain(text)[entry]
+            if name in told["names"] and (told["kind"] == "triode") == (kind == "triode"):
+                values = {k: v for k, v in told.items() if k not in ("kind", "names", "memory")}
+                return Known(Model(**values), "fitted to memory" if told["memory"] else "fitted")
+    return None
+
+
+@cache
+def _entries() -> tuple[tuple[str, str], ...]:
+    """Name and text of every shipped model, not yet read."""
     text = (data_folder() / "models" / "models.yaml").read_text(encoding="utf-8")
-    table: dict[tuple[str, bool], Known] = {}
-    for told in read_plain(text).values():
-        values = {k: v for k, v in told.items() if k not in ("kind", "names", "memory")}
-        known = Known(Model(**values), "fitted to memory" if told["memory"] else "fitted")
-        table.update(((name, told["kind"] == "triode"), known) for name in told["names"])
-    return table
+    return tuple(cut(text))
 
 
 def model(device: Any, kind: str) -> Known | None:
@@ -66,7 +73,7 @@ def model(device: Any, kind: str) -> Known | None:
 
 def _own_model(device: Any, kind: str) -> Known | None:
     for name in device.designations:
-        known = _shipped().get((name, kind == "triode"))
+        known = _shipped(name, kind)
         if known is not None:
             return known
     return _on_the_spot(device.name, kind, tuple(_rows(device, kind)))
