@@ -4,9 +4,10 @@ import numpy as np
 import pytest
 
 from buzzout.catalogue import device
+from buzzout.electrics.charging import current
 from buzzout.electrics.laws import gas, table, valve
 from buzzout.electrics.models import model
-from buzzout.electrics.rectifier import Law, pulse
+from buzzout.electrics.rectifier import Law, driven, pulse
 from buzzout.electrics.system import Path
 from buzzout.electrics.valves import flow
 
@@ -55,3 +56,18 @@ def test_a_path_into_a_choke_carries_its_share():
 def test_gas_burns_both_ways_and_not_below():
     amps, _ = gas(np.array([200.0, -200.0, 100.0]), 150.0, 1000.0)
     assert amps == pytest.approx([0.05, -0.05, 0.0], abs=1e-6)
+
+
+@pytest.mark.parametrize("ohms", [0.0, 1.0, 160.0, 1e6])
+def test_a_rectifier_and_the_resistance_before_it_share_the_voltage(ohms):
+    law = Law(k=0.06 / 20**1.5)
+    volts = np.array([-300.0, -1e-6, 0.0, 1e-6, 0.3, 20.0, 700.0])
+    amps, slopes = driven(law, volts, ohms)
+    assert np.all(amps[:3] == 0)
+    across = (amps / law.k) ** (2 / 3) + amps * ohms
+    assert across == pytest.approx(np.maximum(volts, 0.0), rel=1e-12, abs=1e-30)
+    for number in range(3, len(volts)):
+        assert current(law, volts[number], ohms) == pytest.approx(amps[number], rel=1e-12)
+        step = 1e-4 * volts[number]
+        ends, _ = driven(law, volts[number] + np.array([-step, step]), ohms)
+        assert slopes[number] == pytest.approx((ends[1] - ends[0]) / (2 * step), rel=1e-4)

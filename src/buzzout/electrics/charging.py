@@ -94,14 +94,10 @@ def current(law: Law, drive: float, ohms: float) -> float:
     """Current of a rectifier behind a resistance at one voltage. [A]. See `rectifier.driven`."""
     if law.k == 0:
         return max(drive - law.knee, 0.0) / (ohms + law.ohms)
-    cube = ohms * law.k
-    y = min(math.sqrt(drive), (drive / cube) ** (1 / 3)) if cube > 0 else math.sqrt(drive)
-    for _ in range(8):
-        off = (cube * y + 1) * y * y - drive
-        if off < 1e-12 * drive:
-            break
-        y -= off / ((3 * cube * y + 2) * y)
-    return law.k * y**3
+    scale = math.sqrt(3 * drive)
+    angle = 1.5 * ohms * law.k * scale
+    third = math.cos(math.acos(angle) / 3) if angle < 1 else math.cosh(math.acosh(angle) / 3)
+    return law.k * (scale / (2 * third)) ** 3
 
 
 def law_from_output(

@@ -73,6 +73,8 @@ def driven(
     """Current [A] and slope [A/V] of a rectifier in series with a resistance, at each voltage.
 
     `ohms`, and `more`, a factor on the current of a valve, are numbers or arrays that fit `volts`.
+    With y the root of the voltage across a valve, r k y^3 + y^2 = v. That is a cubic without its
+    square in 1 / y; the root above zero is Viète's, by a third of an angle.
     """
     if law.k == 0:
         lifted = (volts - law.knee) / _SOFT
@@ -80,13 +82,10 @@ def driven(
         whole = ohms + law.ohms
         return soft / whole, 1 / (1 + np.exp(-np.clip(lifted, -60, 60))) / whole
     k = law.k * more
-    drive, cube = np.maximum(volts, 0.0), ohms * k
-    y = np.sqrt(drive)
-    if np.all(cube > 0):
-        y = np.minimum(y, np.cbrt(drive / cube))
-        for _ in range(5):  # r k y^3 + y^2 = drive: convex for y > 0, started at most a third above
-            steep = cube * y
-            y = y - ((steep + 1) * y * y - drive) / np.maximum((3 * steep + 2) * y, 1e-30)
+    scale = np.sqrt(3 * np.maximum(volts, 0.0))
+    angle = 1.5 * ohms * k * scale  # its cosine; beyond 1 the hyperbolic one
+    plain = np.cos(np.arccos(np.minimum(angle, 1.0)) / 3)
+    y = scale / (2 * np.where(angle < 1, plain, np.cosh(np.arccosh(np.maximum(angle, 1.0)) / 3)))
     steep = 1.5 * k * y
     return k * y**3, steep / (1 + steep * ohms)
 
