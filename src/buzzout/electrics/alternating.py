@@ -200,8 +200,8 @@ def assemble(net: Network, plan: Layout) -> Admittances:
         if branch.role == "leak":
             a, b = (plan.node[n] for n in net.ends(branch))
             made.fixed.between(a, b, siemens(branch.value))
-    for row in range(len(plan.node) - 1):
-        made.fixed.put(row, row, INSULATION)
+    rows = np.arange(len(plan.node) - 1)
+    made.fixed.whole[rows, rows] += INSULATION
     _put_cores(made, net, plan)
     return made
 

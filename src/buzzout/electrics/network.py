@@ -78,6 +78,15 @@ class Network:
         leaky = (b for b in self.branches if b.name in self.conditions.leaks)
         return (*found, *(_leak(b, self.conditions.leaks[b.name]) for b in leaky))
 
+    @cached_property
+    def heaters(self) -> Mapping[str, tuple[Branch, ...]]:
+        """The pieces of heater in each socket, by the name of its part."""
+        found: dict[str, tuple[Branch, ...]] = {}
+        for branch in self.resistive:
+            if branch.role == "heater":
+                found[branch.part] = (*found.get(branch.part, ()), branch)
+        return found
+
     def ends(self, branch: Branch) -> tuple[int, int]:
         """Node numbers of the two ends of a branch."""
         return self.of[branch.a], self.of[branch.b]

@@ -20,6 +20,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from buzzout.circuit import Point
 from buzzout.electrics.branch import Branch
 from buzzout.electrics.mains import effective
 from buzzout.electrics.operating import Operating
@@ -97,6 +98,12 @@ def alternating_across(state: Operating, branch: Branch) -> float:
     """Alternating voltage at mains frequency across a branch. [V]."""
     side, x = state.side, state.fundamental
     return 0.0 if side is None or x is None else effective(side.plan, x, *state.net.ends(branch))
+
+
+def alternating_at(state: Operating, point: Point) -> float:
+    """Alternating voltage at mains frequency of a point against the chassis. [V]."""
+    side, x = state.side, state.fundamental
+    return 0.0 if side is None or x is None else effective(side.plan, x, state.net.of[point])
 
 
 def device_in(state: Operating, name: str) -> Any:

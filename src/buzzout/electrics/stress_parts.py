@@ -8,7 +8,6 @@ from collections.abc import Iterator
 from buzzout.circuit import Part, Quantity
 from buzzout.electrics.alternating import piece_current
 from buzzout.electrics.branch import Branch
-from buzzout.electrics.mains import fundamental
 from buzzout.electrics.operating import Operating
 from buzzout.electrics.stress import (
     CURRENT_SHARE,
@@ -178,17 +177,17 @@ def _carried(name: str, what: str, amps: float, rated: Quantity | None) -> Itera
 
 def winding_amps(state: Operating, part: str, label: str) -> float:
     """Largest r.m.s. current at mains frequency in a winding. [A]."""
-    if state.side is None:
+    side, x = state.side, state.fundamental
+    if side is None or x is None:
         return 0.0
-    x = fundamental(state.side, state.pulses)
-    currents = piece_current(state.side.plan, x, part, label)
+    currents = piece_current(side.plan, x, part, label)
     return max((abs(i) for i in currents), default=0.0) / math.sqrt(2)
 
 
 def heaters(state: Operating) -> Iterator[Stress]:
     """Voltage of every heater against the sheet, 10 % either way."""
     for valve in state.net.circuit.parts.values():
-        pieces = [b for b in state.net.resistive if b.role == "heater" and b.part == valve.name]
+        pieces = state.net.heaters.get(valve.name, ())
         device = device_in(state, valve.name)
         if not pieces or device is None:
             continue

@@ -7,9 +7,17 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from buzzout.circuit import Point
-from buzzout.electrics.mains import alternating
 from buzzout.electrics.operating import Operating
-from buzzout.electrics.stress import NEAR, OVER, SURGE, States, Stress, device_in, judge
+from buzzout.electrics.stress import (
+    NEAR,
+    OVER,
+    SURGE,
+    States,
+    Stress,
+    alternating_at,
+    device_in,
+    judge,
+)
 from buzzout.electrics.strike import gas_amps
 
 
@@ -55,14 +63,12 @@ def _heater_cathode(
 ) -> list[tuple[str, float, str, float | None]]:
     """Voltage between heater and cathode, with the heater's own alternating peak."""
     limit = device.limit("heater_cathode_v")
-    part = cathode.owner
     worst = 0.0
-    for branch in state.net.resistive:
-        if branch.role == "heater" and branch.part == part:
-            for end in (branch.a, branch.b):
-                steady = state.volts(cathode, end)
-                top = math.sqrt(2) * alternating(state.side, state.pulses, state.net.of[end])
-                worst = max(worst, (0.0 if math.isnan(steady) else abs(steady)) + top)
+    for branch in state.net.heaters.get(cathode.owner, ()):
+        for end in (branch.a, branch.b):
+            steady = state.volts(cathode, end)
+            top = math.sqrt(2) * alternating_at(state, end)
+            worst = max(worst, (0.0 if math.isnan(steady) else abs(steady)) + top)
     return [("heater to cathode", worst, "V", limit)]
 
 
