@@ -12,9 +12,9 @@ from buzzout.electrics.system import (
     Stabiliser,
     System,
     drive,
-    valve_flow,
     voltage,
 )
+from buzzout.electrics.valves import flow
 
 _LEAK = 1e-9  # insulation of any valve between grid and cathode; anode a hundredth of it [S]
 
@@ -50,8 +50,7 @@ def balance(system: System, x: Floats, fraction: float) -> tuple[Floats, Floats]
     sheet = _Sheet(system, x)
     for index, source in enumerate(system.sources):
         _put_source(sheet, source, system.nodes + index, x, fraction)
-    for valve in system.valves:
-        _put_valve(sheet, valve, x)
+    _put_valves(sheet, system, x)
     for index in range(len(system.paths)):
         _put_path(sheet, system, index, x, fraction)
     for tube in system.gas:
@@ -69,18 +68,35 @@ def _put_source(sheet: _Sheet, source: Source, row: int, x: Floats, fraction: fl
     sheet.jacobian[row, row] -= source.ohms
 
 
-def _put_valve(sheet: _Sheet, valve: Fitted, x: Floats) -> None:
-    got = valve_flow(valve, x)
-    ends, k = (valve.grid, valve.screen, valve.anode), valve.cathode
-    for row, amps, slopes in zip(ends, (got.grid, got.screen, got.anode), got.slopes, strict=True):
-        sheet.rest[row] += valve.emission * amps
-        sheet.rest[k] -= valve.emission * amps
-        for column, each in (*zip(ends, slopes, strict=True), (k, -sum(slopes))):
-            slope = valve.emission * each
-            sheet.jacobian[row, column] += slope
-            sheet.jacobian[k, column] -= slope
-        leak = _LEAK if row == valve.grid else _LEAK / 100
-        sheet.between(row, k, leak * (voltage(x, row) - voltage(x, k)), leak)
+def _put_valves(sheet: _Sheet, system: System, x: Floats) -> None:
+    if system.valves:
+        amps, slopes = zip(*(_valve(valve, x) for valve in system.valves), strict=True)
+        at = system.electrodes
+        np.add.at(sheet.rest, at[:, _ENDS], amps)
+        np.add.at(sheet.jacobian, (at[:, _ROWS], at[:, _COLUMNS]), slopes)
+
+
+# Where what `_valve` tells is added: grid is 0, screen 1, anode 2, cathode 3.
+_ENDS = [at for end in range(3) for at in (end, 3, end, 3)]
+_ROWS = [at for end in range(3) for at in (*(end, 3) * 4, end, end, 3, 3)]
+_COLUMNS = [at for end in range(3) for at in (0, 0, 1, 1, 2, 2, 3, 3, end, 3, 3, end)]
+
+
+def _valve(valve: Fitted, x: Floats) -> tuple[list[float], list[float]]:
+    """Currents [A] and slopes [S] of a valve, end by end: its own, then that of its insulation."""
+    k = voltage(x, valve.cathode)
+    ends = (valve.grid, valve.screen, valve.anode)
+    volts = [voltage(x, end) - k for end in ends]
+    got, e = flow(valve.model, *volts), valve.emission
+    amps: list[float] = []
+    slopes: list[float] = []
+    for end, volt, own, line in zip(ends, volts, got[:3], got.slopes, strict=True):
+        leak = _LEAK if end == valve.grid else _LEAK / 100
+        amps += (e * own, -e * own, leak * volt, -leak * volt)
+        for slope in (*line, -sum(line)):
+            slopes += (e * slope, -e * slope)
+        slopes += (leak, -leak, leak, -leak)
+    return amps, slopes
 
 
 def _put_path(sheet: _Sheet, system: System, index: int, x: Floats, fraction: float) -> None:

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
-from buzzout.electrics.network import Floats
+import numpy as np
+
+from buzzout.electrics.network import Floats, Ints
 from buzzout.electrics.rectifier import Law, Pulse, flat, pulse
 from buzzout.electrics.valves import Flow, Model, flow
 
@@ -89,6 +92,12 @@ class System:
     valves: tuple[Fitted, ...] = ()
     paths: tuple[Path, ...] = ()
     gas: tuple[Stabiliser, ...] = ()
+
+    @cached_property
+    def electrodes(self) -> Ints:
+        """Grid, screen, anode and cathode of every valve, a row each."""
+        rows = [(v.grid, v.screen, v.anode, v.cathode) for v in self.valves]
+        return np.array(rows, dtype=np.int64).reshape(-1, 4)
 
     @property
     def nodes(self) -> int:
