@@ -3,6 +3,8 @@
 import csv
 import io
 import json
+import subprocess
+import sys
 
 import pytest
 from click.testing import CliRunner
@@ -52,6 +54,14 @@ def test_every_command_has_help(command):
     done = run(*command, "--help")
     assert done.exit_code == 0
     assert len(done.stdout.splitlines()) > 5
+
+
+def test_the_package_itself_runs_as_the_command(folder):
+    words = [sys.executable, "-m", "buzzout", "check", "stage.reference.buzz"]
+    done = subprocess.run(words, capture_output=True, text=True, timeout=600, check=False)
+    same = run("check", "stage.reference.buzz")
+    assert (done.returncode, done.stdout) == (same.exit_code, same.stdout)
+    assert done.stdout
 
 
 def test_help_carries_the_cautions():
