@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 
 import click
@@ -23,6 +24,8 @@ from buzzout.cli.volts import volts
 # solve it. It has to be said before numpy is imported; who has set it already is left his will.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
+_OBJECTS = 50_000  # made before rings are looked for; 700 by itself
+
 CAUTIONS = """
 Lethal voltages, also after switching off. Unplug; discharge each reservoir through a resistor and
 measure it. One hand, no jewellery, never alone. If you are not competent, do not open it. Local
@@ -37,6 +40,8 @@ def main() -> None:
 
     Exit status: 0 nothing to mend, 1 discrepancies found, 2 the input or the call is wrong.
     """
+    # A command keeps nearly all that it makes: rings that nobody holds are looked for less often.
+    gc.set_threshold(_OBJECTS)
 
 
 # Each command with its line in the overview.
