@@ -93,20 +93,22 @@ def empty(plan: Layout) -> Matrix:
 class Admittances:
     """All that is linear in a network, apart by how it goes with the frequency s.
 
-    The matrix is `fixed + s farads + cores / s`, and each of `coils` an admittance
-    1 / (ohms + s henries) between two rows: (a, b, ohms, henries).
+    The matrix is `fixed + s farads`. Each of `cores` adds taken / s to one row's own place: (row,
+    taken); each of `coils` is an admittance 1 / (ohms + s henries) between two rows: (a, b, ohms,
+    henries).
     """
 
     fixed: Matrix
     farads: Matrix
-    cores: Matrix
+    cores: tuple[tuple[int, float], ...]
     coils: tuple[tuple[int, int, float, float], ...]
 
     def at(self, omega: complex) -> Matrix:
         """The matrix at one frequency. `omega` in rad/s; complex for s / j."""
         s = 1j * omega
-        whole = self.fixed.whole + s * self.farads.whole + self.cores.whole / s
-        matrix = Matrix(whole)
+        matrix = Matrix(self.fixed.whole + s * self.farads.whole)
+        for row, taken in self.cores:
+            matrix.put(row, row, taken / s)
         for a, b, ohms, henries in self.coils:
             matrix.between(a, b, 1 / (ohms + s * henries))
         return matrix
@@ -116,7 +118,8 @@ class Admittances:
 
         Its determinant is that of the whole, but for a factor that is one at all frequencies.
         """
-        touched = ((self.farads.values != 0) | (self.cores.values != 0)).any(axis=0)
+        touched = (self.farads.values != 0).any(axis=0)
+        touched[[row for row, _ in self.cores]] = True
         touched[[row for coil in self.coils for row in coil[:2] if row != GROUND]] = True
         kept, gone = np.flatnonzero(touched), np.flatnonzero(~touched)
         fixed = self.fixed.values
@@ -128,7 +131,7 @@ class Admittances:
         return Admittances(
             _walled(fixed[np.ix_(kept, kept)] - fixed[np.ix_(kept, gone)] @ share),
             _walled(self.farads.values[np.ix_(kept, kept)]),
-            _walled(self.cores.values[np.ix_(kept, kept)]),
+            tuple((place[row], taken) for row, taken in self.cores),
             tuple((place[a], place[b], ohms, henries) for a, b, ohms, henries in self.coils),
         )
 
@@ -190,20 +193,22 @@ def _pieces(net: Network, node: dict[int, int], part: Part, element: Element) ->
 
 def assemble(net: Network, plan: Layout) -> Admittances:
     """All that is linear in a network."""
-    made = Admittances(empty(plan), empty(plan), empty(plan), tuple(_coils(net, plan)))
+    fixed, farads = empty(plan), empty(plan)
+    coils: list[tuple[int, int, float, float]] = []
     for branch, a, b in _branches(net, plan):
         if branch.kind == "capacitor":
-            made.farads.between(a, b, branch.value)
-        elif branch.kind == "resistor" and branch.henries == 0:
-            made.fixed.between(a, b, siemens(branch.value))
+            farads.between(a, b, branch.value)
+        elif branch.kind == "resistor" and branch.henries != 0:
+            coils.append((a, b, branch.value, branch.henries))
+        elif branch.kind == "resistor":
+            fixed.between(a, b, siemens(branch.value))
     for branch in net.resistive:
         if branch.role == "leak":
             a, b = (plan.node[n] for n in net.ends(branch))
-            made.fixed.between(a, b, siemens(branch.value))
+            fixed.between(a, b, siemens(branch.value))
     rows = np.arange(len(plan.node) - 1)
-    made.fixed.whole[rows, rows] += INSULATION
-    _put_cores(made, net, plan)
-    return made
+    fixed.whole[rows, rows] += INSULATION
+    return Admittances(fixed, farads, tuple(_put_cores(fixed, net, plan)), tuple(coils))
 
 
 def _branches(net: Network, plan: Layout) -> Iterator[tuple[Branch, int, int]]:
@@ -216,14 +221,8 @@ def _branches(net: Network, plan: Layout) -> Iterator[tuple[Branch, int, int]]:
             yield branch, plan.node[a], plan.node[b]
 
 
-def _coils(net: Network, plan: Layout) -> Iterator[tuple[int, int, float, float]]:
-    for branch, a, b in _branches(net, plan):
-        if branch.kind == "resistor" and branch.henries != 0:
-            yield a, b, branch.value, branch.henries
-
-
-def _put_cores(made: Admittances, net: Network, plan: Layout) -> None:
-    matrix = made.fixed
+def _put_cores(matrix: Matrix, net: Network, plan: Layout) -> Iterator[tuple[int, float]]:
+    """Put the windings and the losses of their cores into a matrix; what else each core takes."""
     for number, piece in enumerate(plan.pieces):
         row, flux = plan.current(number), plan.flux(plan.cores.index(piece.part))
         matrix.put(piece.a, row, 1.0)
@@ -237,7 +236,7 @@ def _put_cores(made: Admittances, net: Network, plan: Layout) -> None:
         loss, taken = magnetising(net.circuit.parts[core])
         flux = plan.flux(number)
         matrix.put(flux, flux, -loss)
-        made.cores.put(flux, flux, -taken)
+        yield flux, -taken
 
 
 def magnetising(part: Part) -> tuple[float, float]:

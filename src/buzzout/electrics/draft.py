@@ -161,16 +161,13 @@ def _rows(net: Network, piece: tuple[int, ...]) -> Mapping[int, int]:
 
 def _conductance(net: Network, rows: Mapping[int, int]) -> Floats:
     size = 1 + max(rows.values(), default=GROUND)
-    matrix = np.zeros((size, size))
+    matrix = np.zeros((size + 1, size + 1))  # the last row and column are for ground and fall away
     edges = net.edges(lambda b: b.value)
-    for a, b, g in zip(edges.a, edges.b, edges.siemens, strict=True):
-        i, j = rows[int(a)], rows[int(b)]
-        for row, other in ((i, j), (j, i)):
-            if row != GROUND:
-                matrix[row, row] += g
-                if other != GROUND:
-                    matrix[row, other] -= g
-    return matrix
+    row = np.array([rows[node] for node in range(net.size)])
+    ends = row[np.stack([edges.a, edges.b], axis=1)]
+    four = np.outer(edges.siemens, [1.0, -1.0, 1.0, -1.0])
+    np.add.at(matrix, (ends[:, [0, 0, 1, 1]], ends[:, [0, 1, 1, 0]]), four)
+    return matrix[:-1, :-1]
 
 
 def _valves(net: Network, power: Power) -> tuple[tuple[Fitted, ...], tuple[str, ...]]:
