@@ -8,6 +8,7 @@ rail     ten readings, whatever they show: the HT rail and every cathode
 anodes   ten readings, whatever they show: the HT rail and every anode
 pairs    guided, with two planted faults
 mains    guided, with a fault of the mains side: lead, fuse, switch, windings, heaters, rectifier
+hum      guided, with a reservoir or smoothing capacitor dried out
 tone     guided, with an open or dry capacitor and a test tone; six levels first
 """
 
@@ -29,11 +30,9 @@ from planted_faults import (
     guided,
     joints_of,
     rank,
+    thought_of,
 )
 
-from buzzout.bench.case import together
-from buzzout.bench.direct import Direct
-from buzzout.electrics.operating import operate
 from buzzout.language import read
 
 WAYS = {
@@ -41,8 +40,10 @@ WAYS = {
     "rail": lambda asked, one: charted(asked, one, RAIL_AND_CATHODES),
     "anodes": lambda asked, one: charted(asked, one, ANODES),
     "mains": planted_mains.guided,
+    "hum": planted_mains.guided,
     "tone": planted_mains.guided,
 }
+MADE = {"mains": planted_mains.Mains, "hum": planted_mains.Humming, "tone": planted_mains.Toned}
 
 
 def singles(asked, specimens, ask):
@@ -92,10 +93,10 @@ def main(way="guided", cases="300", seed="1"):
     hall = read("examples/hall-amplifier/hall-amplifier.reference.buzz")
     began = time.perf_counter()
     source = planted_mains.SOURCE if way == "tone" else None
-    asked = together([Direct(operate(hall), source=source)])
+    asked = thought_of(hall, source)
     print(f"{len(asked.faults)} faults thought of in {time.perf_counter() - began:.1f} s")
     joints = joints_of(asked)
-    made = {"mains": planted_mains.Mains, "tone": planted_mains.Toned}.get(way)
+    made = MADE.get(way)
 
     def one(number):
         rng = np.random.default_rng([int(seed), number])

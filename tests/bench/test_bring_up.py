@@ -4,9 +4,10 @@ from types import SimpleNamespace
 
 import pytest
 
-from buzzout.bench.bring_up import ALL, NOTHING, RECTIFIER, _cold, bring_up, told
+from buzzout.bench.bring_up import _cold, bring_up, told
 from buzzout.bench.pages import rendered
-from buzzout.circuit import CHASSIS, Join, Point, apply
+from buzzout.bench.settings import ALL, NO_OUTPUT, NOTHING, RECTIFIER, settings
+from buzzout.circuit import CHASSIS, Fit, Join, Part, Point, apply, parse
 from buzzout.electrics.draft import Power
 from buzzout.electrics.operating import operate
 from buzzout.job.gate import LIMITED, REFUSED
@@ -27,9 +28,27 @@ def plan(hall):
 
 def test_the_valves_go_in_one_stage_after_the_other(plan):
     fitted = [step.fitted for step in plan.steps]
-    assert fitted == [NOTHING, RECTIFIER, RECTIFIER, ALL, ALL, ALL]
-    assert [step.number for step in plan.steps] == [1, 2, 3, 4, 5, 6]
-    assert [step.limiter is not None for step in plan.steps] == [True] * 4 + [False] * 2
+    assert fitted == [NOTHING, RECTIFIER, RECTIFIER, NO_OUTPUT, ALL, ALL, ALL]
+    assert [step.number for step in plan.steps] == [1, 2, 3, 4, 5, 6, 7]
+    assert [step.limiter is not None for step in plan.steps] == [True] * 5 + [False] * 2
+
+
+def test_no_positive_volts_at_the_grids_before_the_output_valves_go_in(hall, plan):
+    step = next(s for s in plan.steps if s.fitted == NO_OUTPUT)
+    assert {n for n in hall.parts if step.circuit.parts[n] != hall.parts[n]} == {"V4", "V5"}
+    grids = {str(x.at): x for x in step.lines if str(x.at) in ("V4.2", "V5.2")}
+    assert len(grids) == 2
+    leak = Part("Rx", "resistor", ("1", "2"), parse("3M", "ohm"))
+    ends = [hall.landing(p) for p in hall.parts["C14"].points]
+    leaky = apply(step.circuit, [Fit(leak, tuple(zip(("1", "2"), ends, strict=True)))])
+    for circuit, over in ((step.circuit, False), (leaky, True)):
+        volts = operate(circuit, step.power).volts(Point("V4", "2"))
+        assert (volts > grids["V4.2"].most) == over
+
+
+def test_a_set_without_an_output_transformer_has_no_such_step():
+    stage = read("examples/pickup-preamplifier/pickup-preamplifier.reference.buzz")
+    assert NO_OUTPUT not in [s.fitted for s in settings(stage)]
 
 
 def test_a_cold_rectifier_is_not_asked_to_work(plan):
@@ -38,7 +57,7 @@ def test_a_cold_rectifier_is_not_asked_to_work(plan):
 
 
 def test_the_lamp_leaves_the_heaters_their_voltage(plan):
-    step = plan.steps[3]
+    step = plan.steps[4]
     assert step.lamp_volts <= 0.2 * 230
     assert step.limiter.watts in (60, 100)
 
@@ -66,7 +85,7 @@ def test_stop_lies_above_the_range_and_not_above_the_rating(plan):
 
 
 def test_before_the_heaters_are_warm_is_told(plan):
-    line = next(x for x in plan.steps[4].lines if str(x.at) == "HT1")
+    line = next(x for x in plan.steps[5].lines if str(x.at) == "HT1")
     assert "until the valves are warm" in line.remark
 
 
@@ -97,7 +116,7 @@ def test_refused_while_the_gate_says_no(hall):
 def test_behind_the_lamp_only_means_no_step_without_it(hall, plan):
     gate = SimpleNamespace(state=LIMITED, verdict="Behind a lamp.", watch=(), discharge=())
     made = bring_up(hall, gate)
-    assert [bool(step.held) for step in made.steps] == [False] * 4 + [True] * 2
+    assert [bool(step.held) for step in made.steps] == [False] * 5 + [True] * 2
     assert sum(line.startswith("  NOT YET") for line in told(made)) == 2
     assert rendered("bring_up.html", title="it", plan=made).count("NOT YET") == 2
     assert not any(step.held for step in plan.steps)

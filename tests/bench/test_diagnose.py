@@ -1,10 +1,15 @@
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
-from buzzout.bench.case import case
+from buzzout.bench.board import Board
+from buzzout.bench.case import case, together
 from buzzout.bench.diagnose import diagnose
-from buzzout.bench.probe import ALTERNATING, DIRECT, OHMS, OPEN, Probe, Taken
+from buzzout.bench.direct import Direct
+from buzzout.bench.probe import ALTERNATING, DIRECT, OHMS, OPEN, RIPPLE, Probe, Taken
+from buzzout.bench.readings import pulled
+from buzzout.bench.ripple import ripple
 from buzzout.bench.slips import slips
 from buzzout.circuit import CHASSIS, Change, Fit, Part, Point, Remove, apply, parse
 from buzzout.electrics.draft import Power
@@ -71,6 +76,45 @@ def test_a_leaky_coupling_capacitor_is_named_once_the_grid_was_read(asked, hall)
     leaky = leak(hall, "1M", "V2.1", "G4")
     told = diagnose(asked, read_off(leaky, (*USUAL, "G4", "G5")))
     assert told.explanations[0].faults[0].words == "C14 leaky"
+
+
+@pytest.mark.parametrize(("name", "grid"), [("V4.2", "G4"), ("V5.2", "G5")])
+def test_a_gassy_valve_or_a_leaky_capacitor_is_told_with_the_output_valves_out(hall, name, grid):
+    """What stays on the grid then is the capacitor's, what goes was the valve's."""
+    there = pulled(hall)
+    asked = together([Direct(operate(hall))], there)
+    feeds = {"G4": "V2.1", "G5": "TAIL"}[grid]
+    leaky = leak(hall, "8M", feeds, grid)
+    read = read_off(leaky, (*USUAL, grid))
+    told = diagnose(asked, read)
+    assert {"valve gassy", "capacitor leaky"} <= {e.faults[0].kind for e in told.explanations[:2]}
+    probe = told.next[0].probe
+    assert (str(probe.at), probe.step) == (name, there.step)
+    assert there.words in told.next[0].notes[0]
+    out = {n: p for n, p in there.circuit.parts.items() if p.type == "none"}
+    for circuit, kind in ((leaky, "capacitor leaky"), (hall, "valve gassy")):
+        state = operate(circuit.but({**circuit.parts, **out}), there.power)
+        volts = round(state.volts(probe.at), 2)
+        told = diagnose(asked, [*read, Taken(probe, volts, 0.01)])
+        assert told.explanations[0].faults[0].kind == kind
+        assert told.explanations[0].share > 0.9
+
+
+def test_negative_and_alternating_volts_are_warned_of(hall):
+    """Without its wire the middle of the HT winding stands far below the chassis."""
+    asked = case(operate(hall))
+    dead = [taken(p, "chassis", 0.1) for p in ("HT1", "HT4", "V1.1", "V4.3")]
+    found = {str(n.probe.at): n for n in diagnose(asked, dead, 99).next if n.probe.way == DIRECT}
+    warned = " ".join(found["T1.red/yellow"].notes)
+    assert "below the common line" in warned
+    assert "alternating volts" in warned
+    assert not found["V4.2"].notes
+
+
+def test_a_short_on_the_reservoir_leaves_no_more_ripple_than_half_waves(hall):
+    view = ripple(Board(operate(hall)))
+    short = [f for f in case(operate(hall)).faults if f.words == "C30.square shorted"]
+    assert np.exp(view.seen(view.probes, short).mean[0]).max() < 0.6
 
 
 def test_two_faults_at_once(asked, hall):
@@ -254,7 +298,15 @@ def test_half_a_winding_is_told_from_half_a_rectifier(asked):
     whole = [taken("T1.red1", "chassis", 245.0, way=ALTERNATING),
              taken("T1.red2", "chassis", 245.0, way=ALTERNATING)]  # fmt: skip
     told = diagnose(asked, [*halves, *whole])
-    assert told.explanations[0].faults[0].kind in ("half a rectifier", "rectifier worn")
+    assert told.next[0].probe.way == RIPPLE
+    for volts, kinds in (
+        (8.6, {"half a rectifier", "electrolytic leaky"}),
+        (3.2, {"rectifier worn"}),
+        (60.0, {"electrolytic dry"}),
+    ):
+        hums = taken("HT1", "chassis", volts, way=RIPPLE)
+        told = diagnose(asked, [*halves, *whole, hums])
+        assert told.explanations[0].faults[0].kind in kinds
     gone = [whole[0], taken("T1.red2", "chassis", 0.0, way=ALTERNATING)]
     told = diagnose(asked, [*halves, *gone])
     assert "red2" in told.explanations[0].words

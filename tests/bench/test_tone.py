@@ -7,9 +7,10 @@ from buzzout.bench.case import together
 from buzzout.bench.diagnose import diagnose
 from buzzout.bench.direct import Direct
 from buzzout.bench.faults import Fault
+from buzzout.bench.levels import Source
 from buzzout.bench.probe import OHMS, TONE, Probe, Taken, told
 from buzzout.bench.readings import report, sittings
-from buzzout.bench.tone import Source, Tone
+from buzzout.bench.tone import Tone
 from buzzout.circuit import CHASSIS, Cut, Point, Remove, apply
 from buzzout.compare import Comparison, Matching, Proof
 from buzzout.electrics.draft import Power

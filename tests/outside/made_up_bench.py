@@ -231,7 +231,7 @@ class Bench:
         """Current into the reservoir at a mean voltage, from a table made by stepping. [V], [A]."""
         if not any(it.halves):
             return lambda v: 0.0
-        volts = charging(it.mains, it.halves)
+        volts = charging(it.mains, it.halves, it.farads.get("C30.square", RESERVOIR))
         return lambda v: (
             float(np.interp(-v, -volts, DRAINS))
             + max(volts[0] - v, 0.0) * 1e-9
@@ -243,20 +243,27 @@ DRAINS = np.array([0.0, 0.002, 0.01, 0.03, 0.06, 0.09, 0.13, 0.2, 0.35])
 
 
 @cache
-def charging(mains, halves):
+def charging(mains, halves, farads=RESERVOIR):
     """Mean voltages of the reservoir at each of the drains."""
-    return np.array([charged(Set({}, mains=mains, halves=halves), amps) for amps in DRAINS])
+    it = Set({}, mains=mains, halves=halves, farads={"C30.square": farads})
+    return np.array([charged(it, amps) for amps in DRAINS])
 
 
 def charged(it, drain):
-    """Mean voltage of the reservoir with a steady drain, stepped until it repeats itself."""
+    """Mean voltage of the reservoir with a steady drain."""
+    return float(np.mean(cycle(it, drain)))
+
+
+def cycle(it, drain):
+    """Voltage of the reservoir through a mains cycle, stepped until it repeats itself."""
     peak, steps = math.sqrt(2) * it.mains * TURNS, 400
     dt = 1 / 50 / steps
     wave = [math.sin(2 * math.pi * n / steps) for n in range(steps)]
     series = [h + PRIMARY * TURNS**2 for h in HALF]
+    farads = it.farads.get("C30.square", RESERVOIR)
     v = 0.9 * peak
     for _ in range(400):
-        first, total = v, 0.0
+        first, told = v, []
         for s in wave:
             flow = 0.0
             for sign, ohms, good in zip((1, -1), series, it.halves, strict=True):
@@ -269,9 +276,9 @@ def charged(it, drain):
                             1 + 1.5 * ohms * good * PERVEANCE * math.sqrt(max(lost, 1e-9))
                         )
                         lost = max(lost, 0.0)
-                    flow += good * PERVEANCE * lost**1.5
-            v += (flow - drain) * dt / RESERVOIR
-            total += v
+                    flow += min(good * PERVEANCE * lost**1.5, drive / ohms)
+            v += (flow - drain) * dt / farads
+            told.append(v)
         if abs(v - first) < 1e-4 * peak:
             break
-    return total / steps
+    return told

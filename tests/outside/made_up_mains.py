@@ -1,4 +1,4 @@
-"""The made-up bench's mains side and its test tone: alternating currents, none of our electrics.
+"""The made-up bench's mains side, ripple and test tone: alternating currents, no electrics of ours.
 
 One dense matrix: conductances, and transformers whose windings obey v = turns flux + ohms amps,
 the ampere-turns together feeding the core. Figures of heaters are those printed in data sheets:
@@ -9,6 +9,7 @@ import math
 from dataclasses import replace
 
 import numpy as np
+from made_up_bench import cycle
 
 from buzzout.circuit import CHASSIS, Point
 
@@ -134,18 +135,39 @@ def capacitors(drawing):
             yield f"{part.name}.{e.label}", ends, e.value.value
 
 
-def tone(bench, it, x, hertz=1000.0, volts=1e-3):
-    """Level at every node with a tone on the microphone, slopes by differences at `x`. [V]."""
-    off, of = bench.imbalance(it)
-    size, omega, step = len(x), 2 * math.pi * hertz, 1e-4
-    still = lambda v: 0.0  # noqa: E731 - the reservoir holds its voltage
-    away = step * np.eye(size)
-    slopes = [(off(x + e, still) - off(x - e, still)) / (2e3 * step) for e in away]
+def slopes_of(bench, it, x):
+    """Slopes of all direct currents by differences at `x`, the reservoir holding its voltage."""
+    off, _ = bench.imbalance(it)
+    still = lambda v: 0.0  # noqa: E731
+    away = 1e-4 * np.eye(len(x))
+    return np.array([(off(x + e, still) - off(x - e, still)) / 0.2 for e in away]).T
+
+
+def ripple(bench, it, x):
+    """Ripple at every node: each harmonic of the reservoir through what smooths it. [V]."""
+    of = bench.nodes(it.cut)
+    reservoir = Point("V6", "3")
+    mean = x[of[reservoir]]
+    wave = np.array(cycle(it, bench.source(it)(mean)))
+    parts = np.abs(np.fft.rfft(wave - np.mean(wave))) * math.sqrt(2) / len(wave)
+    slopes, total = slopes_of(bench, it, x), 0.0
+    for n in range(1, 9):
+        if parts[n] > 0.02 * np.max(parts):
+            level, _ = tone(bench, it, x, (reservoir, parts[n], 50.0 * n), slopes)
+            total = total + level**2
+    return np.sqrt(total), of
+
+
+def tone(bench, it, x, source=(MICROPHONE, 1e-3, 1000.0), slopes=None):
+    """Level at every node with a tone of so many volts and hertz on a point. [V]."""
+    source, volts, hertz = source
+    of, size, omega = bench.nodes(it.cut), len(x), 2 * math.pi * hertz
+    slopes = slopes_of(bench, it, x) if slopes is None else slopes
     ends = (("red", "blue"), ("brown", "red"), ("green", "black"))
     copper = (it.ohms["T2a"], it.ohms["T2b"], 0.6)
     coils = [(*at("T2", *pins), ohms) for pins, ohms in zip(ends, copper, strict=True)]
     m = np.zeros((size + 4, size + 4), dtype=complex)
-    m[:size, :size] = np.array(slopes).T
+    m[:size, :size] = slopes
 
     def between(a, b, siemens):
         i, j = of[a], of[b]
@@ -167,7 +189,7 @@ def tone(bench, it, x, hertz=1000.0, volts=1e-3):
         m[n, size], m[n, n], m[size, n] = -turns, -ohms, -turns
     m[size, size] = -8000 / (1j * omega * MAGNETISED)
     right = np.zeros(size + 4, dtype=complex)
-    chassis, into = of[CHASSIS], of[MICROPHONE]
+    chassis, into = of[CHASSIS], of[source]
     m[chassis, :], m[:, chassis] = 0, 0
     m[chassis, chassis] = 1
     m[into, into] += 1e4

@@ -6,16 +6,22 @@ from functools import cached_property
 
 import numpy as np
 from made_up_bench import Bench, Set
-from made_up_mains import Swinging
+from made_up_mains import Swinging, ripple
 
+from buzzout.bench.case import together
 from buzzout.bench.diagnose import diagnose
+from buzzout.bench.direct import Direct
 from buzzout.bench.faults import NOTHING
-from buzzout.bench.probe import ALTERNATING, OHMS, OPEN, Probe, Taken
+from buzzout.bench.probe import ALTERNATING, OHMS, OPEN, RIPPLE, Probe, Taken
+from buzzout.bench.readings import pulled
 from buzzout.circuit import CHASSIS, Point
+from buzzout.electrics.draft import Power
+from buzzout.electrics.operating import operate
 
 FIRST = ("HT1", "HT4", "V1.1", "V2.1", "V3.6", "V4.3")  # what anybody measures first
 RAIL_AND_CATHODES = ("HT1", "HT3", "HT4", "V1.8", "V1.3", "V2.8", "V2.3", "V3.8", "V3.3", "V4.3")
 ANODES = ("HT1", "HT4", "V1.6", "V1.1", "V2.6", "V2.1", "V3.6", "V4.7", "V5.7", "V4.3")
+OUTPUT = ("V4", "V5")
 MOST = 10  # readings in all; what is beyond the first six is what the tool asks for
 COUNTS = ((2.0, 0.001), (20.0, 0.01), (200.0, 0.1), (2000.0, 1.0))  # a 3 1/2 digit meter
 KINDS = ("open", "up", "down", "leak", "short", "weak", "dead", "missing", "gas", "half", "joint")
@@ -122,6 +128,18 @@ class Asked:
         """The alternating volts of this specimen."""
         return Swinging(self.bench, self.set)
 
+    @property
+    def pulled(self):
+        """The specimen without its output valves."""
+        gas = {name: amps for name, amps in self.set.gas.items() if name not in OUTPUT}
+        emission = {**self.set.emission, **dict.fromkeys(OUTPUT, 0.0)}
+        return replace(self.set, gas=gas, emission=emission)
+
+    @cached_property
+    def ripple(self):
+        """The ripple of this specimen."""
+        return ripple(self.bench, self.set, self.x)
+
     def visible(self, healthy, of):
         """Whether any pin or named node is off by an eighth and a quarter of a volt."""
         for p in of:
@@ -141,9 +159,18 @@ class Asked:
             read, step = shown((ohms + 0.2) * 2e2 / scale, self.rng)  # leads of 0.2 ohm
             return Taken(probe, read * scale / 2e2, step * scale / 2e2)
         supply = round(self.set.mains) / 230.0
+        if probe.way == RIPPLE:
+            level, of = self.ripple
+            volts = level[of[probe.at]] * (1 + self.rng.uniform(-0.02, 0.02))
+            value = float(f"{volts + abs(self.rng.normal(0, 3e-4)):.3g}")  # hum and hiss
+            return Taken(Probe(probe.at, probe.to, 10e6, supply, RIPPLE), value, 1e-3 * value)
         if probe.way == ALTERNATING:
             volts, step = shown(self.swing.volts(probe.at, probe.to), self.rng)
             return Taken(Probe(probe.at, probe.to, 10e6, supply, ALTERNATING), volts, step)
+        if probe.step:  # the output valves are out
+            x, of, _ = self.bench.solve(self.pulled, None, (probe.at, probe.to, 10e6))
+            volts, step = shown(x[of[probe.at]] - x[of[probe.to]], self.rng)
+            return Taken(Probe(probe.at, probe.to, 10e6, supply, step=probe.step), volts, step)
         x, of, _ = self.bench.solve(self.set, self.x, (probe.at, probe.to, 10e6))
         volts, step = shown(x[of[probe.at]] - x[of[probe.to]], self.rng)
         return Taken(Probe(probe.at, probe.to, 10e6, supply), volts, step)
@@ -213,6 +240,13 @@ def place(told, named):
         if line.slip is None and any(named(f) for f in (*line.faults, *line.alike)):
             return number
     return 0
+
+
+def thought_of(drawing, source=None):
+    """Every fault of a set, with the step of the plan in which its output valves are out."""
+    state = operate(drawing)
+    out = replace(pulled(drawing), power=Power())  # the made-up bench has no lamp
+    return together([Direct(state, source=source)], out)
 
 
 def joints_of(case):

@@ -1,15 +1,15 @@
-"""Planted faults of the mains side, and capacitors that only a test tone shows."""
+"""Planted faults of the mains side, and capacitors that only ripple or a test tone shows."""
 
 import math
 from dataclasses import replace
 
 import numpy as np
 from made_up_bench import Bench
-from made_up_mains import DOUBLE, Swinging, at, capacitors, pieces, tone
+from made_up_mains import DOUBLE, Swinging, at, capacitors, pieces, ripple, tone
 from planted_faults import FIRST, Asked, Planted, asks, place, point, specimen
 
+from buzzout.bench.levels import Source
 from buzzout.bench.probe import TONE, Probe, Taken
-from buzzout.bench.tone import Source
 from buzzout.circuit import CHASSIS, Point
 
 SOURCE = Source(Point("J1", "tip"), 1e-3, 1000.0)
@@ -21,6 +21,8 @@ TONES = ("coupling open", "bypass open", "bypass dry", "tone open", "smoothing o
 BYPASS = ("C2", "C4", "C11", "C16", "C17")
 COUPLING = ("C3", "C5", "C13", "C14", "C15")
 SMOOTHING = ("C31", "C32", "C30.triangle")
+HUMS = ("smoothing open", "smoothing dry", "reservoir dry")
+HUMMING = ("HT1", "HT2", "HT3")  # where ripple is worth a meter
 TONE_CONTROL = ("C6", "C7", "C8", "C9", "C12")
 
 
@@ -146,6 +148,39 @@ class Toned(Asked):
         return Taken(Probe(probe.at, probe.to, 10e6, 1.0, TONE), value, 1e-3 * value + 1e-5)
 
 
+def plant_hum(good, rng):
+    """One capacitor of the HT dried out."""
+    kind = str(rng.choice(HUMS))
+    name = "C30.square" if kind == "reservoir dry" else str(rng.choice(("C30.triangle", "C31")))
+    low, high = {"smoothing open": (0, 0), "smoothing dry": (0.01, 0.15)}.get(kind, (0.1, 0.4))
+    left = float(np.exp(rng.uniform(math.log(low), math.log(high)))) if high else 0.0
+    farads = {**good.farads, name: left * good.farads[name]}
+    return Planted(kind, name, left), replace(good, farads=farads)
+
+
+class Humming(Asked):
+    """One capacitor of the HT dried out, no tone: what the ripple tells."""
+
+    def __init__(self, drawing, rng):
+        self.drawing, self.rng, self.bench = drawing, rng, Bench(drawing)
+        while True:
+            good = specimen(drawing, rng)
+            spread = {n: f * (1 + rng.uniform(-0.2, 0.2)) for n, _, f in capacitors(drawing)}
+            good = replace(good, farads=spread)
+            self.planted, self.set = plant_hum(good, rng)
+            self.x, self.of, settled = self.bench.solve(self.set)
+            x, _, fine = self.bench.solve(good)
+            was, _ = ripple(self.bench, good, x)
+            self.__dict__.pop("ripple", None)
+            if settled and fine and self.hums(was):
+                break
+
+    def hums(self, was):
+        """Whether the ripple somewhere is half as much again, and no less than 10 mV."""
+        pairs = [(was[self.of[Point(p)]], self.ripple[0][self.of[Point(p)]]) for p in HUMMING]
+        return any(b > 1.5 * a and b > 0.01 for a, b in pairs)
+
+
 def usual(asked):
     """What anybody reads first: direct volts, or the level at the anodes and output grids."""
     if isinstance(asked, Toned):
@@ -166,7 +201,7 @@ def rank(told, planted):
 def names(planted, fault):
     """Whether a fault is the planted one: the same thing, failed in the same way."""
     kind, thing = planted.kind, planted.thing
-    if kind in TONES:
+    if kind in (*TONES, *HUMS):
         gone = ("capacitor open", "electrolytic dry")
         return fault.kind in gone and fault.words.split(" ")[0] == thing
     if kind == "cold valve":

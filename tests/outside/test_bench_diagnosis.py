@@ -16,13 +16,26 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent))
 import planted_mains
 from made_up_bench import Bench, Set, charged
-from made_up_mains import Swinging, tone
-from planted_faults import Asked, both, guided, joints_of, point, rank
+from made_up_mains import Swinging, capacitors, ripple, tone
+from planted_faults import (
+    Asked,
+    both,
+    guided,
+    joints_of,
+    point,
+    rank,
+    specimen,
+    thought_of,
+)
 
-from buzzout.bench.case import case, together
-from buzzout.bench.direct import Direct
+from buzzout.bench.board import Board, Change
+from buzzout.bench.faults import NOTHING, Fault
+from buzzout.bench.levels import Levels
+from buzzout.bench.predict import predict
+from buzzout.bench.probe import Probe
+from buzzout.bench.ripple import ripple as ripples
 from buzzout.bench.swing import Swing
-from buzzout.circuit import Point
+from buzzout.circuit import CHASSIS, Point
 from buzzout.electrics.conditions import Conditions
 from buzzout.electrics.operating import operate
 from buzzout.electrics.resistance import resistances
@@ -40,7 +53,7 @@ def hall():
 
 @pytest.fixture(scope="module")
 def asked(hall):
-    return case(operate(hall))
+    return thought_of(hall)
 
 
 def test_planted_faults_are_named(hall, asked):
@@ -94,29 +107,74 @@ def test_reservoir_of_the_made_up_bench_without_a_drain_reaches_the_crest():
     assert charged(Set({}), 0.0) == pytest.approx(math.sqrt(2) * 250, rel=0.01)
 
 
-def test_faults_of_the_mains_side_are_named(hall, asked):
-    """More of them: `python bench/diagnosis.py mains 100`."""
-    places = []
-    for number in range(5):
-        one = planted_mains.Mains(hall, np.random.default_rng([SEED, number]))
+@pytest.mark.parametrize(("kind", "source", "cases"), [
+    (planted_mains.Mains, None, 5),
+    (planted_mains.Humming, None, 3),
+    (planted_mains.Toned, planted_mains.SOURCE, 3),
+])  # fmt: skip
+def test_faults_of_a_kind_are_named(hall, asked, kind, source, cases):
+    """More of them: `python bench/diagnosis.py mains 100`, `hum` and `tone`."""
+    asked, places = thought_of(hall, source) if source else asked, []
+    for number in range(cases):
+        one = kind(hall, np.random.default_rng([SEED, number]))
         places.append(planted_mains.rank(planted_mains.guided(asked, one), one.planted))
-    assert sum(1 <= place <= 3 for place in places) >= 4, places
-
-
-def test_open_capacitors_are_named_with_a_tone(hall):
-    """More of them: `python bench/diagnosis.py tone 100`."""
-    asked = together([Direct(operate(hall), source=planted_mains.SOURCE)])
-    places = []
-    for number in range(4):
-        one = planted_mains.Toned(hall, np.random.default_rng([SEED, number]))
-        places.append(planted_mains.rank(planted_mains.guided(asked, one), one.planted))
-    assert sum(1 <= place <= 3 for place in places) >= 3, places
+    assert sum(1 <= place <= 3 for place in places) >= cases - 1, places
 
 
 def whole_set(hall):
     ohms = {p.name: p.value.value for p in hall.parts.values() if p.kind in ("resistor", "pot")}
     good = Set(ohms | {"L1": 200.0, "T2a": 120.0, "T2b": 135.0})
     return replace(good, emission={f"V{n}/{h}": 1.0 for n in (1, 2, 3) for h in (1, 2)})
+
+
+@pytest.mark.parametrize(("name", "left"), [
+    ("", 1.0), ("C31", 0.0), ("C30.triangle", 0.03), ("C30.square", 0.2),
+])  # fmt: skip
+def test_the_made_up_ripple_agrees_with_the_diagnosis(hall, name, left):
+    """A reservoir stepped in the bench's own way and its harmonics, against one fundamental."""
+    bench, view = Bench(hall), ripples(Board(operate(hall)))
+    whole = {n: f for n, _, f in capacitors(hall)}
+    it = replace(whole_set(hall), farads=({**whole, name: left * whole[name]} if name else {}))
+    x, _, settled = bench.solve(it)
+    levels, of = ripple(bench, it, x)
+    fault = next((f for f in view.faults if f.change.farads == {name: left}), NOTHING)
+    got = view.seen(view.probes, [fault]).mean[0]
+    assert settled
+    assert [str(p.at) for p in view.probes] == ["HT1", "HT2", "HT3"]
+    for probe, score in zip(view.probes, got, strict=True):
+        assert np.exp(score) == pytest.approx(levels[of[probe.at]], rel=0.2, abs=3e-4)
+
+
+def test_a_dried_out_reservoir_lowers_the_ht_as_on_the_made_up_bench(hall):
+    it, view = whole_set(hall), ripples(Board(operate(hall)))
+    dry = {"C30.square": 0.2}
+    bench, fault = Bench(hall), next(f for f in view.faults if f.change.farads == dry)
+    volts = []
+    for one in (it, replace(it, farads={"C30.square": 0.2 * 32e-6})):
+        x, of, settled = bench.solve(one)
+        assert settled
+        volts.append(x[of[Point("HT1")]])
+    got = predict(view.board, [NOTHING, fault], [Probe(Point("HT1"), CHASSIS)]).mean[:, 0]
+    assert got[1] - got[0] == pytest.approx(volts[1] - volts[0], abs=4.0)
+    assert got[1] < got[0] - 3
+
+
+@pytest.mark.parametrize("left", [1.0, 0.0])
+def test_what_two_halves_leave_of_each_other_is_expected_as_it_is(hall, left):
+    """The common cathode of the output stage in specimens whose halves differ."""
+    levels = Levels(Board(operate(hall)), planted_mains.SOURCE)
+    at = Probe(Point("V4", "3"), CHASSIS)
+    told = levels.scores([at], [Fault("it", "", "", Change(farads={"C16": left}))])
+    off = np.hypot(told.unsure[0, 0], np.sqrt(np.sum(told.moved[0, 0] ** 2)))
+    bench, rng, seen = Bench(hall), np.random.default_rng(SEED), []
+    for _ in range(24):
+        it = specimen(hall, rng)
+        x, _, settled = bench.solve(it)
+        level, of = tone(bench, replace(it, farads={**it.farads, "C16": left * 50e-6}), x)
+        seen += [np.log(level[of[at.at]] + 1e-4)] if settled else []
+    away = (np.array(seen) - told.mean[0, 0]) / off
+    assert abs(np.mean(away)) < 0.6
+    assert 0.4 < np.std(away) < 1.4
 
 
 def test_the_made_up_windings_agree_with_the_electrics(hall):

@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
 from buzzout.bench.faults import primary
 from buzzout.bench.meter import ohms
-from buzzout.catalogue import Device, device
+from buzzout.bench.settings import (
+    ALL,
+    NO_OUTPUT,
+    NOTHING,
+    RECTIFIER,
+    Setting,
+    settings,
+)
 from buzzout.circuit import CHASSIS, Circuit, Part, Point
 from buzzout.electrics.bringup import watched, weakest
 from buzzout.electrics.charts import Meter, VoltageLine, voltage_chart
@@ -21,15 +28,13 @@ from buzzout.electrics.resistance import Range, resistances
 from buzzout.job.discharge import Discharge
 from buzzout.job.gate import LIMITED, REFUSED, Gate
 
-# Lamps that are used as limiters. [W]. The smallest is taken that leaves four fifths of the mains
-# to the running set: heaters lose their emission below that (common practice).
-LAMPS = (25, 40, 60, 100, 150, 200, 300)
-LAMP_SHARE = 0.2
 # Above what was computed by this share it is time to stop and look; as in `electrics.charts`.
 STOP = 1.25
 _HT, _AC_OFF = 160.0, 0.08
 _CHAIN_OFF = 0.15  # what a heater in a chain may have more or less; common practice
-NOTHING, RECTIFIER, ALL = "all valves out", "rectifier in, all others out", "all valves in"
+# A grid without bias: what a good paper capacitor passes into half a megohm, and where the output
+# valve must not go in. Common practice. [V]
+_NO_LEAK, _LEAKY = 0.5, 2.0
 
 BEFORE = (
     "Unplug. Discharge each reservoir through a resistor and measure it: below 10 V.",
@@ -151,91 +156,10 @@ def _cold(circuit: Circuit) -> Iterator[Cold]:
         yield Cold(point, minus, ready.between(point, minus), "no short on the HT")
 
 
-@dataclass(frozen=True)
-class Setting:
-    """How the set stands at one step: what is in its sockets and how it is fed."""
-
-    title: str
-    fitted: str
-    circuit: Circuit
-    power: Power
-    wait: str = ""
-
-
-def settings(circuit: Circuit) -> tuple[Setting, ...]:
-    """The steps of the plan, not yet computed. Step 1 is the first."""
-    lamp = Lamp(_lamp_watts(circuit), _mains(circuit))
-    bare, rectified = _without(circuit, lambda _: True), _without(circuit, _amplifies)
-    found: list[Setting] = []
-    if feeding(circuit):
-        found.append(Setting("transformer alone", NOTHING, bare, Power(limiter=lamp)))
-        if bare != rectified or _semiconductors(circuit):
-            found += [
-                Setting("rectifier, no load: electrolytics reform", RECTIFIER, rectified,
-                        Power(fraction=fraction, limiter=lamp))
-                for fraction in _fractions(circuit)
-            ]  # fmt: skip
-    found.append(Setting("everything in, behind the lamp", ALL, circuit, Power(limiter=lamp)))
-    found.append(Setting("everything in, no lamp", ALL, circuit, Power()))
-    if not feeding(circuit):
-        found[0] = replace(found[0], wait=_CHAIN)
-    hour = "One hour under observation; smell, look, listen; the readings must not creep."
-    return (*found, Setting("the same after an hour", ALL, circuit, Power(), hour))
-
-
-def _lamp_watts(circuit: Circuit) -> float:
-    """The smallest lamp that leaves the running set enough voltage for its heaters."""
-    mains = _mains(circuit)
-    for watts in LAMPS:
-        state = operate(circuit, Power(limiter=Lamp(watts, mains)))
-        if state.settled and state.lamp_volts <= LAMP_SHARE * mains:
-            return float(watts)
-    return float(LAMPS[-1])
-
-
-def _mains(circuit: Circuit) -> float:
-    return circuit.mains.voltage.value if circuit.mains else 230.0
-
-
-def _amplifies(valve: Device | None) -> bool:
-    return valve is None or "rectifier" not in valve.kind
-
-
-def _socket_out(part: Part, out: Callable[[Device | None], bool]) -> bool:
-    return part.kind == "socket" and out(device(part.type))
-
-
-def _without(circuit: Circuit, out: Callable[[Device | None], bool]) -> Circuit:
-    """The circuit with some valves taken out of their sockets."""
-    parts = {
-        name: replace(part, type="none")
-        if part.kind == "socket" and out(device(part.type))
-        else part
-        for name, part in circuit.parts.items()
-    }
-    return circuit.but(parts)
-
-
-def _semiconductors(circuit: Circuit) -> bool:
-    return any(part.kind in ("diode", "bridge") for part in circuit.parts.values())
-
-
-def _fractions(circuit: Circuit) -> tuple[float, ...]:
-    """How the supply is raised: a rectifier with a cold heater gives nothing below 80 %."""
-    kinds = [device(p.type) for p in circuit.parts.values() if p.kind == "socket" and p.type]
-    indirect = any(
-        d is not None
-        and "rectifier" in d.kind
-        and any(e.role == "cathode" for e in d.pins.values())
-        for d in kinds
-    )
-    return (0.8, 1.0) if indirect else (0.5, 0.75, 1.0)
-
-
 def _step(number: int, setting: Setting) -> Step:
     power, fitted = setting.power, setting.fitted
     state = operate(setting.circuit, power)
-    lines = (*_direct(setting.circuit, power, fitted), *_swinging(state))
+    lines = (*_direct(setting.circuit, power, fitted), *_grids(setting, state), *_swinging(state))
     return Step(
         number, setting.title, fitted, power.fraction, power.limiter,
         setting.wait or _WAIT[fitted], lines, state.line_amps, state.lamp_volts,
@@ -243,16 +167,13 @@ def _step(number: int, setting: Setting) -> Step:
     )  # fmt: skip
 
 
-_CHAIN = (
-    "The heaters are one chain: one valve out, and all are dark; they warm up unevenly. The lamp"
-    " is bright at first, then dims. Read when nothing changes any more."
-)
 _WAIT = {
     NOTHING: "A minute; the transformer must stay silent and cold.",
     RECTIFIER: (
         "Ten minutes at each step at least, after years of rest half an hour, until the voltage no"
         " longer climbs: the electrolytics reform (common practice). A can that gets warm is bad."
     ),
+    NO_OUTPUT: "Two minutes: a leak shows as its capacitor warms up (common practice).",
     ALL: "A minute until the heaters are warm, then read.",
 }
 
@@ -261,7 +182,7 @@ def _direct(circuit: Circuit, power: Power, fitted: str) -> Iterator[Expected]:
     """Direct voltages to read, and the highest that may stand there."""
     points = _points(circuit, power)
     chart = voltage_chart(circuit, power, Meter(to=common(circuit)), points)
-    cold = operate(circuit, replace(power, heat=STARTING)) if fitted == ALL else None
+    cold = operate(circuit, replace(power, heat=STARTING)) if fitted in (ALL, NO_OUTPUT) else None
     for line in chart.lines:
         if math.isnan(line.shown) or abs(line.shown) < 0.05:
             continue
@@ -280,6 +201,19 @@ def _expected(line: VoltageLine, state: Operating, cold: Operating | None) -> Ex
         over = f"ABOVE THE {weak:.0f} V OF THE CAPACITOR HERE, do not go this far"
         remark = f"{remark}: {over}" if remark else over
     return Expected(line.point, minus, False, line.shown, line.low, line.high, most, remark)
+
+
+def _grids(setting: Setting, state: Operating) -> Iterator[Expected]:
+    """Grids of the output valves that are out: what is positive there, a capacitor lets through."""
+    if setting.fitted != NO_OUTPUT:
+        return
+    minus = common(setting.circuit)
+    for grid in setting.grids:
+        volts = state.volts(grid, minus)
+        if not math.isnan(volts):
+            low, high, most = (volts + v for v in (-_NO_LEAK, _NO_LEAK, _LEAKY))
+            remark = "more positive: its coupling capacitor leaks; the valve stays out"
+            yield Expected(grid, minus, False, volts, low, high, most, remark)
 
 
 def _points(circuit: Circuit, power: Power) -> tuple[Point, ...]:
@@ -322,7 +256,7 @@ def _stops(state: Operating, fitted: str) -> Iterator[str]:
     if lamp is not None:
         volts = max(STOP * state.lamp_volts, state.lamp_volts + 0.1 * lamp.volts)
         yield f"more than {min(volts, lamp.volts):.0f} V across the lamp: it must not stay bright"
-    if fitted == ALL:
+    if fitted in (ALL, NO_OUTPUT):
         yield "an anode that reddens, a blue glow in an output valve, smoke, a smell, a crackle"
 
 

@@ -13,7 +13,7 @@ from typing import Protocol
 
 import numpy as np
 
-from buzzout.bench.direct import Direct
+from buzzout.bench.direct import Direct, Elsewhere
 from buzzout.bench.faults import WEIGHTS, Fault
 from buzzout.bench.ohmic import Ohms
 from buzzout.bench.probe import ALTERNATING, DIRECT, OHMS, Predicted, Probe, Taken, beside
@@ -53,11 +53,14 @@ class Case:
 
     `weights` tell how often each fault happens, in relation to the others. The first of `views`
     is where the set stands now: the next reading is looked for there, and in those of its step.
+    `pulled` is the same set with its valves pulled, the rectifier left: what stays on a grid then
+    is no valve's doing.
     """
 
     views: tuple[View, ...]
     faults: tuple[Fault, ...]
     weights: Floats
+    pulled: Elsewhere | None = None
 
     def at(self, taken: Sequence[Taken], faults: Sequence[Fault] | None = None) -> Predicted:
         """What the meters would show at these readings, one a column, as it is scored."""
@@ -68,6 +71,9 @@ class Case:
         for number, probe in enumerate(probes):
             groups.setdefault((probe.step, probe.way), []).append(number)
         by_key = {(v.step, v.way): v for v in self.views}
+        there = self.pulled
+        if there is not None and (there.step, DIRECT) in groups and there.view is not None:
+            by_key.setdefault((there.step, DIRECT), there.view)
         columns = [
             by_key[key].seen([probes[n] for n in own], faults) for key, own in groups.items()
         ]
@@ -89,6 +95,14 @@ class Case:
         """Places for an ohmmeter, with the power off."""
         now = self.views[0].step
         return tuple(p for v in self.views if v.step == now and _off(v) for p in v.probes)
+
+    @cached_property
+    def grids(self) -> tuple[Probe, ...]:
+        """The grids with the valves pulled, where the set does not stand so already."""
+        now = self.views[0]
+        if self.pulled is None or not isinstance(now, Direct) or now.step == self.pulled.step:
+            return ()
+        return self.pulled.grids(now.state.net.valves)
 
     @cached_property
     def predicted(self) -> Predicted:
@@ -139,17 +153,17 @@ def case(
     return together([Direct(state, 0, names, findings)])
 
 
-def together(steps: Sequence[Direct]) -> Case:
-    """Several steps of one set; the first is where it stands now."""
+def together(steps: Sequence[Direct], pulled: Elsewhere | None = None) -> Case:
+    """Several steps of one set; the first is where it stands now. See `Case` for `pulled`."""
     views: list[View] = []
     for step in steps:
-        views += [step, *([step.swing] if step.swing else []), *([step.tone] if step.tone else [])]
+        views += [v for v in (step, step.swing, step.ripple, step.tone) if v is not None]
         views.append(Ohms(step.state.net.circuit, step.step))
-    known = {f.name: f for step in steps for f in step.faults}
-    known |= {f.name: f for step in steps if step.tone for f in step.tone.faults}
-    known |= {f.name: f for step in steps for f in step.findings}
-    thought = tuple(known.values())
-    return Case(tuple(views), thought, _weights(thought))
+    every = [f for step in steps for f in step.faults]
+    every += [f for step in steps if step.tone for f in step.tone.faults]
+    every += [f for step in steps for f in step.findings]
+    thought = tuple({f.name: f for f in reversed(every)}.values())[::-1]
+    return Case(tuple(views), thought, _weights(thought), pulled)
 
 
 def _weights(thought: Sequence[Fault]) -> Floats:

@@ -17,9 +17,21 @@ from buzzout.bench.case import Case
 from buzzout.bench.faults import NOTHING, Fault
 from buzzout.bench.no_ht import no_ht
 from buzzout.bench.pairs import Paired, pairs
-from buzzout.bench.probe import Predicted, Probe, Taken, aligned, digit, scored, told
+from buzzout.bench.probe import (
+    ALTERNATING,
+    DIRECT,
+    RIPPLE,
+    Predicted,
+    Probe,
+    Taken,
+    aligned,
+    digit,
+    scored,
+    told,
+)
 from buzzout.bench.score import Fit, Question, expected_gain, fit, mass, shares
 from buzzout.bench.slips import decades
+from buzzout.bench.swing import Swing
 from buzzout.electrics.laws import Floats, Ints
 
 _MOST = 10  # explanations that are told
@@ -33,8 +45,14 @@ _IN_PLAY = 250  # faults that the choice of the next reading looks at
 _ON_OHMS = 60  # and that of a resistance
 _WORTH = 0.01  # doubt that a reading must be expected to take away [bit]
 _TOLD, _APART = 0.01, 0.05  # share of an explanation, and of a reading, that are told apart
-# How much more an ohmmeter must tell: power off, discharge, measure that it is discharged. [bit]
+# How much more an ohmmeter must tell: power off, discharge, measure that it is discharged; and as
+# much a reading for which valves are pulled. [bit]
 _DEARER = 0.25
+# A grid that is positive: by current out of it, or through the capacitor that leads to it. With the
+# valve pulled what stays is the capacitor's. Common practice.
+_OUT_OF_IT, _INTO_IT = "valve gassy", ("capacitor leaky", "capacitor shorted")
+_FELT = 50.0  # direct volts that a hand must be warned of where none belong (common practice)
+_SUSPECT = 0.03  # share from which either is thought of
 
 
 @dataclass(frozen=True)
@@ -75,12 +93,14 @@ def sized(fault: Fault) -> str:
 class Next:
     """A reading worth taking: how much doubt it takes away [bit], what each would show.
 
-    [V], or [ohm] where the probe is an ohmmeter's.
+    [V], or [ohm] where the probe is an ohmmeter's. `notes` are what to know before the meter goes
+    there.
     """
 
     probe: Probe
     gain: float
     shows: tuple[tuple[str, float], ...]
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -256,7 +276,10 @@ def _next(scored: _Scored, further: int) -> Iterator[Next]:
         return
     asked, gains = scored.asked, list[tuple[float, int, Probe]]()
     read = {(t.probe.step, t.probe.way, frozenset((t.probe.at, t.probe.to))) for t in scored.taken}
-    for probes, dearer, most in ((asked.volts, 0.0, _IN_PLAY), (asked.ohms, _DEARER, _ON_OHMS)):
+    places = [(asked.volts, 0.0, _IN_PLAY), (asked.ohms, _DEARER, _ON_OHMS)]
+    if _positive(scored):
+        places.append((asked.grids, _DEARER, _ON_OHMS))
+    for probes, dearer, most in places:
         fresh = [p for p in probes if (p.step, p.way, frozenset((p.at, p.to))) not in read]
         if fresh:
             question = _question(scored, rows[:most], fresh)
@@ -266,7 +289,37 @@ def _next(scored: _Scored, further: int) -> Iterator[Next]:
             ]
     for gain, _, probe in sorted(gains, key=lambda g: (-round(g[0], 6), g[1]))[:further]:
         if gain > _WORTH:
-            yield Next(probe, gain, _shown(scored, probe))
+            shows = _shown(scored, probe)
+            yield Next(probe, gain, shows, tuple(_notes(scored.asked, probe, shows)))
+
+
+def _notes(asked: Case, probe: Probe, shows: Sequence[tuple[str, float]]) -> Iterator[str]:
+    """What to know before the meter goes there."""
+    if asked.pulled is not None and probe in asked.grids:
+        yield f"{asked.pulled.words}: what stays is the capacitor's, what goes was the valve's"
+    if probe.way == RIPPLE:
+        yield "on top of the full HT: clip on unplugged and discharged, the meter through 100n 630V"
+    if probe.way != DIRECT:
+        return
+    lowest = min((volts for _, volts in shows), default=0.0)
+    if lowest < -_FELT:
+        yield f"CAUTION: up to {-lowest:.0f} V below the common line may stand there"
+    swinging = asked.view(probe.step, ALTERNATING)
+    if isinstance(swinging, Swing) and swinging.feeds(probe.at):
+        yield (
+            "CAUTION: mains or a winding feeds this point: where a wire is open, its alternating"
+            " volts stand there too, whatever a direct range shows"
+        )
+
+
+def _positive(scored: _Scored) -> bool:
+    """Whether a gassy valve and a leaky capacitor are both among the leading explanations."""
+    kinds = [fault.kind for fault in scored.asked.faults]
+    shares = [
+        sum(s for s, kind in zip(scored.share, kinds, strict=True) if kind in wanted)
+        for wanted in ((_OUT_OF_IT,), _INTO_IT)
+    ]
+    return bool(min(shares) > _SUSPECT)
 
 
 def _question(scored: _Scored, rows: Ints, fresh: Sequence[Probe]) -> Question:

@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from buzzout.bench.batch import States, solve
 from buzzout.bench.board import Board
 from buzzout.bench.faults import NOTHING, Fault, faults
+from buzzout.bench.levels import Source
 from buzzout.bench.predict import predict
 from buzzout.bench.probe import DIRECT, Predicted, Probe, below
+from buzzout.bench.ripple import ripple
 from buzzout.bench.swing import Swing
-from buzzout.bench.tone import Source, Tone
+from buzzout.bench.tone import Tone
 from buzzout.circuit import Circuit, Point
 from buzzout.electrics.common import common
+from buzzout.electrics.draft import Power
 from buzzout.electrics.operating import Operating, operate
+from buzzout.electrics.sockets import Valve
 
 _DROP = 0.05  # what has less across it is not worth a meter [V]
 
@@ -43,7 +47,9 @@ class Direct:
         self.swing = Swing(state, step) if state.side is not None else None
         self.tone = Tone(self.board, source, step) if source is not None else None
         breaks = [f for b in self.swing.breaks.values() for f in b.faults] if self.swing else []
-        own = _merged((*faults(self.board, names), *breaks))
+        self.ripple = ripple(self.board, step)
+        dry = self.ripple.faults if self.ripple is not None else ()
+        own = _merged((*faults(self.board, names), *breaks, *dry))
         self.faults = tuple({fault.name: fault for fault in reversed(own)}.values())[::-1]
         self._others = [
             (Fault("finding not there", words, words), Board(other))
@@ -115,6 +121,33 @@ class Direct:
         sides = ((p, minus) for f in self.faults for p in _sides(f, known))
         pairs = dict.fromkeys([*((p, minus) for p in found.values()), *across.values(), *sides])
         return tuple(Probe(a, b, step=self.step) for a, b in pairs)
+
+
+@dataclass(frozen=True)
+class Elsewhere:
+    """Another step of the plan, solved only when a reading of it is thought of.
+
+    `words` say how the set stands there.
+    """
+
+    step: int
+    circuit: Circuit
+    power: Power
+    words: str
+
+    @cached_property
+    def view(self) -> Direct | None:
+        """The set there; None where it does not settle."""
+        state = operate(self.circuit, self.power)
+        return Direct(state, self.step) if state.settled and state.system.size else None
+
+    def grids(self, valves: Sequence[Valve]) -> tuple[Probe, ...]:
+        """The grids of some valves there, against the common line."""
+        if self.view is None:
+            return ()
+        of, minus = self.view.state.net.of, common(self.circuit)
+        at = {of[v.electrodes["grid"]] for v in valves if v.electrodes.get("grid") in of}
+        return tuple(p for p in self.view.probes if of[p.at] in at and p.to == minus)
 
 
 def _merged(thought: Sequence[Fault]) -> list[Fault]:

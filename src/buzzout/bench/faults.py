@@ -21,9 +21,9 @@ from buzzout.electrics.sockets import Valve, socket
 
 _SHORT = 1.0  # a short of this resistance [ohm]
 _DRIFTS = (0.25, 0.5, 0.7, 1.35, 1.7, 2.2, 3.0, 4.5, 8.0)
-_LEAKS = (1e7, 3e6, 1e6, 3e5, 1e5, 3e4, 1e4, 3e3)
+_LEAKS = (3e7, 1.7e7, 1e7, 5.5e6, 3e6, 1e6, 3e5, 1e5, 3e4, 1e4, 3e3)
 _EMISSIONS = (0.75, 0.55, 0.4, 0.25, 0.12)
-_GAS = (1e-6, 3e-6, 1e-5, 3e-5)  # current out of a gassy valve's grid [A]
+_GAS = (1e-6, 2e-6, 4e-6, 7e-6, 1.2e-5, 2e-5, 3.5e-5)  # current out of a gassy valve's grid [A]
 _HEATER = (1e6, 1e5, 1e4)  # insulation from cathode to heater gone to this [ohm]
 _BACKWARDS = (1e5, 3e4, 1e4, 3e3)  # resistance of a rectifier path the wrong way [ohm]
 _TIRED = (100.0, 300.0, 1000.0, 3000.0)  # ohms that a worn rectifier adds in each path

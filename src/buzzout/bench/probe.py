@@ -1,8 +1,8 @@
 """Readings and where they are taken, and what each fault predicts for them.
 
 A reading is taken in one of several ways: direct volts, alternating volts, ohms with the power off,
-or the level of a test tone. Resistances and levels are scored by their logarithm, because meters
-and tolerances are shares of them; volts as they are.
+the level of a test tone, or the ripple on the HT. Resistances and levels are scored by their
+logarithm, because meters and tolerances are shares of them; volts as they are.
 """
 
 from __future__ import annotations
@@ -15,21 +15,23 @@ import numpy as np
 from buzzout.circuit import CHASSIS, Point, printed
 from buzzout.electrics.laws import Bools, Floats, Ints
 
-DIRECT, ALTERNATING, OHMS, TONE = range(4)
-UNITS = ("V", "V ac", "ohm", "V ac")
+DIRECT, ALTERNATING, OHMS, TONE, RIPPLE = range(5)
+LEVELS = (TONE, RIPPLE)
 # From here on an ohmmeter shows "open"; hand-held meters end at 20 to 60 Mohm. Common practice.
 OPEN = 20e6
 # Share of what a meter pulls down that is not known better: where it loads a point much, that point
 # answers as no straight line. Common practice.
 _LOADED = 0.3
 
+_NAMES = {DIRECT: "", ALTERNATING: " ac", TONE: " tone", RIPPLE: " ripple ac"}
+
 
 @dataclass(frozen=True, slots=True)
 class Probe:
     """Where the meter is: two points, its resistance in ohms, and the mains over the computed.
 
-    `way` is one of DIRECT, ALTERNATING, OHMS, TONE; `step` the step of the bring-up plan, 0 for the
-    whole set at full mains.
+    `way` is one of DIRECT, ALTERNATING, OHMS, TONE, RIPPLE; `step` the step of the bring-up plan, 0
+    for the whole set at full mains.
     """
 
     at: Point
@@ -43,7 +45,7 @@ class Probe:
         if self.way == OHMS:
             return f"{self.at} to {self.to}, power off"
         where = str(self.at) if self.to == CHASSIS else f"{self.at} to {self.to}"
-        return where + ("" if self.way == DIRECT else " ac" if self.way == ALTERNATING else " tone")
+        return where + _NAMES[self.way]
 
 
 @dataclass(frozen=True)
@@ -68,7 +70,7 @@ def scored(way: int, value: float) -> float:
     """A reading as it is scored: volts as they are, ohms and levels by their logarithm. [1]."""
     if way == OHMS:
         return float(np.log1p(min(abs(value), OPEN)))
-    return float(np.log(abs(value) + LEAST_LEVEL)) if way == TONE else value
+    return float(np.log(abs(value) + LEAST_LEVEL)) if way in LEVELS else value
 
 
 LEAST_LEVEL = 1e-4  # what hum leaves of a level that is gone [V]
@@ -78,14 +80,14 @@ def told(way: int, score: float) -> float:
     """The reading that has a score: the way back from `scored`. [V] or [ohm]."""
     if way == OHMS:
         return float(np.expm1(score))
-    return float(np.exp(score) - LEAST_LEVEL) if way == TONE else score
+    return float(np.exp(score) - LEAST_LEVEL) if way in LEVELS else score
 
 
 def digit(way: int, value: float, step: float) -> float:
     """The last digit of a reading as it is scored."""
     if way == OHMS:
         return step / (1 + abs(value)) if value < OPEN else 0.3
-    return step / (abs(value) + LEAST_LEVEL) if way == TONE else step
+    return step / (abs(value) + LEAST_LEVEL) if way in LEVELS else step
 
 
 @dataclass(frozen=True)

@@ -13,16 +13,28 @@ from statistics import median
 
 import numpy as np
 
-from buzzout.bench.bring_up import settings
 from buzzout.bench.case import Case, View, together
 from buzzout.bench.currents import LeftOver, left_over
 from buzzout.bench.diagnose import Diagnosis, diagnose
-from buzzout.bench.direct import Direct
-from buzzout.bench.probe import ALTERNATING, DIRECT, OHMS, OPEN, TONE, Probe, Taken, digit, scored
+from buzzout.bench.direct import Direct, Elsewhere
+from buzzout.bench.levels import Source
+from buzzout.bench.probe import (
+    ALTERNATING,
+    DIRECT,
+    OHMS,
+    OPEN,
+    RIPPLE,
+    TONE,
+    Probe,
+    Taken,
+    digit,
+    scored,
+)
 from buzzout.bench.probe import told as shown
 from buzzout.bench.score import noise
+from buzzout.bench.settings import NO_OUTPUT, settings
 from buzzout.bench.slips import Slip, slips
-from buzzout.bench.tone import Source, Tone
+from buzzout.bench.tone import Tone
 from buzzout.circuit import CannotApply, Circuit, Quantity, Reading, apply
 from buzzout.compare import Comparison
 from buzzout.electrics.charts import meter_of
@@ -131,7 +143,7 @@ def report(read: Sequence[Sitting], comparison: Comparison) -> Report:
     if not known:
         told = tuple(Step(s, steps[s.step][1], refused=steps[s.step][2]) for s in read)
         return Report(told, Diagnosis((), ()))
-    asked = together(known)
+    asked = together(known, pulled(comparison.found))
     made = [_step(sitting, steps[sitting.step], asked, comparison) for sitting in read]
     return Report(
         tuple(step for step, _ in made),
@@ -154,6 +166,15 @@ def _computed(sitting: Sitting, comparison: Comparison) -> tuple[Direct | None, 
     findings = _findings(comparison, circuit)
     source = _source(sitting, circuit)
     return Direct(state, sitting.step, names(comparison), findings, source), volts, ""
+
+
+def pulled(found: Circuit) -> Elsewhere | None:
+    """The step of the plan with the output valves out; None where there is none."""
+    for number, setting in enumerate(settings(found), 1):
+        if setting.fitted == NO_OUTPUT:
+            words = f"step {number} of the plan, {setting.fitted}"
+            return Elsewhere(number, setting.circuit, setting.power, words)
+    return None
 
 
 def _source(sitting: Sitting, circuit: Circuit) -> Source | None:
@@ -239,6 +260,9 @@ def _taken(
     taken, skipped = [], []
     for reading in sitting.readings:
         way = _way(reading)
+        hum = asked.view(sitting.step, RIPPLE)
+        if way == ALTERNATING and hum is not None and hum.knows(reading.at, reading.to):
+            way = RIPPLE
         view = asked.view(sitting.step, way) if way is not None else None
         why = _why_not(reading, view, state)
         if why or way is None:

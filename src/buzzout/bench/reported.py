@@ -80,6 +80,7 @@ def _diagnosis(told_: Diagnosis, in_order: bool) -> Iterator[str]:
             yield f"          leaves unexplained: {', '.join(map(str, line.unexplained))}"
     for following in told_.next:
         yield f"measure next: {following.probe}"
+        yield from (f"  {note}" for note in following.notes)
         unit = "ohm" if following.probe.way == OHMS else "V"
         for words, value in following.shows:
             yield f"  {figure(value, unit):>9} if {words}"

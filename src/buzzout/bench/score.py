@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from buzzout.bench.probe import ALTERNATING, DIRECT, LEAST_LEVEL, OHMS, TONE, Predicted
+from buzzout.bench.probe import ALTERNATING, DIRECT, LEAST_LEVEL, OHMS, RIPPLE, TONE, Predicted
 from buzzout.electrics.laws import Floats, Ints
 
 ACCURACY = 0.005  # deviation of a hand-held meter, as a share; half of the 1 % it is sold for
@@ -29,6 +29,8 @@ _WINDING, _HUM = 0.03, 0.1
 _OHMMETER, _LEADS = 0.006, 0.3
 # A level: what our laws miss of a slope beside the spread of the parts. Common practice.
 _GAIN = 0.05
+# Ripple beside that: a meter is made for a sine, the half waves are none. Common practice.
+_SHAPE = 0.12
 _REST = 3 * LEAST_LEVEL  # and what hum and hiss leave where nothing should be [V]
 # A reading that is not taken yet is looked at where each fault foresees it: the three nodes of
 # Gauss and Hermite in a normal distribution, in deviations, and how much each counts.
@@ -60,8 +62,9 @@ def noise(ways: Ints, mean: Floats, healthy: Floats, values: Floats, step: Float
     variance = np.where(ways == ALTERNATING, swinging, variance)
     ohms = np.where(ways == OHMS, values, 0.0)
     variance = np.where(ways == OHMS, _OHMMETER**2 + (_LEADS * np.exp(-ohms)) ** 2, variance)
-    levels = np.where(ways == TONE, values, 0.0)
-    variance = np.where(ways == TONE, _GAIN**2 + (_REST * np.exp(-levels)) ** 2, variance)
+    for way, off in ((TONE, _GAIN), (RIPPLE, _SHAPE)):
+        levels = np.where(ways == way, values, 0.0)
+        variance = np.where(ways == way, off**2 + (_REST * np.exp(-levels)) ** 2, variance)
     return np.asarray(variance + digits, dtype=np.float64)
 
 

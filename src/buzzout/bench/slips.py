@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from buzzout.bench.probe import DIRECT, OHMS, OPEN, TONE, Predicted, Taken
+from buzzout.bench.probe import DIRECT, LEVELS, OHMS, OPEN, Predicted, Taken
 from buzzout.bench.score import fit
 from buzzout.circuit import Point
 from buzzout.electrics.laws import Floats
@@ -30,7 +30,7 @@ def decades(healthy: Predicted, values: Floats, step: Floats) -> tuple[Floats, F
     for number, way in enumerate(healthy.ways):
         rest = [i for i in range(len(values)) if i != number]
         others = fit(healthy.columns(rest), values[rest], step[rest]).log[0] if rest else 0.0
-        shares = way in (OHMS, TONE)  # scored by their logarithm: ten times is a step along it
+        shares = way in (OHMS, *LEVELS)  # scored by their logarithm: ten times is a step along it
         wide = 1.0
         if not shares:
             wide = max(abs(values[number]), abs(healthy.healthy[number]) / 10, 0.1)

@@ -169,6 +169,10 @@ class Swing:
         """Whether a voltage between two points comes from mains or windings."""
         return bool({at, to} & self.points) and {at, to} <= {*self.points, CHASSIS}
 
+    def feeds(self, point: Point) -> bool:
+        """Whether mains or a winding is at a point, were it not for what ties it to the chassis."""
+        return point in self.points or point.owner in feeding(self.state.net.circuit)
+
     def volts(self, probe: Probe) -> float:
         """Voltage of the whole set, as it is loaded. [V]."""
         of = self.state.net.of

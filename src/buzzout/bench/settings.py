@@ -1,0 +1,131 @@
+"""How a set stands at each step of its bring-up plan: valves in or out, lamp, supply."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from buzzout.catalogue import Device, device
+from buzzout.circuit import CHASSIS, Circuit, Part, Point
+from buzzout.electrics.common import feeding
+from buzzout.electrics.draft import Power
+from buzzout.electrics.mains import Lamp
+from buzzout.electrics.operating import operate
+
+# Lamps that are used as limiters. [W]. The smallest is taken that leaves four fifths of the mains
+# to the running set: heaters lose their emission below that (common practice).
+LAMPS = (25, 40, 60, 100, 150, 200, 300)
+LAMP_SHARE = 0.2
+NOTHING, RECTIFIER, ALL = "all valves out", "rectifier in, all others out", "all valves in"
+NO_OUTPUT = "output valves out, all others in"
+_CHAIN = (
+    "The heaters are one chain: one valve out, and all are dark; they warm up unevenly. The lamp"
+    " is bright at first, then dims. Read when nothing changes any more."
+)
+
+
+@dataclass(frozen=True)
+class Setting:
+    """How the set stands at one step: what is in its sockets and how it is fed.
+
+    `grids` are those of valves that are out and will be driven.
+    """
+
+    title: str
+    fitted: str
+    circuit: Circuit
+    power: Power
+    wait: str = ""
+    grids: tuple[Point, ...] = ()
+
+
+def settings(circuit: Circuit) -> tuple[Setting, ...]:
+    """The steps of the plan, not yet computed. Step 1 is the first."""
+    lamp = Lamp(_lamp_watts(circuit), _mains(circuit))
+    bare = _without(circuit, lambda _: True)
+    rectified = _without(circuit, lambda part: _amplifies(device(part.type)))
+    found: list[Setting] = []
+    if feeding(circuit):
+        found.append(Setting("transformer alone", NOTHING, bare, Power(limiter=lamp)))
+        if bare != rectified or _semiconductors(circuit):
+            found += [
+                Setting("rectifier, no load: electrolytics reform", RECTIFIER, rectified,
+                        Power(fraction=fraction, limiter=lamp))
+                for fraction in _fractions(circuit)
+            ]  # fmt: skip
+        output = _output(circuit)
+        driven = _without(circuit, lambda part: part.name in output)
+        if driven not in (circuit, rectified):
+            grids = tuple(p for n in sorted(output) for p in _electrodes(circuit.parts[n], "grid"))
+            title = "output valves out: no positive volts at their grids"
+            found.append(Setting(title, NO_OUTPUT, driven, Power(limiter=lamp), grids=grids))
+    found.append(Setting("everything in, behind the lamp", ALL, circuit, Power(limiter=lamp)))
+    found.append(Setting("everything in, no lamp", ALL, circuit, Power()))
+    if not feeding(circuit):
+        found[0] = replace(found[0], wait=_CHAIN)
+    hour = "One hour under observation; smell, look, listen; the readings must not creep."
+    return (*found, Setting("the same after an hour", ALL, circuit, Power(), hour))
+
+
+def _lamp_watts(circuit: Circuit) -> float:
+    """The smallest lamp that leaves the running set enough voltage for its heaters."""
+    mains = _mains(circuit)
+    for watts in LAMPS:
+        state = operate(circuit, Power(limiter=Lamp(watts, mains)))
+        if state.settled and state.lamp_volts <= LAMP_SHARE * mains:
+            return float(watts)
+    return float(LAMPS[-1])
+
+
+def _mains(circuit: Circuit) -> float:
+    return circuit.mains.voltage.value if circuit.mains else 230.0
+
+
+def _amplifies(valve: Device | None) -> bool:
+    return valve is None or "rectifier" not in valve.kind
+
+
+def _output(circuit: Circuit) -> frozenset[str]:
+    """Sockets of the valves that feed an output transformer."""
+    of, parts = circuit.node_of, circuit.parts
+    fed = {
+        of.get(part.point(t))
+        for part in parts.values() for e in part.elements if e.load is not None
+        for t in e.terminals
+    } - {of.get(CHASSIS), None}  # fmt: skip
+    return frozenset(
+        part.name for part in parts.values()
+        if any(of.get(p) in fed for p in _electrodes(part, "anode"))
+    )  # fmt: skip
+
+
+def _electrodes(part: Part, role: str) -> list[Point]:
+    """Pins of one kind of electrode of what is in a socket."""
+    valve = device(part.type) if part.kind == "socket" and part.type else None
+    sections = valve.sections if valve is not None else ()
+    return [part.point(s.pins[role]) for s in sections if role in s.pins]
+
+
+def _without(circuit: Circuit, out: Callable[[Part], bool]) -> Circuit:
+    """The circuit with some valves taken out of their sockets."""
+    parts = {
+        name: replace(part, type="none") if part.kind == "socket" and out(part) else part
+        for name, part in circuit.parts.items()
+    }
+    return circuit.but(parts)
+
+
+def _semiconductors(circuit: Circuit) -> bool:
+    return any(part.kind in ("diode", "bridge") for part in circuit.parts.values())
+
+
+def _fractions(circuit: Circuit) -> tuple[float, ...]:
+    """How the supply is raised: a rectifier with a cold heater gives nothing below 80 %."""
+    kinds = [device(p.type) for p in circuit.parts.values() if p.kind == "socket" and p.type]
+    indirect = any(
+        d is not None
+        and "rectifier" in d.kind
+        and any(e.role == "cathode" for e in d.pins.values())
+        for d in kinds
+    )
+    return (0.8, 1.0) if indirect else (0.5, 0.75, 1.0)
