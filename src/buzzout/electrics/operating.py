@@ -91,8 +91,12 @@ class Operating:
         here, there = self.net.of[at], self.net.chassis if to is None else self.net.of[to]
         if self.piece[here] != self.piece[there]:
             return math.nan
-        one, other = (voltage(self.solution.x, self.rows[n]) for n in (here, there))
-        return one - other
+        return self._levels[here] - self._levels[there]
+
+    @cached_property
+    def _levels(self) -> tuple[float, ...]:
+        """Voltage of every node, each piece against its own zero. [V]."""
+        return tuple(voltage(self.solution.x, self.rows[node]) for node in range(self.net.size))
 
     def amps(self, name: str) -> float:
         """Direct current through a resistor, winding, fuse, … from its first end. [A].
