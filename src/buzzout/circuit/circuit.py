@@ -116,35 +116,33 @@ class Circuit:
     @cached_property
     def points(self) -> tuple[Point, ...]:
         """Every point, in order of the file: terminals first, then chassis and node names."""
-        seen: dict[Point, None] = {}
-        for part in self.parts.values():
-            seen.update(dict.fromkeys(part.points))
-        seen[CHASSIS] = None
-        for name in self.names:
-            seen[Point(name)] = None
+        seen = [point for part in self.parts.values() for point in part.points]
+        seen.append(CHASSIS)
+        seen += map(Point, self.names)
         for link in self.links:
-            seen[link.a] = None
-            seen[link.b] = None
-        return tuple(seen)
+            seen += (link.a, link.b)
+        return tuple(dict.fromkeys(seen))
+
+    @cached_property
+    def _groups(self) -> list[list[Point]]:
+        """The points of every node."""
+        return joined(self.points, ((link.a, link.b) for link in self.links))
 
     @cached_property
     def node_of(self) -> Mapping[Point, int]:
         """Point to index of its node."""
-        groups = joined(self.points, ((link.a, link.b) for link in self.links))
-        return {point: index for index, group in enumerate(groups) for point in group}
+        return {point: index for index, group in enumerate(self._groups) for point in group}
 
     @cached_property
     def nodes(self) -> tuple[Node, ...]:
         """The nodes in order of their first point."""
-        groups: dict[int, list[Point]] = {}
-        for point in self.points:
-            groups.setdefault(self.node_of[point], []).append(point)
         known = set(self.names)
-        named = {
-            index: next((p.owner for p in group if not p.pin and p.owner in known), "")
-            for index, group in groups.items()
-        }
-        return tuple(Node(i, tuple(group), named[i]) for i, group in groups.items())
+        named = (
+            next((p.owner for p in group if not p.pin and p.owner in known), "")
+            for group in self._groups
+        )
+        rows = zip(self._groups, named, strict=True)
+        return tuple(Node(i, tuple(group), name) for i, (group, name) in enumerate(rows))
 
     def node(self, point: Point) -> int:
         """Index of the node that a point belongs to.
