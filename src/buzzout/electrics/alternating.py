@@ -154,6 +154,8 @@ def turns_of(element: Element) -> tuple[float, ...]:
 
 def coupled(part: Part) -> tuple[Element, ...]:
     """Windings of a part that share a core and whose turns are known; empty when fewer than two."""
+    if len(part.elements) < 2:
+        return ()
     known = tuple(e for e in part.elements if e.kind == "winding" and turns_of(e))
     return known if len(known) > 1 else ()
 

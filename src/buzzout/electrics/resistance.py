@@ -101,6 +101,13 @@ class Resistances:
         """Every part at its highest."""
         return solver(self.network.edges(lambda b: b.high))
 
+    def ohms(self, a: Point, b: Point) -> float:
+        """Resistance between two points with every part as printed. [ohm]."""
+        of = self.network.of
+        if a not in of or b not in of:
+            return math.inf
+        return float(self.nominal.between([(of[a], of[b])])[0])
+
     def between(self, a: Point, b: Point) -> Range:
         """Resistance between two points. Points that the circuit does not have read open."""
         of = self.network.of

@@ -102,7 +102,7 @@ def discharges(rails: Rails) -> tuple[Discharge, ...]:
 
 def _together(rails: Rails, held: Sequence[_Held]) -> Iterator[Discharge]:
     """Reservoirs with one common minus, as one network."""
-    across = [rails.cold.between(h.plus, h.minus).nominal for h in held]
+    across = [rails.cold.ohms(h.plus, h.minus) for h in held]
     falling = [h for h, ohms in zip(held, across, strict=True) if math.isfinite(ohms)]
     network = _Network.of(rails, falling) if falling else None
     for one, ohms in zip(held, across, strict=True):
@@ -125,10 +125,8 @@ class _Network:
     def of(cls, rails: Rails, held: Sequence[_Held]) -> _Network:
         """Capacitors and the resistances between them."""
         zero = held[0].minus
-        own = np.array([rails.cold.between(h.plus, zero).nominal for h in held])
-        mutual = np.array(
-            [[rails.cold.between(a.plus, b.plus).nominal for b in held] for a in held]
-        )
+        own = np.array([rails.cold.ohms(h.plus, zero) for h in held])
+        mutual = np.array([[rails.cold.ohms(a.plus, b.plus) for b in held] for a in held])
         mutual[~np.isfinite(mutual)] = np.inf
         z = np.where(np.isinf(mutual), 0.0, (own[:, None] + own[None, :] - mutual) / 2)
         root = np.sqrt(np.array([max(h.farads, 1e-12) for h in held]))

@@ -42,16 +42,16 @@ def weigh(comparison: Comparison) -> Weighed:
     """
     board = judged(comparison.found)
     every = frozenset(rules())
-    drawing = judged(comparison.reference, every, board).violations
-    kept = {v.key for v in judged(comparison.repaired, every, board).violations}
-    own = {v.kind for v in drawing}
+    drawing = judged(comparison.reference, every, board)
+    kept = {v.key for v in judged(comparison.repaired, every, drawing).violations}
+    own = {v.kind for v in drawing.violations}
     shared = [v for v in board.violations if v.key in kept and v.kind in own]
     new = [v for v in board.violations if v not in shared]
     caused = _causes(comparison, [v for v in new if v.key not in kept], board)
     same = ([v for v in new if v.key in kept and _same(f, v)] for f in comparison.findings)
     broken = tuple((*a, *b) for a, b in zip(caused, same, strict=True))
     worse = {n for f, b in zip(comparison.findings, broken, strict=True) if b for n in f.parts}
-    drawn = [_drawing(v, comparison, shared) for v in drawing]
+    drawn = [_drawing(v, comparison, shared) for v in drawing.violations]
     drawn = [v for v in drawn if v.found or not worse & set(v.parts)]
     told = {(v.kind, frozenset(v.found)) for v in drawn} | {v.key for each in broken for v in each}
     alone = [_board(v) for v in board.violations if v.key not in told]
