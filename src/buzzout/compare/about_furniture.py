@@ -340,17 +340,9 @@ def _elements(story: Story, name: str) -> Iterator[Remark]:
     spelt = same_pins(wanted, part)
     there = {frozenset(e.terminals): e for e in part.elements}
     for element in wanted.elements:
-        pins = frozenset(spelt[_used(story, name, t)] for t in element.terminals)
+        pins = frozenset(spelt[story.match.harmless(name, t)] for t in element.terminals)
         if pins in there:
             yield from _element(wanted, part, element, there[pins])
-
-
-def _used(story: Story, name: str, pin: str) -> str:
-    """The pin used for the one meant, harmless exchanges only."""
-    turns = [t for t in story.match.turns[name] if t.harmless]
-    for turn in turns:
-        pin = turn(pin)
-    return pin
 
 
 def _element(wanted: Part, fitted_part: Part, a: Element, b: Element) -> Iterator[Remark]:

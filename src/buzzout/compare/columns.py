@@ -237,7 +237,7 @@ class Columns:
         frame, swap = piece.frames[f], piece.swaps[s]
         for node, place in landings(self.task, piece, f, swap):
             self._sit(node, place)
-        column = self._column(("swap", name, f, s), swap.turn.cost)
+        column = self._column(("swap", name, f, s), float(piece.swap_cost[f, s]))
         for q in swap.moved:
             row = ("busy", name, f, q)
             if self.programme.at_most(row, 0):

@@ -32,6 +32,16 @@ class Match:
     bound: float = 0.0
     steps: int = 0
 
+    def harmless(self, name: str, pin: str) -> str:
+        """The pin used for the one meant when all that is harmful is mended."""
+        first, *others = self.turns[name]
+        on = first(pin)
+        for turn in others:
+            on = turn(on) if turn.harmless else on
+        if first.harmless:
+            return on
+        return {used: meant for meant, used in first.moved.items()}.get(on, on)
+
     @property
     def errors(self) -> int:
         """How many physical errors it speaks of."""

@@ -217,6 +217,11 @@ def _slips(part: Part) -> Iterator[Turn]:
                 yield Turn(kind, {a: b, b: c, c: a}, 2 * SWAP + 5, "three in a ring")
 
 
+def plain(turn: Turn) -> Turn:
+    """The same pins exchanged where that is not harmless."""
+    return Turn("pins-exchanged", turn.moved, SWAP + 1)
+
+
 def _swap(
     kind: str, pins: Iterable[str], cost: int, words: str = "", *, harmless: bool = False
 ) -> Turn:

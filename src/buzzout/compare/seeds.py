@@ -25,7 +25,7 @@ def seeds(task: Task) -> Chosen:
             if frame.turn.harmless and frame.target == name:
                 chosen.frames[name, f] = None
                 chosen.swaps |= {
-                    (name, f, s): None for s, x in enumerate(piece.swaps) if x.turn.harmless
+                    (name, f, s): None for s in range(len(piece.swaps)) if piece.turn(f, s).harmless
                 }
     _guess_turns(task, chosen)
     _guess_places(task, chosen)
@@ -53,7 +53,9 @@ def written(task: Task, known: Match) -> Chosen:
             if frame.target == to and frame.turn == first:
                 chosen.frames[name, f] = None
                 chosen.swaps |= {
-                    (name, f, s): None for s, x in enumerate(piece.swaps) if x.turn in others
+                    (name, f, s): None
+                    for s in range(len(piece.swaps))
+                    if piece.turn(f, s) in others
                 }
     return chosen
 
@@ -88,6 +90,8 @@ def _guess_fits(task: Task, chosen: Chosen) -> None:
     """Pairings with both leads in place under the guesses; odd parts and groups in full."""
     at = _may_sit(task, chosen)
     for family in task.fits.families:
+        if family.strange:
+            continue  # the prices bring in the few that matter
         by_nodes: dict[tuple[int, int], list[int]] = defaultdict(list)
         for row, (a, b) in enumerate(family.nodes.tolist()):
             by_nodes[a, b].append(row)

@@ -19,7 +19,7 @@ from buzzout.compare import costs
 from buzzout.compare.columns import landings
 from buzzout.compare.model import FREE
 from buzzout.compare.programme import Array
-from buzzout.compare.turns import Piece
+from buzzout.compare.turns import Ints, Piece
 
 if TYPE_CHECKING:
     from buzzout.compare.price import Prices
@@ -137,7 +137,7 @@ class Turnings:
         look = np.nonzero(there | (start - most <= costs.SOCKETS))[0]
         used, pin, there = used[look], pin[look], there[look]
         reduced = start[look] - gains[np.arange(used.shape[1])[None, :], used].sum(axis=1)
-        brings = self._swaps(piece, gains[pin])
+        brings = self._swaps(piece, gains[pin], piece.swap_cost[every[look]])
         if brings.size:
             for row in np.nonzero(there)[0].tolist():
                 brings[row] -= self._busy(piece, int(every[look[row]]))
@@ -166,10 +166,10 @@ class Turnings:
         return np.where(free[:, None], worth.sum(axis=0)[None, :], worth[rows])
 
     @staticmethod
-    def _swaps(piece: Piece, table: Array) -> Array:
+    def _swaps(piece: Piece, table: Array, cost: Ints) -> Array:
         """What each swap brings in each frame: `table` is the gains by found pin, per frame."""
-        start, stop, cost, _ = piece.swap_table
-        if not len(cost):
+        start, stop, _ = piece.swap_table
+        if not len(start):
             return np.zeros((len(table), 0))
         table = table - np.diagonal(table, axis1=1, axis2=2)[:, :, None]
         moves = np.where(start >= 0, table[:, start, stop], 0)
@@ -204,7 +204,7 @@ class Turnings:
 
     def _few(self, piece: Piece, reduced: Array) -> list[int]:
         """Swaps below the limit; of those that share a pin only the best few."""
-        start, _, _, size = piece.swap_table
+        start, _, size = piece.swap_table
         count: dict[int, int] = {}
         few = []
         below = np.nonzero(reduced < self.limit)[0]
@@ -219,7 +219,7 @@ class Turnings:
 
 def _most(piece: Piece, brings: Array) -> Array:
     """What swaps that share no pin can bring together, at most, in each frame."""
-    start, _, _, size = piece.swap_table
+    start, _, size = piece.swap_table
     at_pin = np.zeros((len(brings), len(piece.places)))
     frame, swap = np.nonzero(brings > BELOW)
     share = brings[frame, swap] / size[swap]

@@ -17,7 +17,7 @@ import numpy.typing as npt
 
 from buzzout.compare.colours import look_of
 from buzzout.compare.costs import SOCKETS
-from buzzout.compare.furniture import AS_DRAWN, Turn, frames, swaps
+from buzzout.compare.furniture import AS_DRAWN, Turn, frames, plain, swaps
 from buzzout.compare.model import UNSEEN, Pair, found_nodes
 
 # Sockets alike beyond which only those are considered for each other that bear the other's parts.
@@ -66,17 +66,47 @@ class Piece:
             table[target] = (np.array(rows), used, np.argsort(used, axis=1), cost)
         return table
 
+    def turn(self, f: int, s: int) -> Turn:
+        """What swap s means within frame f.
+
+        What is harmless is so of drawn pins. A wrong numbering has other found pins serve for them.
+        """
+        return self._other_turns.get((f, s), self.swaps[s].turn)
+
     @cached_property
-    def swap_table(self) -> tuple[Ints, Ints, Ints, Ints]:
-        """All swaps as arrays: pins, where each goes (padded with -1), costs, sizes."""
+    def _other_turns(self) -> dict[tuple[int, int], Turn]:
+        """Frame and swap to what the swap means there, if that is not what it means as drawn."""
+        table = {}
+        harmless = [s for s, swap in enumerate(self.swaps) if swap.turn.harmless]
+        row = {frozenset(swap.moved): s for s, swap in enumerate(self.swaps)}
+        for f, frame in enumerate(self.frames):
+            for s in harmless:
+                there = frozenset(frame.used[p] for p in self.swaps[s].moved)
+                if there != frozenset(self.swaps[s].moved) and there in row:
+                    told, moved = self.swaps[s].turn, self.swaps[row[there]].turn.moved
+                    table[f, row[there]] = replace(told, moved=moved)
+                    table.setdefault((f, s), plain(told))
+        return table
+
+    @cached_property
+    def swap_cost(self) -> Ints:
+        """Cost of each swap within each frame."""
+        own = np.array([swap.turn.cost for swap in self.swaps], dtype=np.int64)
+        cost = np.repeat(own[None, :], len(self.frames), axis=0)
+        for at, turn in self._other_turns.items():
+            cost[at] = turn.cost
+        return cost
+
+    @cached_property
+    def swap_table(self) -> tuple[Ints, Ints, Ints]:
+        """All swaps as arrays: pins, where each goes (padded with -1), sizes."""
         widest = max((len(s.moved) for s in self.swaps), default=0)
         start = np.full((len(self.swaps), widest), -1)
         stop = start.copy()
         for row, swap in enumerate(self.swaps):
             start[row, : len(swap.moved)] = list(swap.moved)
             stop[row, : len(swap.moved)] = list(swap.moved.values())
-        cost = np.array([s.turn.cost for s in self.swaps])
-        return start, stop, cost, np.array([len(s.moved) for s in self.swaps])
+        return start, stop, np.array([len(s.moved) for s in self.swaps])
 
 
 def pieces(pair: Pair) -> dict[str, Piece]:
