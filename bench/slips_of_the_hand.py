@@ -162,6 +162,18 @@ def other_type(random: Random, c: Circuit) -> Made:
 
 
 @harmful
+def other_kind(random: Random, c: Circuit) -> Made:
+    """A resistor where a capacitor belongs, or the other way round."""
+    part = random.choice([p for p in small(c) if p.kind in ("resistor", "capacitor") and p.value])
+    there = random.choice([p for p in small(c) if p.kind in ("resistor", "capacitor") and p.value])
+    if there.kind == part.kind:
+        return None
+    ends = tuple((t, c.landing(part.point(t))) for t in part.terminals)
+    fitted = replace(there, name=part.name, note="")
+    return done(c, [Remove(part.name), Fit(fitted, ends)], "wrong-type", part.name)
+
+
+@harmful
 def reversed_part(random: Random, c: Circuit) -> Made:
     part = random.choice([p for p in small(c) if p.swap == "reversed"])
     a, b = part.terminals

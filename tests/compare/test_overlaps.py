@@ -15,7 +15,19 @@ from pathlib import Path
 import pytest
 
 from buzzout.catalogue import base
-from buzzout.circuit import Change, Circuit, Cut, Fit, Join, Link, Move, Point, Remove, Rewire
+from buzzout.circuit import (
+    Change,
+    Circuit,
+    Cut,
+    Fit,
+    Join,
+    Link,
+    Move,
+    Part,
+    Point,
+    Remove,
+    Rewire,
+)
 from buzzout.circuit import apply as applied
 from buzzout.circuit import parse as quantity
 from buzzout.compare import compare
@@ -74,6 +86,18 @@ def made(name: str, value: str) -> Slip:
         part = c.parts[f"@{name}"]
         unit = "ohm" if part.kind == "resistor" else "F"
         return applied(c, [Change(part.name, replace(part, value=quantity(value, unit)))])
+
+    return slip  # fmt: skip
+
+
+def other_kind(name: str, value: str) -> Slip:
+    """A capacitor where a resistor belongs."""
+
+    def slip(c: Circuit) -> Circuit:
+        part = c.parts[f"@{name}"]
+        ends = tuple((t, c.landing(part.point(t))) for t in part.terminals)
+        there = Part(part.name, "capacitor", part.terminals, value=quantity(value, "F"))
+        return applied(c, [Remove(part.name), Fit(there, ends)])
 
     return slip  # fmt: skip
 
@@ -195,6 +219,22 @@ CASES: dict[str, tuple[list[Slip], list[str]]] = {
     "mirrored, and its neighbour shifted": (
         [mirror("V1"), shift("V2", 1)],
         ["socket-mirrored V1", "socket-shifted V2"],
+    ),
+    "mirrored, and the heater wires as they came to hand": (
+        [turned("V3", "4", "5"), mirror("V3")],
+        ["socket-mirrored V3", "turned V3"],
+    ),
+    "shifted, and the heater wires as they came to hand": (
+        [turned("V3", "4", "5"), shift("V3", 1)],
+        ["socket-shifted V3", "turned V3"],
+    ),
+    "shifted, and pins that only unshifted are the heater": (
+        [shift("V3", 1), turned("V3", "4", "5")],
+        ["pins-exchanged V3", "socket-shifted V3"],
+    ),
+    "another kind of part, and a lead of its neighbour elsewhere": (
+        [other_kind("R3", "10n"), lead("R5.1", "V1.9")],
+        ["wrong-point R5", "wrong-type R3"],
     ),
     "two mirrored": (
         [mirror("V1"), mirror("V3")],

@@ -5,8 +5,8 @@ take found places for drawn nodes and found parts for drawn parts. `edit_distanc
 values and leads to the exact graph edit distance of networkx, and tries beforehand what an edit
 distance cannot say in one edit: wires, exchanged values, parts turned round.
 
-Costs: a part missing or too many, a lead off, a wrong value, two exchanged values, a part reversed,
-a wire missing, too many or with one end moved: 1 each.
+Costs: a part missing or too many, a lead off, a wrong value or kind, two exchanged values, a part
+reversed, a wire missing, too many or with one end moved: 1 each.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import combinations, product
 from random import Random
+from typing import Any
 
 import networkx as nx
 
@@ -25,7 +26,7 @@ from buzzout.circuit import Circuit, Link, Part, Point, parse
 RESISTORS = ("10k", "15k")
 ELECTROLYTIC = "10u"
 MOST = 5  # places on a board; every way to take them for nodes is tried
-NEVER = 1000  # a resistor is no electrolytic
+NEVER = 1000  # a part is no node
 Home = Mapping[int, int | None]  # the node of each place; None belongs to nothing drawn
 
 
@@ -135,7 +136,15 @@ def _wire_gone(random: Random, net: Net) -> Net:
     return replace(net, wires=tuple(random.sample(net.wires, max(0, len(net.wires) - 1))))
 
 
+def _other_kind(random: Random, net: Net) -> Net:
+    rest = list(net.parts)
+    value, a, b = rest.pop(random.randrange(len(rest)))
+    there = random.choice(RESISTORS) if value == ELECTROLYTIC else ELECTROLYTIC
+    return replace(net, parts=(*rest, (there, a, b)))
+
+
 SLIPS = (
+    _other_kind,
     _part_gone,
     _part_more,
     _other_values,
@@ -212,11 +221,9 @@ def _parts(
 
 def _off(one: tuple[str, int, int], two: tuple[str, int, int], home: Home) -> int:
     """Leads off and reversal of one part taken for another."""
-    if ELECTROLYTIC in {one[0], two[0]} and one[0] != two[0]:
-        return NEVER
     straight = (home[two[1]] != one[1]) + (home[two[2]] != one[2])
     turned = (home[two[2]] != one[1]) + (home[two[1]] != one[2])
-    return min(straight, turned + (one[0] == ELECTROLYTIC))
+    return min(straight, turned + (one[0] == two[0] == ELECTROLYTIC))
 
 
 # ---- second judge
@@ -255,7 +262,7 @@ def _graph(net: Net, home: Mapping[int, int]) -> nx.Graph:
             edge = (("part", n), ("node", home[place]))
             graph.add_node(edge[1], kind="node", look="node")
             leads = graph.edges[edge]["leads"] if graph.has_edge(*edge) else Counter()
-            graph.add_edge(*edge, leads=leads + Counter([lead]))
+            graph.add_edge(*edge, leads=leads + Counter([lead]), kind=kind)
     return graph
 
 
@@ -276,7 +283,7 @@ def _padded(one: nx.Graph, two: nx.Graph, gone: int) -> tuple[nx.Graph, nx.Graph
 
 
 def _other(one: dict[str, str], two: dict[str, str]) -> int:
-    if one["kind"] != two["kind"]:
+    if (one["kind"] == "node") != (two["kind"] == "node"):
         return NEVER
     return int(one["look"] != two["look"] and bool(one["look"]) and bool(two["look"]))
 
@@ -285,12 +292,15 @@ def _never(_node: object) -> int:
     return NEVER
 
 
-def _leads(edge: dict[str, Counter[str]]) -> float:
+def _leads(edge: dict[str, Any]) -> float:
     return edge["leads"].total() / 2
 
 
-def _leads_changed(one: dict[str, Counter[str]], two: dict[str, Counter[str]]) -> float:
+def _leads_changed(one: dict[str, Any], two: dict[str, Any]) -> float:
+    """On a part of another kind no lead is the right one or the wrong one."""
     a, b = one["leads"], two["leads"]
+    if one["kind"] != two["kind"]:
+        return abs(a.total() - b.total()) / 2
     return ((a - b).total() + (b - a).total()) / 2
 
 

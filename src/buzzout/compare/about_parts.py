@@ -10,7 +10,7 @@ from buzzout.compare.findings import Finding
 from buzzout.compare.fits import Fit as Fitting
 from buzzout.compare.model import UNSEEN
 from buzzout.compare.story import Story, tell
-from buzzout.compare.values import Remark, article, described, judge
+from buzzout.compare.values import Remark, article, described, judge, kin
 from buzzout.compare.words import between, both, drawn_part, found_part, landings, listed
 
 
@@ -24,7 +24,7 @@ def wrong_parts(story: Story) -> Iterator[Finding]:
         wanted, fitted = story.drawn(fit.i).part, story.there(fit.j).part
         remarks = judge(wanted, fitted).remarks
         if fit.i not in swapped:
-            yield from _remarked(story, wanted, fitted, remarks)
+            yield from _remarked(story, fit, remarks)
         yield from _unseen(story, fit)
 
 
@@ -53,15 +53,17 @@ def _as_drawn(wanted: Part, fitted: Part) -> Part:
     return replace(wanted, name=fitted.name, unseen=fitted.unseen, optional=False)
 
 
-def _remarked(
-    story: Story, wanted: Part, fitted: Part, remarks: tuple[Remark, ...]
-) -> Iterator[Finding]:
+def _remarked(story: Story, fit: Fitting, remarks: tuple[Remark, ...]) -> Iterator[Finding]:
+    wanted, fitted = story.drawn(fit.i).part, story.there(fit.j).part
     points = landings(story.found, fitted)
     name = both(wanted, story.found, fitted)
     wrong = [r for r in remarks if not r.harmless and not r.unread]
     if wrong:
         words = "; ".join(r.words for r in wrong)
         text = f"{name}: {words}" if wanted.kind == fitted.kind else f"{wanted.name}: {words}"
+        if not kin(wanted.kind, fitted.kind):
+            there = f"{article(described(fitted))} is fitted{between(points)}"
+            text = f"{there} where the drawing has {drawn_part(wanted)}"
         yield tell(
             wrong[0].kind,
             text,
@@ -69,7 +71,7 @@ def _remarked(
             about=(wanted,),
             seen=(fitted,),
             points=points,
-            remedy=_replaced(story, wanted, fitted),
+            remedy=_replaced(story, fit),
         )
     for remark in (r for r in remarks if r.harmless):
         text = f"{name}: {remark.words}"
@@ -92,12 +94,15 @@ def _rated(part: Part) -> str:
     return f", {', '.join(ratings)}" if ratings else ""
 
 
-def _replaced(story: Story, wanted: Part, fitted: Part) -> tuple[Edit, ...]:
+def _replaced(story: Story, fit: Fitting) -> tuple[Edit, ...]:
+    """The drawn part where the found one is, each lead where the found one for it is."""
+    wanted, fitted = story.drawn(fit.i).part, story.there(fit.j).part
     if wanted.terminals == fitted.terminals:
         return (Change(fitted.name, _as_drawn(wanted, fitted)),)
+    used = [fitted.terminals[t] for t in fit.ends]
     ends = tuple(
         (new, story.found.landing(fitted.point(old)))
-        for new, old in zip(wanted.terminals, fitted.terminals, strict=True)
+        for new, old in zip(wanted.terminals, used, strict=True)
     )
     return (Remove(fitted.name), Fit(_as_drawn(wanted, fitted), ends))
 
@@ -189,14 +194,9 @@ def _same_part(story: Story, i: int, j: int) -> Finding | None:
     wanted, fitted = story.drawn(i), story.there(j)
     if UNSEEN in fitted.at or wanted.part.optional:
         return None
-    if wanted.part.kind == fitted.part.kind and len(wanted.at) == 2:
-        if not judge(wanted.part, fitted.part).wrong:
-            return _elsewhere(story, i, j)
+    if wanted.part.kind != fitted.part.kind or len(wanted.at) != 2:
         return None
-    here = sorted(story.match.node_at[k] for k in fitted.at)
-    if here == sorted(wanted.at) and not wanted.part.furniture:
-        return _other_thing(story, i, j)
-    return None
+    return None if judge(wanted.part, fitted.part).wrong else _elsewhere(story, i, j)
 
 
 def _elsewhere(story: Story, i: int, j: int) -> Finding | None:
@@ -218,25 +218,6 @@ def _elsewhere(story: Story, i: int, j: int) -> Finding | None:
         seen=(fitted,),
         points=(*old, *new),
         remedy=moves,
-    )
-
-
-def _other_thing(story: Story, i: int, j: int) -> Finding:
-    wanted, fitted = story.drawn(i).part, story.there(j).part
-    new = _targets(story, i)
-    text = (
-        f"{article(described(fitted))} is fitted{between(landings(story.found, fitted))} where "
-        f"the drawing has {drawn_part(wanted)}"
-    )
-    fit = Fit(replace(wanted, name=fitted.name), tuple(zip(wanted.terminals, new, strict=True)))
-    return tell(
-        "wrong-type",
-        text,
-        f"fit {article(described(wanted))}{_rated(wanted)} instead",
-        about=(wanted,),
-        seen=(fitted,),
-        points=landings(story.found, fitted),
-        remedy=(Remove(fitted.name), fit),
     )
 
 

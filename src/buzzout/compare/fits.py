@@ -17,7 +17,7 @@ import numpy.typing as npt
 from buzzout.circuit import Part
 from buzzout.compare import costs
 from buzzout.compare.model import UNSEEN, Pair, Small
-from buzzout.compare.values import FAMILIES, Verdict, judge
+from buzzout.compare.values import FAMILIES, STRANGE, Verdict, judge
 
 Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
@@ -42,11 +42,13 @@ class Fit:
 
 # The ways to take a two-ended part: terminals, and which leads are kept.
 WAYS = tuple(product(((0, 1), (1, 0)), ((True, True), (True, False), (False, True))))
+STRANGE_WAYS = tuple(w for w, (_, kept) in enumerate(WAYS) if all(kept))
+NEVER = 100 * costs.ERROR
 
 
 @dataclass(frozen=True)
 class Family:
-    """All two-ended parts that may stand for one another.
+    """All two-ended parts that may stand for one another; `strange` ones are of another kind.
 
     `drawn` and `found` are indices of small parts; `nodes` and `places` where their two ends are;
     `look` numbers drawn parts that look alike; `price` [drawn, found] is what the pairing costs
@@ -63,6 +65,12 @@ class Family:
     turned: Bools
     loose: Bools
     look: Ints
+    strange: bool = False
+
+    @property
+    def ways(self) -> tuple[int, ...]:
+        """Indices of `WAYS` in which a pairing may be worth it."""
+        return STRANGE_WAYS if self.strange else tuple(range(len(WAYS)))
 
     def cost(self, way: int, rows: Ints, columns: Ints) -> Ints:
         """Costs of some pairings in one of `WAYS`; the wrong part itself is not counted."""
@@ -76,6 +84,10 @@ class Family:
         if first:
             cost += costs.ERROR * self.turned[np.ix_(rows, columns)]
         return np.asarray(cost)
+
+    def at(self, i: int, j: int) -> tuple[int, int]:
+        """Row of drawn part i, and column of found part j."""
+        return int(np.searchsorted(self.drawn, i)), int(np.searchsorted(self.found, j))
 
     @cached_property
     def right(self) -> Bools:
@@ -101,6 +113,7 @@ class Fits:
         self._verdicts: dict[tuple[int, int], Verdict] = {}
         self._sights: dict[int, int] = {}
         self._numbers: dict[Hashable, int] = {}
+        self._kinds = [[_kind(s.part) for s in side.smalls] for side in (pair.drawing, pair.board)]
         self.families = [f for kinds in _kin(pair) if (f := self._family(kinds)) is not None]
         self._where = {
             (side, int(n)): (f, row)
@@ -108,6 +121,7 @@ class Fits:
             for side, members in (("i", family.drawn), ("j", family.found))
             for row, n in enumerate(members)
         }
+        self.families += self._strangers()
         self.odd = list(self._odd())
 
     def verdict(self, i: int, j: int) -> Verdict:
@@ -126,8 +140,11 @@ class Fits:
         return self._sights[id(part)]
 
     def wrong(self, fit: Fit) -> bool:
-        """The part itself is the wrong one."""
-        return bool(self.verdict(fit.i, fit.j).wrong)
+        """The part itself is the wrong one; one of a strange kind is counted with its price."""
+        return bool(self.verdict(fit.i, fit.j).wrong) and not self._strange(fit.i, fit.j)
+
+    def _strange(self, i: int, j: int) -> bool:
+        return self._kinds[0][i] != self._kinds[1][j]
 
     def right(self, i: int, j: int) -> bool:
         """Found part j would be right in the place of drawn part i, for all that was read."""
@@ -139,6 +156,7 @@ class Fits:
         """Cost of a pairing, but for the part itself being wrong."""
         wanted, fitted = self.pair.drawing.smalls[fit.i], self.pair.board.smalls[fit.j]
         price = base_price(wanted.part, fitted.part, self.verdict(fit.i, fit.j))
+        price += costs.ERROR * self._strange(fit.i, fit.j)
         price += costs.LEAD * fit.kept.count(False) + costs.UNREAD * fitted.at.count(UNSEEN)
         lost = [t for t, kept in zip(fit.ends, fit.kept, strict=True) if not kept]
         price += costs.LOOSE * sum(fitted.at[t] in self.loose for t in lost)
@@ -179,8 +197,11 @@ class Fits:
         """Number of the family, row, column and way of a pairing; None for the odd ones."""
         if len(fit.ends) != 2:
             return None
+        way = WAYS.index((fit.ends, fit.kept))
+        if self._strange(fit.i, fit.j):
+            return len(self.families) - 1, *self.families[-1].at(fit.i, fit.j), way
         family, row = self._where["i", fit.i]
-        return family, row, self._where["j", fit.j][1], WAYS.index((fit.ends, fit.kept))
+        return family, row, self._where["j", fit.j][1], way
 
     def look(self, i: int) -> int:
         """Number of all drawn parts of its family that look like this one."""
@@ -209,6 +230,30 @@ class Fits:
             facts[:, :, 3] > 0,
             np.array([[place in self.loose for place in board[j].at] for j in theirs]),
             np.array(row_of),
+        )
+
+    def _strangers(self) -> Iterator[Family]:
+        """Parts in a place for another kind, which no hand takes for one another."""
+        drawing, board = self.pair.drawing.smalls, self.pair.board.smalls
+        mine = [i for i, s in enumerate(drawing) if len(s.at) == 2 and not s.part.furniture]
+        theirs = [j for j, s in enumerate(board) if len(s.at) == 2 and not s.part.furniture]
+        kinds = [np.array(self._kinds[side])[of] for side, of in ((0, mine), (1, theirs))]
+        apart = kinds[0][:, None] != kinds[1][None, :]
+        if not apart.any():
+            return
+        never = np.zeros(apart.shape, dtype=bool)
+        yield Family(
+            np.array(mine),
+            np.array(theirs),
+            np.array([drawing[i].at for i in mine]),
+            np.array([board[j].at for j in theirs]),
+            np.where(apart, costs.ERROR + STRANGE, NEVER) + self._names(mine, theirs),
+            never,
+            never,
+            never,
+            np.zeros((len(theirs), 2), dtype=bool),
+            np.zeros(len(mine), dtype=np.int64),
+            strange=True,
         )
 
     def _distinct(self, smalls: Sequence[Small]) -> tuple[list[Part], list[int]]:
@@ -250,6 +295,11 @@ def _loose(pair: Pair) -> frozenset[int]:
     busy = {place for wire in pair.board.wires for place in (wire.a, wire.b)}
     busy |= {place for pins in pair.board.pins.values() for place in pins.values()}
     return frozenset(k for k, n in leads.items() if n == 1 and k not in busy and k != UNSEEN)
+
+
+def _kind(part: Part) -> str:
+    """The kind of a part, the same for all that a hand takes for one another."""
+    return next((kinds[0] for kinds in FAMILIES if part.kind in kinds), part.kind)
 
 
 def _kin(pair: Pair) -> list[tuple[str, ...]]:

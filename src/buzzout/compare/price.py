@@ -68,9 +68,10 @@ class Prices:
         self.new = Chosen()
         self.free_pins = np.array([not self._brought(k) for k in range(self.size[1])])
         floor = max(self.limit, -BELOW)
-        ways = range(len(WAYS))
         self._written = self._written_fits()
-        self.groups = [cheap(self, f, way, floor) for f in self.task.fits.families for way in ways]
+        self.groups = [
+            cheap(self, f, way, floor) for f in self.task.fits.families for way in f.ways
+        ]
         self.ledger = Ledger(self, self.groups)
         self.left = self.ledger.left()
         self.owed = 0.0
@@ -320,6 +321,8 @@ class Prices:
         Where every part is priced at half of an error, no exchange is below zero.
         """
         for family in self.task.fits.families:
+            if family.strange:
+                continue
             off = self.off[family.drawn]
             dear = off > costs.HALF + BELOW if self.limit <= 0 else off > 0
             if not dear.any():

@@ -16,6 +16,7 @@ DEFAULT_TOLERANCE = {"electrolytic": (0.2, 1.0), "lamp": (0.1, 0.1), "fuse": (0.
 USUAL = (0.2, 0.2)
 # Kinds that a hand takes for one another. Other kinds are never the same part.
 FAMILIES = (("capacitor", "electrolytic"), ("resistor", "thermistor", "inductor"), ("lamp", "neon"))
+STRANGE = 9  # how far apart the values of different kinds are
 RATINGS = (("voltage", "V"), ("power", "W"), ("current", "A"))
 
 
@@ -96,7 +97,7 @@ def _other_kind(wanted: Part, fitted: Part) -> Verdict:
         words = "a capacitor without polarity stands where an electrolytic is drawn"
         return Verdict((Remark("equivalent-type", words, harmless=True),), 5)
     words = f"{article(described(fitted))} is fitted instead of {article(described(wanted))}"
-    return Verdict((Remark("wrong-type", words),), 9)
+    return Verdict((Remark("wrong-type", words),), STRANGE)
 
 
 def _value(wanted: Part, fitted: Part) -> list[Remark]:
