@@ -42,6 +42,21 @@ def test_slips_in_a_small_one_are_explained_by_no_more(seed: int, ports: bool) -
     assert result.proof.minimal
 
 
+@pytest.mark.parametrize(
+    ("name", "ports", "seed"),
+    [("c432", True, 0), ("c880", True, 3), ("c432", False, 1), ("c880", False, 0)],
+)
+def test_slips_among_hundreds_are_explained_by_no_more(name: str, ports: bool, seed: int) -> None:
+    """Also where nothing has a name. The effort is too small for a proof."""
+    random = Random(seed)
+    drawn = drawing(name, ports=ports)
+    slips = {slip: HARMFUL[slip] for slip in SLIPS}
+    board, planted = plant(random, chassis(random, drawn), 5, slips)
+    result = compare(drawn, board, effort=3000)
+    assert result.proof.cost <= sum(p.cost for p in planted)
+    assert result.proof.sufficient, result.proof.why
+
+
 @pytest.mark.parametrize("name", ["c432", "c880"])
 def test_one_gate_of_another_kind_is_found_among_hundreds(name: str) -> None:
     random = Random(2)

@@ -9,7 +9,7 @@ radius where there are any.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Hashable, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from math import log10
@@ -51,16 +51,32 @@ def look_of(small: Small) -> Hashable:
     return look(small.part.kind, seen.value if seen else 0)
 
 
-def _polar(small: Small) -> bool:
+def polar(small: Small) -> bool:
     """Which lead is which matters. Of more than two leads it is taken to."""
     return small.part.swap == "reversed" or len(small.at) > 2
+
+
+def across(
+    smalls: Iterable[Small], at: Mapping[int, int], *, sides: bool = False
+) -> dict[tuple[Hashable, int], list[int]]:
+    """Look and one end to the other ends of parts with two; `at` names the ends.
+
+    With `sides` the look of a polarised part tells also which of its leads the one end is.
+    """
+    far: dict[tuple[Hashable, int], list[int]] = defaultdict(list)
+    for small in smalls:
+        if len(small.at) == 2 and UNSEEN not in small.at:
+            seen, ends = look_of(small), [at[k] for k in small.at]
+            for s, end in enumerate(ends):
+                far[(seen, s) if sides and polar(small) else seen, end].append(ends[1 - s])
+    return far
 
 
 def guess(pair: Pair, groups: Sequence[Sequence[int]]) -> Guesses:
     """What each found node may be. Cost: `FARTHEST` times the number of leads."""
     nodes = live_nodes(pair)
     drawn, found = _drawn(pair, nodes), _found(pair, groups)
-    ours, theirs = _colours(pair, drawn, found)
+    ours, theirs = _by_anchors(pair, drawn, found)
     guesses, surest = [], []
     for n in range(len(groups)):
         may = {pair.drawing.pins[name][pin] for name, pin in found.anchors[n]}
@@ -89,7 +105,7 @@ def _drawn(pair: Pair, nodes: Sequence[int]) -> Half:
         (
             look_of(s),
             tuple(row[n] for n in s.at),
-            _polar(s),
+            polar(s),
         )
         for s in pair.drawing.smalls
     ]
@@ -106,7 +122,7 @@ def _found(pair: Pair, groups: Sequence[Sequence[int]]) -> Half:
     parts = []
     for s in pair.board.smalls:
         ends = tuple(row[k] for k in s.at if k != UNSEEN)
-        parts.append((look_of(s), ends, _polar(s)))
+        parts.append((look_of(s), ends, polar(s)))
     return Half(parts, [frozenset(a) for a in anchors])
 
 
@@ -118,12 +134,7 @@ def _voted(pair: Pair, groups: Sequence[Sequence[int]], guesses: list[set[int]])
     COSN 2013).
     """
     row = {place: n for n, group in enumerate(groups) for place in group}
-    across: dict[tuple[Hashable, int], list[int]] = defaultdict(list)
-    for s in pair.drawing.smalls:
-        if len(s.at) == 2:
-            seen = look_of(s)
-            across[seen, s.at[0]].append(s.at[1])
-            across[seen, s.at[1]].append(s.at[0])
+    other = across(pair.drawing.smalls, {n: n for s in pair.drawing.smalls for n in s.at})
     votes: list[dict[int, int]] = [defaultdict(int) for _ in groups]
     for s in pair.board.smalls:
         if len(s.at) != 2 or UNSEEN in s.at:
@@ -131,40 +142,58 @@ def _voted(pair: Pair, groups: Sequence[Sequence[int]], guesses: list[set[int]])
         seen = look_of(s)
         for here, far in (s.at, s.at[::-1]):
             for each in guesses[row[far]]:
-                for node in across[seen, each][:MOST_ALIKE]:
+                for node in other[seen, each][:MOST_ALIKE]:
                     votes[row[here]][node] += 1
     told = [set(sorted(count, key=lambda node: (-count[node], node))[:2]) for count in votes]
     return [mine | more for mine, more in zip(guesses, told, strict=True)]
 
 
-def _colours(
+def _by_anchors(
     pair: Pair, drawn: Half, found: Half
-) -> tuple[list[dict[Hashable, list[int]]], list[list[Hashable]]]:
+) -> tuple[list[dict[Hashable, list[int]]], list[list[int]]]:
     """For each radius: drawn nodes by colour, and the colour of each found node.
 
     A node with anchors keeps the colour of these: what is wrong on the chassis or on the HT must
     not spoil the colours of all that is joined to it.
     """
-    names: dict[Hashable, int] = {}
-    one, two = start(drawn, names), start(found, names)
-    fixed = [[_named(pair, pins, names) for pins in half.anchors] for half in (drawn, found)]
+    fixed = [[_named(pair, pins) for pins in half.anchors] for half in (drawn, found)]
     ours, theirs = [], []
-    for _ in range(FARTHEST + 1):
-        one = [c if name is None else name for c, name in zip(one, fixed[0], strict=True)]
-        two = [c if name is None else name for c, name in zip(two, fixed[1], strict=True)]
+    for one, two in colours(drawn, found, *fixed):
         table: dict[Hashable, list[int]] = defaultdict(list)
         for n, colour in enumerate(one):
             table[colour].append(n)
         ours.append(dict(table))
-        theirs.append(list[Hashable](two))
-        one, two = one_round(drawn, one, names), one_round(found, two, names)
+        theirs.append(two)
     return ours, theirs
 
 
-def _named(pair: Pair, pins: frozenset[Pin], names: dict[Hashable, int]) -> int | None:
-    """The colour of a node with anchors: the first drawn node that they belong to."""
-    nodes = [pair.drawing.pins[name][pin] for name, pin in pins]
-    return names.setdefault(("node", min(nodes)), len(names)) if nodes else None
+def colours(
+    drawn: Half, found: Half, ours: Sequence[Hashable], theirs: Sequence[Hashable]
+) -> Iterator[tuple[list[int], list[int]]]:
+    """Colours of the drawn and of the found nodes, one radius after another.
+
+    `ours` and `theirs` name nodes that keep their colour, whatever is around them; None elsewhere.
+    """
+    names: dict[Hashable, int] = {}
+    one, two = start(drawn, names), start(found, names)
+    for _ in range(FARTHEST + 1):
+        one, two = _kept(one, ours, names), _kept(two, theirs, names)
+        yield one, two
+        one, two = one_round(drawn, one, names), one_round(found, two, names)
+
+
+def _kept(
+    colours: Sequence[int], fixed: Sequence[Hashable], names: dict[Hashable, int]
+) -> list[int]:
+    return [
+        colour if name is None else names.setdefault(name, len(names))
+        for colour, name in zip(colours, fixed, strict=True)
+    ]
+
+
+def _named(pair: Pair, pins: frozenset[Pin]) -> Hashable:
+    """What names a node with anchors: the first drawn node that they belong to."""
+    return ("node", min(pair.drawing.pins[name][pin] for name, pin in pins)) if pins else None
 
 
 def start(half: Half, names: dict[Hashable, int]) -> list[int]:

@@ -18,9 +18,9 @@ from buzzout.compare.model import VOID, Pair, build
 from buzzout.compare.prove import Claim, Together, Witness, differences
 from buzzout.compare.refine import CHOICES, node_of_place, same
 from buzzout.compare.regions import Rest
-from buzzout.compare.settle import all_settled, settle
+from buzzout.compare.settle import Settled, all_settled, settle
 from buzzout.compare.story import distinct
-from buzzout.compare.together import by_regions
+from buzzout.compare.together import LARGEST, by_regions
 
 FEW_CHOICES = 200  # with furniture to hold on to
 AGAIN = 2  # times that what the remedies left undone is explained anew
@@ -94,8 +94,8 @@ def _best(pair: Pair, effort: int, say: Progress) -> Match:
         node_at = node_of_place(pair, fits)
         return replace(all_settled(pair, settled), fits=fits, node_at=node_at)
     size = max(len(pair.drawing.smalls), len(pair.board.smalls))
-    rest, known = Rest(pair, settled), None
-    if size > WHOLE_BOARD or rest.scattered:
+    rest, known = _rest(pair, settled), None
+    if size > WHOLE_BOARD or rest.scattered or rest.largest > LARGEST:
         known = by_regions(rest, effort, say)
     if known and size > WHOLE_BOARD:
         return known
@@ -104,6 +104,15 @@ def _best(pair: Pair, effort: int, say: Progress) -> Match:
         first = best if best.proven or best.cost <= known.cost else known
         best = replace(first, bound=best.bound, steps=known.steps + best.steps)
     return best
+
+
+def _rest(pair: Pair, settled: Settled) -> Rest:
+    """What is not settled. If that hangs together, names are given boldly where that helps."""
+    rest = Rest(pair, settled)
+    if rest.largest <= LARGEST:
+        return rest
+    bold = Rest(pair, settle(pair, boldly=True))
+    return max(rest, bold, key=lambda each: len(each.settled.fits))
 
 
 def no_anchors(pair: Pair) -> bool:
@@ -191,9 +200,10 @@ def _harmless_pins(best: Match) -> dict[str, dict[str, str]]:
     """Pin meant to pin used after all remedies: the harmless exchanges stay as they are."""
     table: dict[str, dict[str, str]] = {}
     for name, turns in best.turns.items():
-        kept = [turn for turn in turns if turn.harmless]
-        if pins := {pin for turn in kept for pin in turn.moved}:
-            table[name] = {pin: _turned(pin, kept) for pin in sorted(pins)}
+        pins = sorted({pin for turn in turns if turn.harmless for pin in turn.moved})
+        pins += [] if turns[0].harmless else sorted(turns[0].moved.keys() - set(pins))
+        if used := {pin: on for pin in pins if (on := best.harmless(name, pin)) != pin}:
+            table[name] = used
     return table
 
 

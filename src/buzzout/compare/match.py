@@ -17,7 +17,7 @@ be searched at all.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Container, Mapping
+from collections.abc import Callable, Container, Iterable, Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -62,7 +62,7 @@ def match(
     say("searching", 0.5)
     best = _best(columns, priced, bound, effort, prove=prove)
     if best is None:
-        return _rounded(columns, priced, bound)
+        return _rounded(columns, priced, bound, known.fits if known else ())
     if best.proven or not prove or columns.programme.steps >= effort:
         return best
     return _closed(columns, best, effort)
@@ -137,13 +137,14 @@ def _closed(columns: Columns, best: Match, effort: int) -> Match:
     return _read(columns, answer.values, answer.cost, bound)
 
 
-def _rounded(columns: Columns, priced: Relaxed, bound: float) -> Match:
-    """An explanation over the fits that an unfinished relaxation makes most of, one for each part.
+def _rounded(columns: Columns, priced: Relaxed, bound: float, known: Iterable[Fit]) -> Match:
+    """An explanation over one fit for each part: a known one, or what the relaxation makes most of.
 
     To miss every part, and to call every part one too many, is always one.
     """
     values = np.zeros(len(columns.meaning))
     values[: len(priced.values)] = priced.values
+    values[[columns.fits[fit] for fit in known if fit in columns.fits]] += 1
     kept: set[int] = set()
     taken: set[tuple[str, int]] = set()
     for fit, column in sorted(columns.fits.items(), key=lambda item: -values[item[1]]):
@@ -237,5 +238,6 @@ def _crossed(target: Mapping[str, str]) -> tuple[tuple[str, ...], ...]:
 
 
 def _turns(piece: Piece, frame: int | None, swaps: list[int]) -> tuple[Turn, ...]:
-    first = AS_DRAWN if frame is None else piece.frames[frame].turn
-    return (first, *(piece.swaps[s].turn for s in sorted(swaps)))
+    if frame is None:
+        return (AS_DRAWN,)
+    return (piece.frames[frame].turn, *(piece.turn(frame, s) for s in sorted(swaps)))

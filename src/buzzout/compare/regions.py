@@ -16,6 +16,7 @@ from itertools import pairwise
 
 from buzzout.circuit import joined
 from buzzout.compare.colours import look_of
+from buzzout.compare.explanation import Match
 from buzzout.compare.model import FREE, UNSEEN, Pair, Small, Wire
 from buzzout.compare.settle import Settled
 from buzzout.compare.turns import Likely
@@ -30,12 +31,16 @@ Pins = dict[str, Mapping[str, int]]
 
 @dataclass(frozen=True)
 class Region:
-    """A comparison of its own: the indices that its parts and places have on the whole board."""
+    """A comparison of its own: the indices that its parts and places have on the whole board.
+
+    `likely` is the part of an explanation that was taken for granted before.
+    """
 
     pair: Pair
     drawn: tuple[int, ...]
     found: tuple[int, ...]
     places: tuple[int, ...]
+    likely: Match
 
 
 @dataclass(frozen=True)
@@ -63,12 +68,15 @@ class Rest:
         groups = joined(items, ties)
         return joined(items, [*ties, *self._missed_here_found_there(groups)])
 
+    @cached_property
+    def largest(self) -> int:
+        """Small parts of the largest region, drawn and found."""
+        return max((sum(kind in PARTS for kind, _ in group) for group in self.groups), default=0)
+
     @property
     def scattered(self) -> bool:
         """No region has more than half of the small parts."""
-        parts = len(self.pair.drawing.smalls) + len(self.pair.board.smalls)
-        most = max((sum(kind in PARTS for kind, _ in group) for group in self.groups), default=0)
-        return 2 * most <= parts
+        return 2 * self.largest <= len(self.pair.drawing.smalls) + len(self.pair.board.smalls)
 
     @cached_property
     def home(self) -> Mapping[int, int]:
@@ -231,7 +239,15 @@ class Rest:
         )
         mine = tuple(self.pair.drawing.smalls[i] for i in drawn)
         pair = Pair(replace(self.pair.drawing, smalls=mine, pins=nodes), there)
-        return Region(pair, drawn, found, places)
+        return Region(pair, drawn, found, places, self._likely(drawn, found, row))
+
+    def _likely(self, drawn: Sequence[int], found: Sequence[int], row: Mapping[int, int]) -> Match:
+        """What settled of a region, with its own indices."""
+        mine = {i: n for n, i in enumerate(drawn)}
+        theirs = {j: n for n, j in enumerate(found)}
+        fits = [f for f in self.settled.fits if f.i in mine and f.j in theirs]
+        node_at = {row[k]: node for k, node in self.settled.node_at.items() if k in row}
+        return Match(tuple(replace(f, i=mine[f.i], j=theirs[f.j]) for f in fits), node_at=node_at)
 
     @cached_property
     def _wires_at(self) -> Mapping[int, list[Wire]]:

@@ -15,11 +15,12 @@ from dataclasses import dataclass
 from functools import cached_property
 from heapq import nlargest
 
-from buzzout.compare.colours import Guesses, guess, look_of
+from buzzout.compare.colours import Guesses, across, guess, look_of
 from buzzout.compare.explanation import Match
 from buzzout.compare.fits import Fit
 from buzzout.compare.furniture import AS_DRAWN
 from buzzout.compare.model import EARTH, UNSEEN, VOID, Labelled, Pair, Small, labelled_groups
+from buzzout.compare.percolate import percolated
 from buzzout.compare.values import judge
 
 FEW = 3  # pins of something small
@@ -50,12 +51,15 @@ class Settled:
         return calm and not (self.disturbed or self.pieces)
 
 
-def settle(pair: Pair) -> Settled:
-    """Split a comparison into what is in order and the rest. Near-linear."""
+def settle(pair: Pair, *, boldly: bool = False) -> Settled:
+    """Split a comparison into what is in order and the rest. Near-linear, unless `boldly`.
+
+    Boldly, each node gets the name that is likeliest, also where there is little to hold on to.
+    """
     labelled = labelled_groups(pair)
     guesses = guess(pair, labelled.groups)
     group_of = {k: n for n, group in enumerate(labelled.groups) for k in group}
-    sure = _sure(pair, guesses, labelled)
+    sure = _boldly(pair, labelled) if boldly else _sure(pair, guesses, labelled)
     fits = tuple(_in_order(pair, sure, group_of))
     doubts = _Doubts(pair, guesses, sure, fits)
     disturbed = doubts.disturbed()
@@ -91,6 +95,11 @@ def _sure(pair: Pair, guesses: Guesses, labelled: Labelled) -> dict[int, int]:
     return _voted(pair, sure, labelled, anchored)
 
 
+def _boldly(pair: Pair, labelled: Labelled) -> dict[int, int]:
+    known = {n: label for n, label in enumerate(labelled.labels) if label is not None}
+    return percolated(pair, labelled.groups, known)
+
+
 def _voted(
     pair: Pair, sure: dict[int, int], labelled: Labelled, anchored: set[int]
 ) -> dict[int, int]:
@@ -101,7 +110,7 @@ def _voted(
     """
     group_of = {k: n for n, group in enumerate(labelled.groups) for k in group}
     node_of = {n: n for small in pair.drawing.smalls for n in small.at}
-    far, near = _across(pair.drawing.smalls, node_of), _across(pair.board.smalls, group_of)
+    far, near = across(pair.drawing.smalls, node_of), across(pair.board.smalls, group_of)
     beside: dict[int, list[tuple[int, Hashable]]] = defaultdict(list)
     for (look, there), ends in near.items():
         beside[there] += [(n, look) for n in ends]
@@ -121,19 +130,6 @@ def _voted(
         named = {n: node for node, (n, *more) in claims.items() if node != VOID and not more}
         sure |= named
     return sure
-
-
-def _across(
-    smalls: Iterable[Small], at: Mapping[int, int]
-) -> dict[tuple[Hashable, int], list[int]]:
-    """Look and one end to the other ends of parts with two."""
-    far: dict[tuple[Hashable, int], list[int]] = defaultdict(list)
-    for small in smalls:
-        if len(small.at) == 2 and UNSEEN not in small.at:
-            one, other = (at[k] for k in small.at)
-            far[look_of(small), one].append(other)
-            far[look_of(small), other].append(one)
-    return far
 
 
 def _elected(votes: Mapping[int, float]) -> int:

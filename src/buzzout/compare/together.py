@@ -31,7 +31,8 @@ def by_regions(rest: Rest, effort: int, say: Say) -> Match:
         region = rest.region(rest.groups[n], apart)
         left = effort - sum(match.steps for _, match in told.values())
         prove = len(region.drawn) <= LARGEST
-        told[n] = region, match(task(region.pair), max(0, left), _quiet, prove=prove)
+        known = region.likely
+        told[n] = region, match(task(region.pair), max(0, left), _quiet, prove=prove, known=known)
 
     for n in range(len(rest.groups)):
         explain(n, {})
