@@ -32,14 +32,14 @@ PLANTED = [
         [("R3 resistor 1M J1.tip chassis", ("R3 resistor 1M J1.tip chassis\n"
           "C90 capacitor 4n7 Y2 S1.a1 chassis"))],
         {"path-to-chassis": ("note", ("C90 (4n7) leads from the line (at S1.a1) to the chassis and"
-                             " can pass 340uA at 230 V 50 Hz"))},
+                             " can pass 0.34mA at 230 V 50 Hz"))},
     ),
     (
         "a class Y capacitor without an earth",
         [TWO_CORE, NO_EARTH_WIRE, ("R3 resistor 1M J1.tip chassis",
           "R3 resistor 1M J1.tip chassis\nC90 capacitor 4n7 Y2 S1.a1 chassis")],
         {"path-to-chassis": ("danger", ("C90 (4n7) leads from the line (at S1.a1) to the chassis"
-                             " and can pass 340uA at 230 V 50 Hz")),
+                             " and can pass 0.34mA at 230 V 50 Hz")),
          "no-earth": ("danger", "the mains lead M1 has two cores and no protective earth")},
     ),
     (
@@ -47,9 +47,9 @@ PLANTED = [
         [("R3 resistor 1M J1.tip chassis",
           "R3 resistor 1M J1.tip chassis\nC90 capacitor 10n S1.a1 J1.tip")],
         {"path-to-outside": ("danger", ("C90 (10n) leads from the line (at S1.a1) to J1.tip and can"
-                             " pass 720uA at 230 V 50 Hz")),
+                             " pass 0.72mA at 230 V 50 Hz")),
          "path-to-chassis": ("danger", ("C90 (10n) and R3 (1M) in series lead from the line (at"
-                             " S1.a1) to the chassis and can pass 220uA at 230 V 50 Hz"))},
+                             " S1.a1) to the chassis and can pass 0.22mA at 230 V 50 Hz"))},
     ),
     (
         "mains wire on a heater tag",

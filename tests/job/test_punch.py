@@ -86,7 +86,7 @@ def test_an_unsafe_drawing_is_told_beside_the_differences(punched):
     )  # fmt: skip
     assert only.finding.text == (
         "The drawing itself has it, and the chassis is as drawn: C9 (10n) leads from the line (at"
-        " S1.a1) to the chassis and can pass 720uA at 230 V 50 Hz."
+        " S1.a1) to the chassis and can pass 0.72mA at 230 V 50 Hz."
     )
     assert "departure" in only.finding.action
     assert only.finding.title == "way from the mains to the chassis through parts"

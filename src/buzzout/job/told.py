@@ -8,6 +8,8 @@ from collections.abc import Sequence
 from buzzout.circuit import CHASSIS, Circuit, Point, listed, printed
 from buzzout.job.passages import Passage, called
 
+_TENTH = 1e-4  # a current from here on is told in mA [A]
+
 
 def spot(circuit: Circuit, node: int) -> Point:
     """The point of a node that is found quickest: the chassis, a pin or tag, else any."""
@@ -67,9 +69,10 @@ def leak(path: Sequence[Passage], volts: float, hertz: float) -> float:
 
 
 def amps(value: float) -> str:
-    """A current with two figures.
+    """A current with two figures, in milliamperes from a tenth of one on.
 
-    >>> amps(0.00723), amps(0.357)
-    ('7.2mA', '360mA')
+    >>> amps(0.00072), amps(0.00723), amps(0.357)
+    ('0.72mA', '7.2mA', '360mA')
     """
-    return printed(float(f"{value:.2g}"), "A")
+    shown = float(f"{value:.2g}")
+    return f"{1e3 * shown:.2g}mA" if _TENTH <= shown < 10 * _TENTH else printed(shown, "A")
