@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from math import isclose, log10
 
 from buzzout.catalogue.bands import DIGITS, bands, bands_for
@@ -38,14 +39,18 @@ def colour_slip(marked: Quantity, wanted: Quantity) -> str:
         return ""
     if isclose(marked.value, wanted.value, rel_tol=1e-6):
         return ""
-    if marked.unit == "ohm" and (slip := _band(marked, wanted) or _turned(marked, wanted)):
-        return slip
+    if marked.unit == "ohm":
+        if slip := _band(marked, wanted):
+            return slip
+        if _turned(marked.value) == wanted.value:
+            return "bands read from the wrong end?"
     return _power_of_ten(marked, wanted)
 
 
-def _shown(quantity: Quantity, tolerance: float) -> tuple[str, ...]:
+@lru_cache(maxsize=1024)  # a set has some dozens of values, and each is held against all others
+def _shown(ohms: float, tolerance: float) -> tuple[str, ...]:
     try:
-        return bands_for(quantity.value, tolerance)
+        return bands_for(ohms, tolerance)
     except NotAQuantity:
         return ()
 
@@ -53,7 +58,7 @@ def _shown(quantity: Quantity, tolerance: float) -> tuple[str, ...]:
 def _band(marked: Quantity, wanted: Quantity) -> str:
     """One band differs, and its two colours look alike."""
     for tolerance in (0.05, 0.01):
-        seen, meant = _shown(marked, tolerance), _shown(wanted, tolerance)
+        seen, meant = _shown(marked.value, tolerance), _shown(wanted.value, tolerance)
         if seen and len(seen) == len(meant):
             wrong = [(a, b) for a, b in zip(seen, meant, strict=True) if a != b]
             if len(wrong) == 1 and set(wrong[0]) in _CONFUSED:
@@ -61,13 +66,13 @@ def _band(marked: Quantity, wanted: Quantity) -> str:
     return ""
 
 
-def _turned(marked: Quantity, wanted: Quantity) -> str:
-    """Three bands (no tolerance band seen) read from the wrong end."""
-    seen = _shown(marked, 0.2)
+@lru_cache(maxsize=1024)
+def _turned(ohms: float) -> float:
+    """What three bands (no tolerance band seen) say from the wrong end; 0 for nothing. [ohm]."""
+    seen = _shown(ohms, 0.2)
     if len(seen) != 3 or seen[2] not in DIGITS or seen[2] == "black":
-        return ""
-    turned = bands(seen[::-1])
-    return "bands read from the wrong end?" if turned.value == wanted.value else ""
+        return 0.0
+    return bands(seen[::-1]).value
 
 
 def _power_of_ten(marked: Quantity, wanted: Quantity) -> str:
