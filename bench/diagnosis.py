@@ -92,8 +92,7 @@ def pairs(asked, specimens):
 def main(way="guided", cases="300", seed="1"):
     hall = read("examples/hall-amplifier/hall-amplifier.reference.buzz")
     began = time.perf_counter()
-    source = planted_mains.SOURCE if way == "tone" else None
-    asked = thought_of(hall, source)
+    asked = thought_of(hall, [planted_mains.SOURCE] if way == "tone" else ())
     print(f"{len(asked.faults)} faults thought of in {time.perf_counter() - began:.1f} s")
     joints = joints_of(asked)
     made = MADE.get(way)

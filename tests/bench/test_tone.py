@@ -7,8 +7,7 @@ from buzzout.bench.case import together
 from buzzout.bench.diagnose import diagnose
 from buzzout.bench.direct import Direct
 from buzzout.bench.faults import Fault
-from buzzout.bench.levels import Source
-from buzzout.bench.probe import OHMS, TONE, Probe, Taken, told
+from buzzout.bench.probe import OHMS, TONE, Probe, Source, Taken, told
 from buzzout.bench.readings import report, sittings
 from buzzout.bench.tone import Tone
 from buzzout.circuit import CHASSIS, Cut, Point, Remove, apply
@@ -29,12 +28,12 @@ def hall():
 
 @pytest.fixture(scope="module")
 def asked(hall):
-    return together([Direct(operate(hall), source=SOURCE)])
+    return together([Direct(operate(hall), sources=[SOURCE])])
 
 
 def probe(text):
     owner, _, pin = text.partition(".")
-    return Probe(Point(owner, pin), CHASSIS, way=TONE)
+    return Probe(Point(owner, pin), CHASSIS, way=TONE, tone=SOURCE)
 
 
 def levels(circuit, pins=PINS, **power):
@@ -101,8 +100,8 @@ def test_levels_in_a_file(tmp_path, hall):
     circuit = load(path, hall, wanted="found").sound().circuit
     whole = Comparison(hall, hall, (), Proof(True, True, 0, 0), Matching(), hall)
     (step,) = report(sittings(circuit), whole).steps
-    assert len(step.lines) == 1
-    assert len(step.skipped) == len(PINS) + 1  # the last tone of a step holds
+    assert len(step.lines) == len(PINS) + 2  # each level is of the tone above it
+    assert [line.off for line in step.lines[:-1]] == [False] * len(PINS) + [True]
     lines = lines[:-2]
     path.write_text("\n".join(lines), encoding="utf-8")
     circuit = load(path, hall, wanted="found").sound().circuit

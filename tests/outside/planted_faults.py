@@ -242,11 +242,11 @@ def place(told, named):
     return 0
 
 
-def thought_of(drawing, source=None):
+def thought_of(drawing, sources=()):
     """Every fault of a set, with the step of the plan in which its output valves are out."""
     state = operate(drawing)
     out = replace(pulled(drawing), power=Power())  # the made-up bench has no lamp
-    return together([Direct(state, source=source)], out)
+    return together([Direct(state, sources=sources)], out)
 
 
 def joints_of(case):

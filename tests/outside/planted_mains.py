@@ -8,8 +8,7 @@ from made_up_bench import Bench
 from made_up_mains import DOUBLE, Swinging, at, capacitors, pieces, ripple, tone
 from planted_faults import FIRST, Asked, Planted, asks, place, point, specimen
 
-from buzzout.bench.levels import Source
-from buzzout.bench.probe import TONE, Probe, Taken
+from buzzout.bench.probe import TONE, Probe, Source, Taken
 from buzzout.circuit import CHASSIS, Point
 
 SOURCE = Source(Point("J1", "tip"), 1e-3, 1000.0)
@@ -129,7 +128,7 @@ class Toned(Asked):
             good = replace(good, farads=spread)
             self.planted, self.set = plant_capacitor(drawing, good, rng)
             self.x, self.of, settled = self.bench.solve(self.set)
-            self.level, _ = tone(self.bench, self.set, self.x)
+            self.levels = {}
             was, _ = tone(self.bench, good, self.x)
             if settled and self.heard(was):
                 break
@@ -137,15 +136,23 @@ class Toned(Asked):
     def heard(self, was):
         """Whether the level at some pin of a valve is off by a quarter."""
         pins = [p for p in self.of if p.owner.startswith("V")]
-        pairs = [(was[self.of[p]], self.level[self.of[p]]) for p in pins]
+        level = self.at(SOURCE)
+        pairs = [(was[self.of[p]], level[self.of[p]]) for p in pins]
         return any(max(a, b) > 5e-4 and abs(b - a) > 0.25 * a for a, b in pairs)
+
+    def at(self, source):
+        """Level at every node with a tone."""
+        if source not in self.levels:
+            fed = (source.at, source.volts, source.hertz)
+            self.levels[source], _ = tone(self.bench, self.set, self.x, fed)
+        return self.levels[source]
 
     def read(self, probe):
         if probe.way != TONE:
             return super().read(probe)
-        level = abs(self.level[self.of[probe.at]]) * (1 + self.rng.uniform(-0.02, 0.02))
+        level = self.at(probe.tone)[self.of[probe.at]] * (1 + self.rng.uniform(-0.02, 0.02))
         value = float(f"{level + abs(self.rng.normal(0, 1e-4)):.3g}")  # hum and hiss
-        return Taken(Probe(probe.at, probe.to, 10e6, 1.0, TONE), value, 1e-3 * value + 1e-5)
+        return Taken(replace(probe, meter=10e6, supply=1.0), value, 1e-3 * value + 1e-5)
 
 
 def plant_hum(good, rng):
@@ -184,7 +191,7 @@ class Humming(Asked):
 def usual(asked):
     """What anybody reads first: direct volts, or the level at the anodes and output grids."""
     if isinstance(asked, Toned):
-        return [asked.read(Probe(point(p), CHASSIS, way=TONE)) for p in TONE_FIRST]
+        return [asked.read(Probe(point(p), CHASSIS, way=TONE, tone=SOURCE)) for p in TONE_FIRST]
     return [asked.read(Probe(point(p), CHASSIS)) for p in FIRST]
 
 

@@ -107,14 +107,14 @@ def test_reservoir_of_the_made_up_bench_without_a_drain_reaches_the_crest():
     assert charged(Set({}), 0.0) == pytest.approx(math.sqrt(2) * 250, rel=0.01)
 
 
-@pytest.mark.parametrize(("kind", "source", "cases"), [
-    (planted_mains.Mains, None, 5),
-    (planted_mains.Humming, None, 3),
-    (planted_mains.Toned, planted_mains.SOURCE, 3),
+@pytest.mark.parametrize(("kind", "sources", "cases"), [
+    (planted_mains.Mains, (), 5),
+    (planted_mains.Humming, (), 3),
+    (planted_mains.Toned, (planted_mains.SOURCE,), 3),
 ])  # fmt: skip
-def test_faults_of_a_kind_are_named(hall, asked, kind, source, cases):
+def test_faults_of_a_kind_are_named(hall, asked, kind, sources, cases):
     """More of them: `python bench/diagnosis.py mains 100`, `hum` and `tone`."""
-    asked, places = thought_of(hall, source) if source else asked, []
+    asked, places = thought_of(hall, sources) if sources else asked, []
     for number in range(cases):
         one = kind(hall, np.random.default_rng([SEED, number]))
         places.append(planted_mains.rank(planted_mains.guided(asked, one), one.planted))

@@ -16,7 +16,7 @@ import numpy as np
 from buzzout.bench.direct import Direct, Elsewhere
 from buzzout.bench.faults import WEIGHTS, Fault
 from buzzout.bench.ohmic import Ohms
-from buzzout.bench.probe import ALTERNATING, DIRECT, OHMS, Predicted, Probe, Taken, beside
+from buzzout.bench.probe import ALTERNATING, DIRECT, OHMS, Predicted, Probe, Source, Taken, beside
 from buzzout.circuit import Circuit, Point
 from buzzout.electrics.laws import Floats
 from buzzout.electrics.operating import Operating
@@ -31,6 +31,7 @@ class View(Protocol):
     """One step of one set in one way of measuring."""
 
     step: int
+    tone: Source | None
 
     @property
     def way(self) -> int:
@@ -67,22 +68,23 @@ class Case:
         return self._beside([t.probe for t in taken], self.faults if faults is None else faults)
 
     def _beside(self, probes: Sequence[Probe], faults: Sequence[Fault]) -> Predicted:
-        groups: dict[tuple[int, int], list[int]] = {}
+        groups: dict[tuple[int, int, Source | None], list[int]] = {}
         for number, probe in enumerate(probes):
-            groups.setdefault((probe.step, probe.way), []).append(number)
-        by_key = {(v.step, v.way): v for v in self.views}
+            groups.setdefault(probe.view, []).append(number)
+        by_key = {(v.step, v.way, v.tone): v for v in self.views}
         there = self.pulled
-        if there is not None and (there.step, DIRECT) in groups and there.view is not None:
-            by_key.setdefault((there.step, DIRECT), there.view)
+        if there is not None and (there.step, DIRECT, None) in groups and there.view is not None:
+            by_key.setdefault((there.step, DIRECT, None), there.view)
         columns = [
             by_key[key].seen([probes[n] for n in own], faults) for key, own in groups.items()
         ]
         order = [n for own in groups.values() for n in own]
         return beside(columns, np.argsort(order).tolist())
 
-    def view(self, step: int, way: int) -> View | None:
+    def view(self, step: int, way: int, tone: Source | None = None) -> View | None:
         """The view of one step in one way of measuring; None where there is none."""
-        return next((v for v in self.views if (v.step, v.way) == (step, way)), None)
+        wanted = (step, way, tone)
+        return next((v for v in self.views if (v.step, v.way, v.tone) == wanted), None)
 
     @cached_property
     def volts(self) -> tuple[Probe, ...]:
@@ -157,10 +159,10 @@ def together(steps: Sequence[Direct], pulled: Elsewhere | None = None) -> Case:
     """Several steps of one set; the first is where it stands now. See `Case` for `pulled`."""
     views: list[View] = []
     for step in steps:
-        views += [v for v in (step, step.swing, step.ripple, step.tone) if v is not None]
+        views += [v for v in (step, step.swing, step.ripple, *step.tones) if v is not None]
         views.append(Ohms(step.state.net.circuit, step.step))
     every = [f for step in steps for f in step.faults]
-    every += [f for step in steps if step.tone for f in step.tone.faults]
+    every += [f for step in steps for tone in step.tones for f in tone.faults]
     every += [f for step in steps for f in step.findings]
     thought = tuple({f.name: f for f in reversed(every)}.values())[::-1]
     return Case(tuple(views), thought, _weights(thought), pulled)

@@ -275,12 +275,12 @@ def _next(scored: _Scored, further: int) -> Iterator[Next]:
     if not len(rows):
         return
     asked, gains = scored.asked, list[tuple[float, int, Probe]]()
-    read = {(t.probe.step, t.probe.way, frozenset((t.probe.at, t.probe.to))) for t in scored.taken}
+    read = {(t.probe.view, frozenset((t.probe.at, t.probe.to))) for t in scored.taken}
     places = [(asked.volts, 0.0, _IN_PLAY), (asked.ohms, _DEARER, _ON_OHMS)]
     if _positive(scored):
         places.append((asked.grids, _DEARER, _ON_OHMS))
     for probes, dearer, most in places:
-        fresh = [p for p in probes if (p.step, p.way, frozenset((p.at, p.to))) not in read]
+        fresh = [p for p in probes if (p.view, frozenset((p.at, p.to))) not in read]
         if fresh:
             question = _question(scored, rows[:most], fresh)
             gains += [

@@ -9,9 +9,8 @@ from functools import cached_property
 from buzzout.bench.batch import States, solve
 from buzzout.bench.board import Board
 from buzzout.bench.faults import NOTHING, Fault, faults
-from buzzout.bench.levels import Source
 from buzzout.bench.predict import predict
-from buzzout.bench.probe import DIRECT, Predicted, Probe, below
+from buzzout.bench.probe import DIRECT, Predicted, Probe, Source, below
 from buzzout.bench.ripple import ripple
 from buzzout.bench.swing import Swing
 from buzzout.bench.tone import Tone
@@ -29,10 +28,11 @@ class Direct:
 
     `names` gives names of the drawing to parts that the found file does not name; `findings` are
     open findings in words with the circuit as it would be without them: the transcription may be
-    wrong there. They are computed at the same supply. `source` is a test tone that is fed in.
+    wrong there. They are computed at the same supply. `sources` are test tones that are fed in.
     """
 
     way = DIRECT
+    tone: Source | None = None
 
     def __init__(
         self,
@@ -40,12 +40,12 @@ class Direct:
         step: int = 0,
         names: Mapping[str, str] | None = None,
         findings: Sequence[tuple[str, Circuit]] = (),
-        source: Source | None = None,
+        sources: Sequence[Source] = (),
     ) -> None:
         """Think of every fault; nothing is solved yet."""
         self.state, self.step, self.board = state, step, Board(state)
         self.swing = Swing(state, step) if state.side is not None else None
-        self.tone = Tone(self.board, source, step) if source is not None else None
+        self.tones = tuple(Tone(self.board, source, step) for source in dict.fromkeys(sources))
         breaks = [f for b in self.swing.breaks.values() for f in b.faults] if self.swing else []
         self.ripple = ripple(self.board, step)
         dry = self.ripple.faults if self.ripple is not None else ()

@@ -21,7 +21,7 @@ from buzzout.bench.batch import States, solve
 from buzzout.bench.board import Board, Change
 from buzzout.bench.faults import Fault
 from buzzout.bench.predict import UNIFORM, VALVE_SPREAD
-from buzzout.bench.probe import LEAST_LEVEL, TONE, Probe, scored
+from buzzout.bench.probe import LEAST_LEVEL, TONE, Probe, Source, scored
 from buzzout.circuit import CHASSIS, Circuit, Link, Point
 from buzzout.electrics.alternating import layout
 from buzzout.electrics.branch import Branch
@@ -39,15 +39,6 @@ _CHUNK = 64  # faults solved together
 # variance, and its mean lies so far below the logarithm of its deviation (Abramowitz and Stegun,
 # Handbook of Mathematical Functions, 6.3.3 and 6.4.4).
 _SCATTER, _BELOW = math.pi**2 / 8, 0.635
-
-
-@dataclass(frozen=True, slots=True)
-class Source:
-    """An alternating voltage: where it goes in, against the common line, [V] and [Hz]."""
-
-    at: Point
-    volts: float
-    hertz: float
 
 
 @dataclass(frozen=True)

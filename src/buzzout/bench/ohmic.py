@@ -15,7 +15,7 @@ import numpy as np
 from buzzout.bench.board import Change
 from buzzout.bench.faults import Fault
 from buzzout.bench.predict import UNIFORM
-from buzzout.bench.probe import OHMS, OPEN, Predicted, Probe
+from buzzout.bench.probe import OHMS, OPEN, Predicted, Probe, Source
 from buzzout.circuit import Circuit, Point
 from buzzout.electrics.branch import Branch
 from buzzout.electrics.common import common
@@ -31,6 +31,7 @@ class Ohms:
     """A set on the ohmmeter, whole and with each fault."""
 
     way = OHMS
+    tone: Source | None = None
 
     def __init__(self, circuit: Circuit, step: int = 0) -> None:
         """Take a set with the valves that it has in its sockets now."""

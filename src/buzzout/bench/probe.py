@@ -27,11 +27,20 @@ _NAMES = {DIRECT: "", ALTERNATING: " ac", TONE: " tone", RIPPLE: " ripple ac"}
 
 
 @dataclass(frozen=True, slots=True)
+class Source:
+    """An alternating voltage: where it goes in, against the common line, [V] and [Hz]."""
+
+    at: Point
+    volts: float
+    hertz: float
+
+
+@dataclass(frozen=True, slots=True)
 class Probe:
     """Where the meter is: two points, its resistance in ohms, and the mains over the computed.
 
     `way` is one of DIRECT, ALTERNATING, OHMS, TONE, RIPPLE; `step` the step of the bring-up plan, 0
-    for the whole set at full mains.
+    for the whole set at full mains; `tone` what is fed in, where its level is read.
     """
 
     at: Point
@@ -40,12 +49,19 @@ class Probe:
     supply: float = 1.0
     way: int = DIRECT
     step: int = 0
+    tone: Source | None = None
+
+    @property
+    def view(self) -> tuple[int, int, Source | None]:
+        """Step, way and tone: readings that one view of the set predicts."""
+        return self.step, self.way, self.tone
 
     def __str__(self) -> str:
         if self.way == OHMS:
             return f"{self.at} to {self.to}, power off"
         where = str(self.at) if self.to == CHASSIS else f"{self.at} to {self.to}"
-        return where + _NAMES[self.way]
+        at = f" {self.tone.hertz:g} Hz" if self.tone is not None else ""
+        return where + _NAMES[self.way] + at
 
 
 @dataclass(frozen=True)

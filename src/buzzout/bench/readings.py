@@ -17,7 +17,6 @@ from buzzout.bench.case import Case, View, together
 from buzzout.bench.currents import LeftOver, left_over
 from buzzout.bench.diagnose import Diagnosis, diagnose
 from buzzout.bench.direct import Direct, Elsewhere
-from buzzout.bench.levels import Source
 from buzzout.bench.probe import (
     ALTERNATING,
     DIRECT,
@@ -26,6 +25,7 @@ from buzzout.bench.probe import (
     RIPPLE,
     TONE,
     Probe,
+    Source,
     Taken,
     digit,
     scored,
@@ -34,7 +34,6 @@ from buzzout.bench.probe import told as shown
 from buzzout.bench.score import noise
 from buzzout.bench.settings import NO_OUTPUT, settings
 from buzzout.bench.slips import Slip, slips
-from buzzout.bench.tone import Tone
 from buzzout.circuit import CannotApply, Circuit, Quantity, Reading, apply
 from buzzout.compare import Comparison
 from buzzout.electrics.charts import meter_of
@@ -164,8 +163,8 @@ def _computed(sitting: Sitting, comparison: Comparison) -> tuple[Direct | None, 
         why = "; ".join([*state.unsettled, *state.remarks]) or "nothing is fed"
         return None, volts, f"could not be computed: {why}"
     findings = _findings(comparison, circuit)
-    source = _source(sitting, circuit)
-    return Direct(state, sitting.step, names(comparison), findings, source), volts, ""
+    sources = _sources(sitting, circuit)
+    return Direct(state, sitting.step, names(comparison), findings, sources), volts, ""
 
 
 def pulled(found: Circuit) -> Elsewhere | None:
@@ -177,12 +176,16 @@ def pulled(found: Circuit) -> Elsewhere | None:
     return None
 
 
-def _source(sitting: Sitting, circuit: Circuit) -> Source | None:
-    """The test tone of a step: the last that something was read with."""
-    tones = [r.tone for r in sitting.readings if r.tone and r.tone.at in circuit.node_of]
-    if not tones:
-        return None
-    return Source(tones[-1].at, tones[-1].level.value, tones[-1].frequency.value)
+def _sources(sitting: Sitting, circuit: Circuit) -> tuple[Source, ...]:
+    """The test tones of a step."""
+    found = [s for r in sitting.readings if (s := _tone(r)) and s.at in circuit.node_of]
+    return tuple(dict.fromkeys(found))
+
+
+def _tone(reading: Reading) -> Source | None:
+    """The tone that a level is read of."""
+    tone = reading.tone if _way(reading) == TONE else None
+    return Source(tone.at, tone.level.value, tone.frequency.value) if tone is not None else None
 
 
 def _step(
@@ -259,11 +262,11 @@ def _taken(
     """Readings as probes; what takes no part with the reason."""
     taken, skipped = [], []
     for reading in sitting.readings:
-        way = _way(reading)
+        way, tone = _way(reading), _tone(reading)
         hum = asked.view(sitting.step, RIPPLE)
         if way == ALTERNATING and hum is not None and hum.knows(reading.at, reading.to):
             way = RIPPLE
-        view = asked.view(sitting.step, way) if way is not None else None
+        view = asked.view(sitting.step, way, tone) if way is not None else None
         why = _why_not(reading, view, state)
         if why or way is None:
             skipped.append((reading, why))
@@ -271,7 +274,7 @@ def _taken(
         meter = meter_of(reading) if reading.meter else None
         ohms = meter.loading(_range(reading, state)) if meter else _METER
         supply = reading.supply.value / volts if reading.supply and volts else 1.0
-        probe = Probe(reading.at, reading.to, ohms, supply, way, sitting.step)
+        probe = Probe(reading.at, reading.to, ohms, supply, way, sitting.step, tone)
         value = min(reading.value.value, OPEN) if way == OHMS else reading.value.value
         taken.append((reading, Taken(probe, value, last_digit(reading.value))))
     return taken, skipped
@@ -301,10 +304,8 @@ def _why_not(reading: Reading, view: View | None, state: Operating) -> str:
         return "the chassis has no such point"
     if any((s.a, s.b) == (reading.at, reading.to) for s in state.power.supplies):
         return "taken as what feeds the set"
-    if isinstance(view, Tone) and reading.tone is not None:
-        source = Source(reading.tone.at, reading.tone.level.value, reading.tone.frequency.value)
-        if source != view.source:
-            return "another tone in the same step: give it a step line of its own"
+    if view is None and _way(reading) == TONE:
+        return "the tone goes in where the chassis has no such point"
     if view is None:
         return "alternating, and neither mains nor a tone feeds the set"
     if not view.knows(reading.at, reading.to):

@@ -15,8 +15,8 @@ import numpy as np
 from buzzout.bench.batch import solve
 from buzzout.bench.board import Board
 from buzzout.bench.faults import Fault
-from buzzout.bench.levels import Levels, Scores, Source
-from buzzout.bench.probe import LEAST_LEVEL, RIPPLE, Probe
+from buzzout.bench.levels import Levels, Scores
+from buzzout.bench.probe import LEAST_LEVEL, RIPPLE, Probe, Source
 from buzzout.bench.tone import Signal, gone, reached
 from buzzout.circuit import Point
 from buzzout.electrics.branch import Branch

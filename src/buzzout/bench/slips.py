@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from buzzout.bench.probe import DIRECT, LEVELS, OHMS, OPEN, Predicted, Taken
+from buzzout.bench.probe import DIRECT, LEVELS, OHMS, OPEN, Predicted, Source, Taken
 from buzzout.bench.score import fit
 from buzzout.circuit import Point
 from buzzout.electrics.laws import Floats
@@ -70,11 +70,11 @@ def slips(taken: Sequence[Taken], nodes: Mapping[Point, int]) -> tuple[Slip, ...
     resistances (the resistance between nodes is a distance: D. J. Klein and M. Randic, J. Math.
     Chem. 12 (1993) 81). `nodes` tells which points are one: two readings there must agree.
     """
-    by_way: dict[int, list[Taken]] = {}
+    by_view: dict[tuple[int, int, Source | None], list[Taken]] = {}
     for one in taken:
         if one.probe.at in nodes and one.probe.to in nodes:
-            by_way.setdefault(one.probe.way, []).append(one)
-    return tuple(slip for own in by_way.values() for slip in _of_one_way(own, nodes))
+            by_view.setdefault(one.probe.view, []).append(one)
+    return tuple(slip for own in by_view.values() for slip in _of_one_way(own, nodes))
 
 
 def _of_one_way(taken: Sequence[Taken], nodes: Mapping[Point, int]) -> Iterator[Slip]:

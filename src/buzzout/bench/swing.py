@@ -17,7 +17,7 @@ import numpy as np
 from buzzout.bench.board import Change
 from buzzout.bench.faults import Fault, primary
 from buzzout.bench.predict import TRANSFORMER
-from buzzout.bench.probe import ALTERNATING, Predicted, Probe
+from buzzout.bench.probe import ALTERNATING, Predicted, Probe, Source
 from buzzout.circuit import CHASSIS, Circuit, Element, Part, Point, joined, pieces
 from buzzout.electrics.common import feeding
 from buzzout.electrics.draft import mains_volts
@@ -53,6 +53,7 @@ class Swing:
     """Alternating volts of one running set, whole and with each break."""
 
     way = ALTERNATING
+    tone: Source | None = None
 
     def __init__(self, state: Operating, step: int = 0) -> None:
         """Take a set that the mains feeds."""

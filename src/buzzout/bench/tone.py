@@ -12,8 +12,8 @@ import numpy as np
 
 from buzzout.bench.board import Board, Change
 from buzzout.bench.faults import Fault
-from buzzout.bench.levels import Levels, Scores, Source, score, stacked
-from buzzout.bench.probe import TONE, Predicted, Probe, told
+from buzzout.bench.levels import Levels, Scores, score, stacked
+from buzzout.bench.probe import TONE, Predicted, Probe, Source, told
 from buzzout.circuit import CHASSIS, Point, printed
 from buzzout.electrics.branch import Branch
 from buzzout.electrics.network import Network
@@ -27,6 +27,7 @@ class Signal:
     """Levels that one source makes, whole and with each fault."""
 
     way = TONE
+    tone: Source | None = None
     common = "tone"
     deviation = 0.1  # of the source's level and of what is common to all points; as a share
 
@@ -89,6 +90,11 @@ class Signal:
 class Tone(Signal):
     """A set with a test tone."""
 
+    def __init__(self, board: Board, source: Source, step: int = 0) -> None:
+        """Take a set under power; nothing is solved yet."""
+        super().__init__(board, source, step)
+        self.tone = source
+
     @cached_property
     def faults(self) -> tuple[Fault, ...]:
         """Capacitors that are open or dried out."""
@@ -111,7 +117,8 @@ class Tone(Signal):
         ]
         for point in points:
             if net.of[point] != net.chassis:
-                found.setdefault(net.of[point], Probe(point, CHASSIS, way=TONE, step=self.step))
+                probe = Probe(point, CHASSIS, way=TONE, step=self.step, tone=self.tone)
+                found.setdefault(net.of[point], probe)
         return self.worth(list(found.values()), _WORTH)
 
     def knows(self, at: Point, to: Point) -> bool:
