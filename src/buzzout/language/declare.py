@@ -70,7 +70,7 @@ class Declarations:
     def _furnish(self, statement: Statement) -> None:
         tree = statement.tree
         if isinstance(tree.children[0], Token):  # `strip` and `board` keep their word
-            tree = Tree(tree.data, tree.children[1:], tree.meta)
+            tree = Tree(tree.data, tree.children[1:])
         name = self.names.scoped(designation(tree.children[0]), statement.scope)
         furnisher = Furnisher(statement.line, tree, name, self.problems)
         part = furnisher.part()

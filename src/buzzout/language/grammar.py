@@ -56,9 +56,9 @@ def parser() -> Lark:
     try:
         folder.mkdir(parents=True, exist_ok=True)
         tables = str(folder / "grammar.tables")
-        return Lark(text, start="line", parser="lalr", propagate_positions=True, cache=tables)
+        return Lark(text, start="line", parser="lalr", cache=tables)
     except OSError:
-        return Lark(text, start="line", parser="lalr", propagate_positions=True)
+        return Lark(text, start="line", parser="lalr")
 
 
 @lru_cache(maxsize=20_000)
