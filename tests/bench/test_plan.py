@@ -1,4 +1,7 @@
+from dataclasses import replace
+
 from buzzout.bench.decisions import Decision, open_lines, settle
+from buzzout.bench.decisions import told as decided
 from buzzout.bench.plan import plan, told
 
 
@@ -40,3 +43,17 @@ def test_a_reversed_electrolytic_is_turned_and_no_ohmmeter_tells(stage):
     assert work.kind == "move"
     text = "\n".join(told(made))
     assert "To test it, look at the polarity mark" in text
+
+
+def test_what_nobody_has_seen_is_looked_at_before_it_is_decided(stage):
+    """A value that was not read may be right: there is nothing to restore yet."""
+    item = open_lines(stage.punch)[0]
+    blind = replace(item, finding=replace(item.finding, kind="not-verified", remedy=()))
+    punch = replace(stage.punch, items=(blind,), rules=())
+    settled = settle((), [blind])
+    (place,) = plan(punch, settled).places
+    assert [work.kind for work in place.works] == ["see"]
+    text = "\n".join([*told(plan(punch, settled)), *decided(settled, punch)])
+    assert "look first" in text
+    assert "UNDECIDED" not in text
+    assert "restore" not in text

@@ -159,6 +159,7 @@ def settle(
     return Settled(of, tuple(carried), tuple(stale), tuple(undecided))
 
 
+UNSEEN = "not-verified"  # what nobody has seen yet: there is nothing to restore before
 _ENOUGH = 2  # points that tell which tag was meant
 _SHARED = 0.5  # share of the places of two findings without parts that makes them one
 
@@ -275,9 +276,14 @@ def told(settled: Settled, punch: PunchList) -> list[str]:
             lines.append("  if it is called otherwise now, put in its place:")
         lines += [f"  {_about(decision, each, found)}" for each in alike]
     seen = [item for item in settled.undecided if not unseen(item, punch)]
-    if seen:
-        lines.append(f"undecided: {len(seen)}; lines to copy and complete:")
-    lines += [f"  {_about(Decision(_usual(item), ''), item.finding, found)}" for item in seen]
+    looks = [item for item in seen if item.finding.kind == UNSEEN]
+    decide = [item for item in seen if item.finding.kind != UNSEEN]
+    if looks:
+        lines.append(f"look first: {len(looks)}; nothing to decide before it is written down:")
+    lines += [f"  {item.finding.id}  {item.finding.action}" for item in looks]
+    if decide:
+        lines.append(f"undecided: {len(decide)}; lines to copy and complete:")
+    lines += [f"  {_about(Decision(_usual(item), ''), item.finding, found)}" for item in decide]
     return lines or ["  none, and none is wanted"]
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from buzzout.bench.decisions import Settled, open_lines
+from buzzout.bench.decisions import UNSEEN, Settled, open_lines
 from buzzout.bench.guide import still_unseen, unseen
 from buzzout.bench.meter import check, ohms, round_trip
 from buzzout.circuit import CHASSIS, Change, Cut, Edit, Fit, Join, Move, Remove, Rewire
@@ -14,10 +14,11 @@ from buzzout.electrics.checks import Advice, Check
 from buzzout.job import Item, PunchList
 from buzzout.job.danger import SEVERITIES
 
-# Kinds of work, in the order in which they are done at one place: what is taken away first, what
-# is soldered last. Common practice.
-KINDS = ("take out", "move", "replace", "fit", "wire", "valve", "look")
+# Kinds of work, in the order in which they are done at one place: what nobody has seen yet before
+# all, then what is taken away, what is soldered last. Common practice.
+KINDS = ("see", "take out", "move", "replace", "fit", "wire", "valve", "look")
 TITLES = {
+    "see": "look first",
     "take out": "take out and cut",
     "move": "unsolder and move",
     "replace": "replace a part",
@@ -128,7 +129,9 @@ def _where(finding: Finding, comparison: Comparison) -> str:
 
 
 def _kind(finding: Finding) -> str:
-    if finding.kind == "not-verified" or not finding.remedy:
+    if finding.kind == UNSEEN:
+        return "see"
+    if not finding.remedy:
         return "look"
     if finding.kind == "wrong-valve":
         return "valve"
@@ -169,7 +172,7 @@ def told(made: Plan) -> list[str]:
 
 def _lines(work: Work) -> Iterator[str]:
     item = work.item
-    undecided = "" if work.settled else "  UNDECIDED"
+    undecided = "" if work.settled or work.kind == "see" else "  UNDECIDED"
     yield f"  [ ] {item.number}. {item.severity}, {TITLES[work.kind]}{undecided}"
     yield f"      {item.finding.text}"
     yield f"      id      {item.finding.id}"
@@ -191,6 +194,6 @@ def _after(work: Work) -> Iterator[str]:
         yield f"{reading.at} to {reading.to} reads {ohms(reading.repaired)}, before it {was}."
     elif work.kind == "valve":
         yield "Read the type on the valve again, in the socket."
-    elif work.kind != "look":
+    elif work.kind not in ("look", "see"):
         yield f"To test it, {work.advice.instead}."
     yield "Write what is there now into the chassis file and compare again."
