@@ -9,6 +9,7 @@ from wild import spoiled
 from buzzout.circuit import CHASSIS
 from buzzout.electrics.conditions import Conditions
 from buzzout.electrics.draft import COLD, STARTING, Power, Supply
+from buzzout.electrics.loops import with_values
 from buzzout.electrics.mains import Lamp, lamp_ohms
 from buzzout.electrics.operating import operate
 from buzzout.electrics.system import voltage
@@ -164,3 +165,17 @@ def test_a_single_rectifier_into_a_choke_is_said_to_be_beyond_the_model():
     got = operate(board.circuit())
     assert got.settled
     assert any("a single path into a choke" in remark for remark in got.remarks)
+
+
+def test_a_state_begun_near_another_is_the_one_begun_from_nothing(amp, running):
+    """Hotter output valves: reservoirs, rectifiers and valves begin where the first one stood."""
+    loaded = with_values(amp, {"R10": 65.0})
+    alone, beside = operate(loaded), operate(loaded, near=running)
+    assert alone.reservoirs[0].ripple > 1.2 * running.reservoirs[0].ripple
+    assert alone.settled
+    assert beside.settled
+    assert beside.solution.x == pytest.approx(alone.solution.x, rel=1e-3, abs=1e-4)
+    assert any(held.farads and held.lift for held in beside.reservoirs)
+    for one, other in zip(alone.reservoirs, beside.reservoirs, strict=True):
+        assert other.ripple == pytest.approx(one.ripple, rel=1e-3)
+        assert other.lift == pytest.approx(one.lift, rel=1e-3)

@@ -26,13 +26,15 @@ class Feed:
     sign: float
 
 
-def stiff_mean(feeds: list[Feed], drain: float) -> float:
-    """Voltage of an infinite reservoir that loses a current. [V].
+def stiff_mean(feeds: list[Feed], drain: float, near: float | None = None) -> float:
+    """Voltage of an infinite reservoir that loses a current; `near` is where to begin. [V].
 
     The mean current falls with the voltage, so Newton inside a bracket that closes at each step.
     """
     crest = max(feed.peak for feed in feeds)
     low, high, volts = -10 * crest, crest, 0.7 * crest
+    if near is not None and low < near < high:
+        volts = near
     for _ in range(_BRACKETED):
         told = [pulse(f.law, -volts, f.peak, f.ohms) for f in feeds]
         over = sum(p.mean for p in told) - drain
@@ -46,17 +48,23 @@ def stiff_mean(feeds: list[Feed], drain: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Charged:
-    """A reservoir in its periodic state: mean, ripple peak to peak, mean if infinite. [V]."""
+    """A reservoir in its periodic state: mean, ripple peak to peak, mean if infinite. [V].
+
+    `start` is the voltage where the cycle begins. [V]
+    """
 
     mean: float
     ripple: float
     stiff: float
+    start: float
 
 
-def charged(feeds: list[Feed], farads: float, drain: float, hertz: float) -> Charged:
-    """The periodic state of a finite reservoir."""
-    stiff = stiff_mean(feeds, drain)
-    start = stiff
+def charged(
+    feeds: list[Feed], farads: float, drain: float, hertz: float, near: Charged | None = None
+) -> Charged:
+    """The periodic state of a finite reservoir; `near` is one that differs little, to begin at."""
+    stiff = stiff_mean(feeds, drain, near.stiff if near else None)
+    start = near.start + stiff - near.stiff if near else stiff
     slope_at: tuple[float, float] | None = None
     cycle: list[float] = []
     for _ in range(_PASSES):
@@ -69,7 +77,7 @@ def charged(feeds: list[Feed], farads: float, drain: float, hertz: float) -> Cha
             secant = start - gap * (start - slope_at[0]) / (gap - slope_at[1])
             following = secant if abs(secant - start) < 0.5 * abs(start) + 10 else cycle[-1]
         slope_at, start = (start, gap), following
-    return Charged(sum(cycle) / len(cycle), max(cycle) - min(cycle), stiff)
+    return Charged(sum(cycle) / len(cycle), max(cycle) - min(cycle), stiff, start)
 
 
 def _cycle(

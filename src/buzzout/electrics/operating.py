@@ -186,7 +186,8 @@ def _turns(made: Draft, near: Operating | None = None) -> Operating:
         extra = _slopes(made, plan.node, made.system, state.x)
     for turn in range(_ROUNDS):
         side = solve_fed(linear, Feed(ports, volts, series, extra)) if linear else None
-        held = reservoirs(side, made.ways, state.pulses, hertz_of(net.circuit)) if side else ()
+        hertz = hertz_of(net.circuit)
+        held = reservoirs(side, made.ways, state.pulses, hertz, state.held) if side else ()
         system = replace(
             made.system, sources=_sources(made, volts, series), paths=_paths(made, side, held)
         )
@@ -239,6 +240,8 @@ def _start(made: Draft, near: Operating) -> _State:
     """What a set that differs little tells of this one: the same points, the same paths."""
     paths = {way.name: pulse for way, pulse in zip(near.ways, near.pulses, strict=True)}
     pulses = tuple(paths.get(way.name, Pulse(0.0, 0.0, 0.0, 0.0, 0.0)) for way in made.ways)
+    stores = {w.name: held for w, held in zip(near.ways, near.reservoirs, strict=False)}
+    held = tuple(stores.get(way.name, Reservoir(i)) for i, way in enumerate(made.ways))
     volts = np.zeros(made.system.nodes)
     for node, row in made.rows.items():
         told = next((p for p in made.net.groups[node] if p in near.net.of), None)
@@ -247,7 +250,7 @@ def _start(made: Draft, near: Operating) -> _State:
     first = near.system.nodes
     sources = near.solution.x[first : first + len(near.system.sources)]
     x = np.concatenate([volts, sources, [pulse.mean for pulse in pulses]])
-    return _State(solution=replace(near.solution, x=x), pulses=pulses)
+    return _State(held=held, solution=replace(near.solution, x=x), pulses=pulses)
 
 
 def _agree(last: _State, now: _State) -> bool:
