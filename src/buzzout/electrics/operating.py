@@ -114,6 +114,15 @@ class Operating:
         """All unknowns of the mains side at mains frequency, where there is one. Peak."""
         return fundamental(self.side, self.pulses) if self.side else None
 
+    @cached_property
+    def swings(self) -> tuple[complex, ...]:
+        """Alternating voltage of every node at mains frequency, none without a mains. Peak. [V]."""
+        if self.side is None or self.fundamental is None:
+            return ()
+        rows = [self.side.plan.node[node] for node in range(self.net.size)]
+        volts = [*self.fundamental.tolist(), 0j]  # the last is ground
+        return tuple(volts[row] for row in rows)
+
     def flow(self, name: str) -> Flow | None:
         """Currents of a valve section. [A]."""
         return self._flows.get(name)

@@ -22,7 +22,6 @@ from typing import Any
 
 from buzzout.circuit import Point
 from buzzout.electrics.branch import Branch
-from buzzout.electrics.mains import effective
 from buzzout.electrics.operating import Operating
 
 OVER, NEAR, FINE, ORDER = "over", "near", "within", "order"
@@ -96,14 +95,15 @@ def across(state: Operating, branch: Branch) -> float:
 
 def alternating_across(state: Operating, branch: Branch) -> float:
     """Alternating voltage at mains frequency across a branch. [V]."""
-    side, x = state.side, state.fundamental
-    return 0.0 if side is None or x is None else effective(side.plan, x, *state.net.ends(branch))
+    if not state.swings:
+        return 0.0
+    a, b = state.net.ends(branch)
+    return abs(state.swings[a] - state.swings[b]) / math.sqrt(2)
 
 
 def alternating_at(state: Operating, point: Point) -> float:
     """Alternating voltage at mains frequency of a point against the chassis. [V]."""
-    side, x = state.side, state.fundamental
-    return 0.0 if side is None or x is None else effective(side.plan, x, state.net.of[point])
+    return abs(state.swings[state.net.of[point]]) / math.sqrt(2) if state.swings else 0.0
 
 
 def device_in(state: Operating, name: str) -> Any:
