@@ -15,12 +15,13 @@ from buzzout.compare.findings import DEFAULT_EFFORT, Comparison, Finding, Matchi
 from buzzout.compare.furniture import Turn
 from buzzout.compare.match import match
 from buzzout.compare.model import VOID, Pair, build
+from buzzout.compare.percolate import percolated
 from buzzout.compare.prove import Claim, Together, Witness, differences
 from buzzout.compare.refine import CHOICES, node_of_place, same
 from buzzout.compare.regions import Rest
-from buzzout.compare.settle import Settled, all_settled, settle
+from buzzout.compare.settle import all_settled, settle
 from buzzout.compare.story import distinct
-from buzzout.compare.together import LARGEST, by_regions
+from buzzout.compare.together import LARGEST, by_regions, look_again
 
 FEW_CHOICES = 200  # with furniture to hold on to
 AGAIN = 2  # times that what the remedies left undone is explained anew
@@ -94,8 +95,10 @@ def _best(pair: Pair, effort: int, say: Progress) -> Match:
         node_at = node_of_place(pair, fits)
         return replace(all_settled(pair, settled), fits=fits, node_at=node_at)
     size = max(len(pair.drawing.smalls), len(pair.board.smalls))
-    rest, known = _rest(pair, settled), None
-    if size > WHOLE_BOARD or rest.scattered or rest.largest > LARGEST:
+    rest, known = Rest(pair, settled), None
+    if rest.largest > LARGEST:
+        known = _boldly(rest, effort // 2, say)
+    elif size > WHOLE_BOARD or rest.scattered:
         known = by_regions(rest, effort, say)
     if known and size > WHOLE_BOARD:
         return known
@@ -106,13 +109,14 @@ def _best(pair: Pair, effort: int, say: Progress) -> Match:
     return best
 
 
-def _rest(pair: Pair, settled: Settled) -> Rest:
-    """What is not settled. If that hangs together, names are given boldly where that helps."""
-    rest = Rest(pair, settled)
-    if rest.largest <= LARGEST:
-        return rest
-    bold = Rest(pair, settle(pair, boldly=True))
-    return max(rest, bold, key=lambda each: len(each.settled.fits))
+def _boldly(rest: Rest, effort: int, say: Progress) -> Match:
+    """The best explanation of a rest that hangs together: each node is named, then looked at again.
+
+    Of the names those are taken under which more parts are in order.
+    """
+    bold = Rest(rest.pair, settle(rest.pair, percolated(rest.pair)))
+    better = max(rest, bold, key=lambda each: len(each.settled.fits))
+    return look_again(rest.pair, by_regions(better, effort, say), effort, say)
 
 
 def no_anchors(pair: Pair) -> bool:

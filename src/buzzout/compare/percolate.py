@@ -12,11 +12,11 @@ This is a guess. The names say where the search begins; they prove nothing.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Hashable, Iterable, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Sequence
 from heapq import heappop, heappush
 
 from buzzout.compare.colours import across, colours, halves
-from buzzout.compare.model import Pair, live_nodes
+from buzzout.compare.model import Pair, labelled_groups, live_nodes
 
 CLEAR = 1.0  # votes that a name has at least beyond the next one
 TRIED = 8  # names that one group may have
@@ -26,11 +26,13 @@ Name = tuple[int, int]  # number of a group of places, and the drawn node that i
 Groups = tuple[tuple[int, ...], ...]
 
 
-def percolated(pair: Pair, groups: Groups, named: Mapping[int, int]) -> dict[int, int]:
-    """Group of places to drawn node, for as many as can be; `named` are those to begin with."""
-    names = _Names(pair, groups)
-    for n, node in named.items():
-        names.give(n, node)
+def percolated(pair: Pair) -> dict[int, int]:
+    """Number of each group of places to its drawn node, for as many as can be."""
+    labelled = labelled_groups(pair)
+    names = _Names(pair, labelled.groups)
+    for n, label in enumerate(labelled.labels):
+        if label is not None:
+            names.give(n, label)
     names.spread(CLEAR)
     for _ in range(RECOLOURED):
         alone, either = names.alike()

@@ -20,7 +20,6 @@ from buzzout.compare.explanation import Match
 from buzzout.compare.fits import Fit
 from buzzout.compare.furniture import AS_DRAWN
 from buzzout.compare.model import EARTH, UNSEEN, VOID, Labelled, Pair, Small, labelled_groups
-from buzzout.compare.percolate import percolated
 from buzzout.compare.values import judge
 
 FEW = 3  # pins of something small
@@ -51,18 +50,21 @@ class Settled:
         return calm and not (self.disturbed or self.pieces)
 
 
-def settle(pair: Pair, *, boldly: bool = False) -> Settled:
-    """Split a comparison into what is in order and the rest. Near-linear, unless `boldly`.
+def settle(pair: Pair, named: Mapping[int, int] | None = None, *, around: int = 0) -> Settled:
+    """Split a comparison into what is in order and the rest. Near-linear.
 
-    Boldly, each node gets the name that is likeliest, also where there is little to hold on to.
+    `named` are the nodes of found groups of places as somebody else has them. What lies up to so
+    many parts `around` the disturbed is taken for disturbed as well.
     """
     labelled = labelled_groups(pair)
     guesses = guess(pair, labelled.groups)
     group_of = {k: n for n, group in enumerate(labelled.groups) for k in group}
-    sure = _boldly(pair, labelled) if boldly else _sure(pair, guesses, labelled)
+    sure = _sure(pair, guesses, labelled) if named is None else dict(named)
     fits = tuple(_in_order(pair, sure, group_of))
     doubts = _Doubts(pair, guesses, sure, fits)
     disturbed = doubts.disturbed()
+    for _ in range(around):
+        disturbed |= doubts.beside(disturbed)
     disturbed |= _on_same_furniture(pair, disturbed | _nearer_end(pair, disturbed, labelled))
     disturbed |= {k for w in labelled.suspects for k in (w.a, w.b)}
     disturbed |= doubts.named_by(disturbed)
@@ -93,11 +95,6 @@ def _sure(pair: Pair, guesses: Guesses, labelled: Labelled) -> dict[int, int]:
         if len(groups) == 1 and node not in anchored:
             sure[groups[0]] = node
     return _voted(pair, sure, labelled, anchored)
-
-
-def _boldly(pair: Pair, labelled: Labelled) -> dict[int, int]:
-    known = {n: label for n, label in enumerate(labelled.labels) if label is not None}
-    return percolated(pair, labelled.groups, known)
 
 
 def _voted(
@@ -262,6 +259,13 @@ class _Doubts:
             odd = [k for k, n in ends.items() if (look, self.sure.get(n)) not in wanted]
             places |= {k for k in odd or ends if not self.trusted(ends[k])}
         return places
+
+    def beside(self, disturbed: set[int]) -> set[int]:
+        """Places of groups without anchors that a part joins to a disturbed one."""
+        groups = {self.group_of[k] for k in disturbed}
+        ends = ({self.group_of[k] for k in s.at if k != UNSEEN} for s in self.pair.board.smalls)
+        near = {n for on in ends if on & groups for n in on if not self.guesses.anchors[n]}
+        return {k for n in near for k in self.guesses.groups[n]}
 
     def _lacks(self, n: int) -> bool:
         return self.lacking[self.sure[n]] > 0 and not self.guesses.anchors[n]

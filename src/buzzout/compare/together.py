@@ -12,9 +12,11 @@ from buzzout.compare.columns import task
 from buzzout.compare.explanation import Match
 from buzzout.compare.furniture import AS_DRAWN
 from buzzout.compare.match import Say, match
-from buzzout.compare.model import VOID, Pair
+from buzzout.compare.model import VOID, Pair, labelled_groups
 from buzzout.compare.regions import Apart, Region, Rest
+from buzzout.compare.settle import settle
 
+WIDER = (1, 2, 3)  # parts around what is wrong that are looked at again, look by look
 LARGEST = 300  # small parts; a larger region is searched only until nothing better turns up
 Told = tuple[Region, Match]
 
@@ -40,6 +42,32 @@ def by_regions(rest: Rest, effort: int, say: Say) -> Match:
     for n, apart in _menders(rest, _merged(rest, told.values())).items():
         explain(n, apart)
     return _merged(rest, told.values())
+
+
+def look_again(pair: Pair, best: Match, effort: int, say: Say) -> Match:
+    """Explain the board once more, under the names of an explanation, wider around what is wrong.
+
+    Two nodes that the first look took for one another may come right, as long as the wider regions
+    can still be searched.
+    """
+    for around in WIDER:
+        rest = Rest(pair, settle(pair, _named(pair, best), around=around))
+        if rest.largest > 2 * LARGEST or best.steps >= effort:
+            break
+        again = by_regions(rest, effort - best.steps, say)
+        steps = best.steps + again.steps
+        best = replace(again if again.cost < best.cost else best, steps=steps)
+    return best
+
+
+def _named(pair: Pair, match: Match) -> dict[int, int]:
+    """Number of each group of places to the node that all of them belong to."""
+    table = {}
+    for n, group in enumerate(labelled_groups(pair).groups):
+        nodes = {match.node_at.get(k, VOID) for k in group}
+        if len(nodes) == 1 and VOID not in nodes:
+            table[n] = nodes.pop()
+    return table
 
 
 def _quiet(_what: str, _share: float) -> None:
