@@ -11,7 +11,8 @@ from buzzout.bench.probe import ALTERNATING, DIRECT, OHMS, OPEN, RIPPLE, Probe, 
 from buzzout.bench.readings import pulled
 from buzzout.bench.ripple import ripple
 from buzzout.bench.slips import slips
-from buzzout.circuit import CHASSIS, Change, Fit, Part, Point, Remove, apply, parse
+from buzzout.bench.swing import Swing
+from buzzout.circuit import CHASSIS, Change, Cut, Fit, Join, Part, Point, Remove, apply, parse
 from buzzout.electrics.draft import Power
 from buzzout.electrics.operating import operate
 from buzzout.language import read
@@ -109,6 +110,28 @@ def test_negative_and_alternating_volts_are_warned_of(hall):
     assert "below the common line" in warned
     assert "alternating volts" in warned
     assert not found["V4.2"].notes
+
+
+@pytest.mark.parametrize(("tap", "how"), [("210", "10% too high"), ("250", "8% too low")])
+def test_mains_on_the_wrong_tap(asked, hall, tap, how):
+    """Where half a rectifier lowers the HT as much, heaters and windings tell."""
+    ends = Point("S1", "a1"), Point("T1", "230")
+    moved = apply(hall, [Cut(*ends), Join(ends[0], Point("T1", tap))])
+    told = diagnose(asked, read_off(moved))
+    named = [e.words for e in told.explanations[:3] if f"mains on T1.{tap}" in e.words]
+    assert len(named) == 1
+    assert how in named[0]
+    swing, of = Swing(operate(moved)), asked.view(0, ALTERNATING)
+    wound = [p for p in of.probes if str(p.at) in {"T1.h1", "T1.red1", "T1.r1"}]
+    more = [Taken(p, round(swing.volts(p), 1)) for p in wound]
+    best = diagnose(asked, [*read_off(moved), *more]).explanations[0]
+    assert best.faults[0].kind == "wrong tap"
+    assert best.share > 0.7
+
+
+def test_a_primary_without_taps_has_no_wrong_one():
+    supply = case(operate(read("examples/power-supply/power-supply.reference.buzz")))
+    assert not [f for f in supply.faults if f.kind == "wrong tap"]
 
 
 def test_a_short_on_the_reservoir_leaves_no_more_ripple_than_half_waves(hall):

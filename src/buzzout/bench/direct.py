@@ -13,6 +13,7 @@ from buzzout.bench.predict import predict
 from buzzout.bench.probe import DIRECT, Predicted, Probe, Source, below
 from buzzout.bench.ripple import ripple
 from buzzout.bench.swing import Swing
+from buzzout.bench.taps import WRONG_TAP
 from buzzout.bench.tone import Tone
 from buzzout.circuit import Circuit, Point
 from buzzout.electrics.common import common
@@ -46,16 +47,18 @@ class Direct:
         self.state, self.step, self.board = state, step, Board(state)
         self.swing = Swing(state, step) if state.side is not None else None
         self.tones = tuple(Tone(self.board, source, step) for source in dict.fromkeys(sources))
-        breaks = [f for b in self.swing.breaks.values() for f in b.faults] if self.swing else []
+        broken = self.swing.breaks.values() if self.swing is not None else ()
+        breaks = [f for b in broken for f in b.faults if f.kind != WRONG_TAP]
+        taps = [(f, b.net.circuit) for b in broken for f in b.faults if f.kind == WRONG_TAP]
         self.ripple = ripple(self.board, step)
         dry = self.ripple.faults if self.ripple is not None else ()
         own = _merged((*faults(self.board, names), *breaks, *dry))
         self.faults = tuple({fault.name: fault for fault in reversed(own)}.values())[::-1]
+        thought = [(Fault("finding not there", words, words), c) for words, c in findings]
         self._others = [
-            (Fault("finding not there", words, words), Board(other))
-            for words, circuit in findings
+            (fault, Board(other)) for fault, circuit in (*taps, *thought)
             if (other := operate(circuit, state.power)).settled and other.system.size
-        ]
+        ]  # fmt: skip
         self.findings = tuple(fault for fault, _ in self._others)
 
     @cached_property

@@ -53,6 +53,7 @@ WEIGHTS = {
     "no supply": 0.3,
     "fuse open": 0.6,
     "mains side open": 0.15,
+    "wrong tap": 0.15,
     "finding not there": 0.7,
     "capacitor open": 0.6,
     "electrolytic dry": 2.0,

@@ -17,6 +17,7 @@ _CHOSEN = 400  # pairs that are solved
 _SIZES = 3  # pairs of sizes of the same two faults among them
 _EACH = 40  # partners of one fault that are looked at
 _FORGIVEN = 16.0  # square of the deviations beyond which a reading is no worse
+_ALONE = ("nothing", "finding not there", "wrong tap")  # other circuits, no changes of this one
 _RARE = 0.02  # two faults at once are so much rarer than one: common practice
 
 
@@ -56,7 +57,7 @@ def _likely(asked: Case, known: Predicted, figures: tuple[Floats, Floats]) -> li
     values, step = figures
     usable = [
         row for row, fault in enumerate(asked.faults)
-        if fault.kind not in ("nothing", "finding not there") and known.settled[row]
+        if fault.kind not in _ALONE and known.settled[row]
     ]  # fmt: skip
     moved = known.mean[usable] - known.mean[0]
     spread = deviation(known, values, step)[usable]

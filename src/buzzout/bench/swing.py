@@ -18,6 +18,7 @@ from buzzout.bench.board import Change
 from buzzout.bench.faults import Fault, primary
 from buzzout.bench.predict import TRANSFORMER
 from buzzout.bench.probe import ALTERNATING, Predicted, Probe, Source
+from buzzout.bench.taps import wrong_taps
 from buzzout.circuit import CHASSIS, Circuit, Element, Part, Point, joined, pieces
 from buzzout.electrics.common import feeding
 from buzzout.electrics.draft import mains_volts
@@ -39,7 +40,7 @@ _GHOST = 0.02
 
 @dataclass(frozen=True)
 class Break:
-    """One break: what it may be taken for, and the set with it.
+    """One break, or mains on another tap: what it may be taken for, and the set with it.
 
     Half a heater dark is one of two faults: no data sheet tells which half heats which section.
     """
@@ -69,7 +70,8 @@ class Swing:
     def breaks(self) -> dict[str, Break]:
         """The breaks that change something, by the words of their fault."""
         found: dict[str, Break] = {}
-        for fault, circuit in _candidates(self.state.net, self.points):
+        net = self.state.net
+        for fault, circuit in (*_candidates(net, self.points), *wrong_taps(net)):
             made = self._break(fault, circuit)
             if made is not None:
                 found.setdefault(fault.words, made)
@@ -99,7 +101,7 @@ class Swing:
         }  # fmt: skip
         near = [self._share(made, probe.at, probe.to) for probe in self.probes]
         half = [v for v in self.state.net.valves if 0 < halves.get(v.part, 0) < 1]
-        if not (emission or paths or half) and all(share > 1 - 2 * _GHOST for share in near):
+        if not (emission or paths or half) and all(abs(s - 1) < 2 * _GHOST for s in near):
             return None
         change = replace(fault.change, emission=emission, paths=paths, breaks=(fault.words,))
         if not half:
