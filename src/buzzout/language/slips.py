@@ -178,6 +178,8 @@ def _meant(word: str, among: Iterable[str]) -> str:
 
 def without_comment(text: str) -> str:
     """The line without its comment, minding quotations."""
+    if "#" not in text:
+        return text
     quoted = False
     for index, sign in enumerate(text):
         if sign == '"':
