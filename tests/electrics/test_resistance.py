@@ -1,4 +1,5 @@
 import math
+from itertools import combinations
 
 import pytest
 from boards import Board, point
@@ -38,6 +39,15 @@ def test_side_by_side_shows_the_moved_lead():
         str(p.point) for p in side_by_side(stage().circuit(), found.circuit()) if p.differs
     ]
     assert differing == ["V1.2", "G"]
+
+
+def test_readings_among_points_are_those_between_them():
+    circuit = stage().r("R9", "2k2", "lone", "other").circuit()
+    ready = resistances(circuit)
+    points = [*map(point, ("V1.1", "HT", "lone", "G", "V1.2", "other")), CHASSIS]
+    told = ready.among(points)
+    assert list(told) == list(combinations(points, 2))
+    assert all(ohms == ready.between(a, b) for (a, b), ohms in told.items())
 
 
 @pytest.mark.parametrize(

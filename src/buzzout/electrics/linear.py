@@ -14,7 +14,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from scipy.sparse import csc_array, csr_array
     from scipy.sparse.linalg import SuperLU
 
+_Cut: TypeAlias = "tuple[Ints, Floats | None, SuperLU | None]"
 DENSE = 600  # nodes up to which a dense inverse is quicker than sparse columns
 _SQUARE = 6000  # nodes up to which a square array may be spent on all resistances to one
 _BLOCK = 8  # columns solved at once; more spoil the cache and wake idle threads
@@ -75,7 +76,7 @@ class Solver:
         np.add.at(table, (np.append(a, b), np.append(b, a)), -np.append(g, g))
         return table
 
-    def _inverse(self, ground: int) -> tuple[Ints, Floats | None, SuperLU | None]:
+    def _inverse(self, ground: int) -> _Cut:
         """Nodes of one piece without `ground`, and its matrix if small, else the factors."""
         inside = np.flatnonzero(self.piece == self.piece[ground])
         kept = inside[inside != ground]
@@ -129,20 +130,24 @@ class Solver:
         return result
 
     def between(self, pairs: Sequence[tuple[int, int]]) -> Floats:
-        """Resistance of each pair of nodes. [ohm]."""
-        return np.array([self.potentials(a, b)[a] if a != b else 0.0 for a, b in pairs])
+        """Resistance of each pair of nodes. [ohm]. The matrix of a second node is made once."""
+        sinks = {b for a, b in pairs if a != b and self.piece[a] == self.piece[b]}
+        cuts = {sink: self._inverse(sink) for sink in sinks}
+        told = (self.potentials(a, b, cuts.get(b))[a] if a != b else 0.0 for a, b in pairs)
+        return np.fromiter(told, dtype=np.float64, count=len(pairs))
 
-    def potentials(self, source: int, sink: int) -> Floats:
+    def potentials(self, source: int, sink: int, cut: _Cut | None = None) -> Floats:
         """Voltages against `sink` when 1 A goes in at `source`; NaN in other pieces. [V].
 
-        Infinite at `source` where the two are not joined.
+        Infinite at `source` where the two are not joined. `cut` is the matrix without the sink,
+        where it was made before.
         """
         volts: Floats = np.full(self.edges.size, np.nan)
         volts[sink] = 0.0
         if self.piece[source] != self.piece[sink]:
             volts[source] = np.inf
             return volts
-        kept, matrix, factors = self._inverse(sink)
+        kept, matrix, factors = cut or self._inverse(sink)
         if not len(kept) or source == sink:
             volts[self.piece == self.piece[sink]] = 0.0
             return volts

@@ -14,9 +14,10 @@ References
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import combinations
 
 from buzzout.circuit import CHASSIS, Circuit, Point
 from buzzout.electrics.branch import Branch
@@ -115,6 +116,13 @@ class Resistances:
             return Range(math.inf, math.inf, math.inf)
         pair = [(of[a], of[b])]
         return Range(*(float(s.between(pair)[0]) for s in (self.nominal, self.low, self.high)))
+
+    def among(self, points: Sequence[Point]) -> Mapping[tuple[Point, Point], Range]:
+        """Resistance between every two of some points that the circuit has, in their order."""
+        pairs = list(combinations(points, 2))
+        nodes = [(self.network.of[a], self.network.of[b]) for a, b in pairs]
+        told = zip(*(s.between(nodes) for s in (self.nominal, self.low, self.high)), strict=True)
+        return {pair: Range(*map(float, ohms)) for pair, ohms in zip(pairs, told, strict=True)}
 
 
 def resistances(

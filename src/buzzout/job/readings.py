@@ -11,7 +11,6 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import combinations
 
 from buzzout.circuit import CHASSIS, CannotApply, Part, Point, apply, printed
 from buzzout.compare import Comparison, Finding
@@ -77,8 +76,9 @@ class Meter:
         """Pairs of points whose readings differ beyond tolerance, with how much. [1]."""
         known = self.now.network.of
         tried = [p for p in dict.fromkeys(points) if p in known and p in right.network.of]
-        for a, b in combinations(tried, 2):
-            now, then = self.now.between(a, b), right.between(a, b)
+        mended = right.among(tried)
+        for (a, b), now in self.now.among(tried).items():
+            then = mended[a, b]
             if now.apart(then):
                 yield abs(math.log(_size(now) / _size(then))), a, b, now, then
 
