@@ -101,7 +101,10 @@ class Chosen:
 
 
 class Columns:
-    """The programme for the columns that were added so far, and what each of them means."""
+    """The programme for the columns that were added so far, and what each of them means.
+
+    `written` are the places of the fits among them in the matrix of each family and way.
+    """
 
     def __init__(self, task: Task) -> None:
         """Write down what is there in any case: parts missed, parts too many, wires cut."""
@@ -115,6 +118,7 @@ class Columns:
         self._free: dict[int, list[tuple[int, float]]] = defaultdict(list)
         self._wires: dict[int, list[int]] = defaultdict(list)
         self._rings: dict[int, list[int]] = defaultdict(list)
+        self.written: dict[tuple[int, int], list[tuple[int, int]]] = defaultdict(list)
         self._waiting: list[Fit | Group] = []
         self._wrong: dict[int, list[tuple[int, int]]] = defaultdict(list)
         self._crossed: dict[int, list[tuple[Hashable, int]]] = defaultdict(list)
@@ -263,6 +267,9 @@ class Columns:
         if self._must_wait(fit, [(node, place) for _, _, node, place in fits.kept(fit)]):
             return
         column = self.fits[fit] = self._column(("fit", fit), fits.cost(fit))
+        if at := fits.located(fit):
+            family, row, found, way = at
+            self.written[family, way].append((row, found))
         self.programme.put(("drawn", fit.i), column)
         self.programme.put(("found", fit.j), column)
         for s, t, node, place in fits.kept(fit):

@@ -52,7 +52,7 @@ class Family:
 
     `drawn` and `found` are indices of small parts; `nodes` and `places` where their two ends are;
     `look` numbers drawn parts that look alike; `price` [drawn, found] is what the pairing costs
-    beyond leads and a wrong part; `loose` [found, end] tells that nothing else is on that place.
+    beyond leads and a wrong part.
     """
 
     drawn: Ints
@@ -63,27 +63,14 @@ class Family:
     wrong: Bools
     unread: Bools
     turned: Bools
-    loose: Bools
     look: Ints
+    number: int
     strange: bool = False
 
     @property
     def ways(self) -> tuple[int, ...]:
         """Indices of `WAYS` in which a pairing may be worth it."""
         return STRANGE_WAYS if self.strange else tuple(range(len(WAYS)))
-
-    def cost(self, way: int, rows: Ints, columns: Ints) -> Ints:
-        """Costs of some pairings in one of `WAYS`; the wrong part itself is not counted."""
-        (first, _), kept = WAYS[way]
-        unseen = np.count_nonzero(self.places[columns] == UNSEEN, axis=1)
-        cost = self.price[np.ix_(rows, columns)] + costs.UNREAD * unseen[None, :]
-        cost += costs.LEAD * kept.count(False)
-        for s, t in enumerate(WAYS[way][0]):
-            if not kept[s]:
-                cost += costs.LOOSE * self.loose[None, columns, t]
-        if first:
-            cost += costs.ERROR * self.turned[np.ix_(rows, columns)]
-        return np.asarray(cost)
 
     def at(self, i: int, j: int) -> tuple[int, int]:
         """Row of drawn part i, and column of found part j."""
@@ -114,7 +101,9 @@ class Fits:
         self._sights: dict[int, int] = {}
         self._numbers: dict[Hashable, int] = {}
         self._kinds = [[_kind(s.part) for s in side.smalls] for side in (pair.drawing, pair.board)]
-        self.families = [f for kinds in _kin(pair) if (f := self._family(kinds)) is not None]
+        self.families: list[Family] = []
+        for kinds in _kin(pair):
+            self.families += self._family(kinds)
         self._where = {
             (side, int(n)): (f, row)
             for f, family in enumerate(self.families)
@@ -126,7 +115,9 @@ class Fits:
 
     def verdict(self, i: int, j: int) -> Verdict:
         """What is to say about found part j in the place of drawn part i."""
-        one, two = self.pair.drawing.smalls[i].part, self.pair.board.smalls[j].part
+        return self._judged(self.pair.drawing.smalls[i].part, self.pair.board.smalls[j].part)
+
+    def _judged(self, one: Part, two: Part) -> Verdict:
         key = (self._sight(one), self._sight(two))
         if key not in self._verdicts:
             self._verdicts[key] = judge(one, two)
@@ -208,18 +199,18 @@ class Fits:
         family, row = self._where["i", i]
         return int(self.families[family].look[row])
 
-    def _family(self, kinds: Sequence[str]) -> Family | None:
+    def _family(self, kinds: Sequence[str]) -> Iterator[Family]:
         drawing, board = self.pair.drawing.smalls, self.pair.board.smalls
         mine = [i for i, s in enumerate(drawing) if s.part.kind in kinds and len(s.at) == 2]
         theirs = [j for j, s in enumerate(board) if s.part.kind in kinds and len(s.at) == 2]
         if not mine or not theirs:
-            return None
+            return
         ones, row_of = self._distinct([drawing[i] for i in mine])
         twos, column_of = self._distinct([board[j] for j in theirs])
-        tables = [[_facts(a, b, judge(a, b)) for b in twos] for a in ones]
+        tables = [[_facts(a, b, self._judged(a, b)) for b in twos] for a in ones]
         facts = np.array(tables, dtype=np.int64)[np.ix_(row_of, column_of)]
         price = facts[:, :, 0] + self._names(mine, theirs)
-        return Family(
+        yield Family(
             np.array(mine),
             np.array(theirs),
             np.array([drawing[i].at for i in mine]),
@@ -228,8 +219,8 @@ class Fits:
             facts[:, :, 1] > 0,
             facts[:, :, 2] > 0,
             facts[:, :, 3] > 0,
-            np.array([[place in self.loose for place in board[j].at] for j in theirs]),
             np.array(row_of),
+            len(self.families),
         )
 
     def _strangers(self) -> Iterator[Family]:
@@ -251,8 +242,8 @@ class Fits:
             never,
             never,
             never,
-            np.zeros((len(theirs), 2), dtype=bool),
             np.zeros(len(mine), dtype=np.int64),
+            len(self.families),
             strange=True,
         )
 

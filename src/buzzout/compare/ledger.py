@@ -8,7 +8,7 @@ what it leaves unpaid is written down and settled by the solver.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -47,17 +47,21 @@ class Cheap:
     end: tuple[int, int]
 
 
-def cheap(prices: Prices, family: Family, way: int, limit: float) -> Cheap:
-    """Collect the fits below a limit."""
-    (first, second), kept = WAYS[way]
-    rows, columns, costs = [], [], []
+def cheap(prices: Prices, family: Family, limit: float) -> Iterator[Cheap]:
+    """Collect the fits below a limit, way by way."""
+    at: dict[int, list[tuple[Ints, Ints, Array]]] = {way: [] for way in family.ways}
     for some, others in prices.candidates(family):
-        reduced = prices.reduced(family, way, some, others)
-        row, column = np.nonzero(reduced < limit)
-        rows.append(some[row])
-        columns.append(others[column])
-        costs.append(reduced[row, column])
-    row, column = np.concatenate(rows), np.concatenate(columns)
+        for way, reduced in prices.reduced(family, some, others):
+            row, column = np.nonzero(reduced < limit)
+            at[way].append((some[row], others[column], reduced[row, column]))
+    for way, parts in at.items():
+        row, column, cost = (np.concatenate(each) for each in zip(*parts, strict=True))
+        yield _cheap(prices, family, way, (row, column, cost))
+
+
+def _cheap(prices: Prices, family: Family, way: int, at: tuple[Ints, Ints, Array]) -> Cheap:
+    (first, second), kept = WAYS[way]
+    row, column, cost = at
     held: list[Bools] = []
     node: list[Ints] = []
     place: list[Ints] = []
@@ -71,7 +75,7 @@ def cheap(prices: Prices, family: Family, way: int, limit: float) -> Cheap:
         way,
         row,
         column,
-        np.concatenate(costs),
+        cost,
         (held[0], held[1]),
         (node[0], node[1]),
         (place[0], place[1]),

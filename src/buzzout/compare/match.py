@@ -33,7 +33,6 @@ from buzzout.compare.programme import Array, Relaxed
 from buzzout.compare.seeds import seeds, written
 from buzzout.compare.turns import Piece
 
-LOOSE = 1e-3  # see `Programme.relax`
 FEWEST, SAME = 6, 4  # rounds that are always made, and in which nothing became cheaper
 FIRST = 2  # rounds that ask for turned furniture first
 FEW, FEWER = 16, 2  # so many columns of one row are brought in at a time, fewer on a large board
@@ -74,7 +73,7 @@ def _priced(columns: Columns, effort: int, say: Say, *, prove: bool) -> tuple[Re
     few = FEW if len(columns.task.pair.drawing.smalls) < LARGE else FEWER
     for number in range(1, ROUNDS + 1):
         before = columns.programme.steps
-        relaxed = columns.programme.price(LOOSE, effort)
+        relaxed = columns.programme.price(effort)
         if columns.programme.steps - before <= IDLE and number > 1:
             few *= 4
         if columns.programme.steps >= effort:
@@ -127,7 +126,7 @@ def _best(
 def _closed(columns: Columns, best: Match, effort: int) -> Match:
     """Solve again with every column that could be in a better explanation."""
     programme = columns.programme
-    priced = programme.price(LOOSE, effort)
+    priced = programme.price(effort)
     gap = (best.errors - 1) * costs.ERROR - priced.bound + SMALL
     columns.add(Prices(columns, priced, gap).missed())
     answer = programme.solve(effort, np.array(programme.most))

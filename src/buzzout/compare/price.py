@@ -15,7 +15,6 @@ turns that would bring it about.
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Hashable, Iterable, Iterator
 
 import numpy as np
@@ -68,10 +67,7 @@ class Prices:
         self.new = Chosen()
         self.free_pins = np.array([not self._brought(k) for k in range(self.size[1])])
         floor = max(self.limit, -BELOW)
-        self._written = self._written_fits()
-        self.groups = [
-            cheap(self, f, way, floor) for f in self.task.fits.families for way in f.ways
-        ]
+        self.groups = [each for f in self.task.fits.families for each in cheap(self, f, floor)]
         self.ledger = Ledger(self, self.groups)
         self.left = self.ledger.left()
         self.owed = 0.0
@@ -180,39 +176,42 @@ class Prices:
         yield every[~low], others[self.found[family.found] < 0]
 
     def reduced(
-        self, family: Family, way: int, rows: Ints, columns: Ints, *, written: bool = False
-    ) -> Array:
-        """Matrix of reduced costs at the prices of rows that are written down.
+        self, family: Family, rows: Ints, columns: Ints, *, written: bool = False
+    ) -> Iterator[tuple[int, Array]]:
+        """For each way a matrix of reduced costs at the prices of rows that are written down.
 
         Fits that are written down themselves are left out unless `written`.
         """
-        (first, _), kept = WAYS[way]
         drawn, found = family.drawn[rows], family.found[columns]
         off = self.off[drawn] - self.crossed[drawn]
-        reduced = costs.bare(family.cost(way, rows, columns)).astype(np.float64)
-        reduced += self.drawn[drawn][:, None] + self.found[found][None, :]
-        reduced += off[:, None] * family.wrong[np.ix_(rows, columns)]
-        for s in (0, 1):
-            if kept[s]:
-                reduced += self._held(family, s, s ^ first, rows, columns)
-        reduced[:, ~family.usable(way)[columns]] = np.inf
-        known = self._written.get((id(family), way))
-        if known is not None and not written:
-            row, column = np.full(len(family.drawn), -1), np.full(len(family.found), -1)
-            row[rows], column[columns] = np.arange(len(rows)), np.arange(len(columns))
-            at = row[known[0]], column[known[1]]
-            here = (at[0] >= 0) & (at[1] >= 0)
-            reduced[at[0][here], at[1][here]] = np.inf
-        return reduced
+        alike = costs.bare(family.price[np.ix_(rows, columns)]).astype(np.float64)
+        alike += self.drawn[drawn][:, None] + self.found[found][None, :]
+        alike += off[:, None] * family.wrong[np.ix_(rows, columns)]
+        held = {(s, t): self._held(family, s, t, rows, columns) for s in (0, 1) for t in (0, 1)}
+        for way in family.ways:
+            (first, _), kept = WAYS[way]
+            reduced = alike + costs.ERROR * kept.count(False)
+            if first:
+                reduced += costs.ERROR * family.turned[np.ix_(rows, columns)]
+            for s in (0, 1):
+                if kept[s]:
+                    reduced += held[s, s ^ first]
+            reduced[:, ~family.usable(way)[columns]] = np.inf
+            if not written:
+                self._leave_out_written(reduced, family, way, rows, columns)
+            yield way, reduced
 
-    def _written_fits(self) -> dict[tuple[int, int], tuple[Ints, Ints]]:
-        """Rows and columns of the fits that are written down, by family and way."""
-        table: dict[tuple[int, int], list[tuple[int, int]]] = defaultdict(list)
-        for fit in self.columns.fits:
-            if at := self.task.fits.located(fit):
-                family, row, column, way = at
-                table[id(self.task.fits.families[family]), way].append((row, column))
-        return {key: tuple(np.array(at).T) for key, at in table.items()}
+    def _leave_out_written(
+        self, reduced: Array, family: Family, way: int, rows: Ints, columns: Ints
+    ) -> None:
+        if not (known := self.columns.written[family.number, way]):
+            return
+        row, column = np.full(len(family.drawn), -1), np.full(len(family.found), -1)
+        row[rows], column[columns] = np.arange(len(rows)), np.arange(len(columns))
+        at_row, at_column = np.array(known).T
+        at = row[at_row], column[at_column]
+        here = (at[0] >= 0) & (at[1] >= 0)
+        reduced[at[0][here], at[1][here]] = np.inf
 
     def ends(self, family: Family, s: int, t: int) -> tuple[npt.NDArray[np.int64], ...]:
         """Row indices of the nodes of drawn lead s, places of found end t, and what was seen."""
@@ -358,8 +357,8 @@ class Prices:
         for rows, asked in ((np.nonzero(dear)[0], looks), (np.nonzero(~dear)[0], theirs)):
             columns = np.nonzero(right[asked].any(axis=0))[0]
             wrong = np.full((len(rows), len(columns)), np.inf)
-            for way in range(len(WAYS)):
-                wrong = np.minimum(wrong, self.reduced(family, way, rows, columns, written=True))
+            for _, reduced in self.reduced(family, rows, columns, written=True):
+                wrong = np.minimum(wrong, reduced)
             wrong = np.where(family.wrong[np.ix_(rows, columns)], np.maximum(wrong, 0), np.inf)
             wrong /= shares[columns]
             for look in asked.tolist():

@@ -16,6 +16,7 @@ from buzzout.compare.costs import bare
 
 Array = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
+LOOSE = 1e-3  # see `Programme.price`
 NOTHING = 1e-7  # a price within this of zero is zero
 OPTIMAL = highspy.HighsModelStatus.kOptimal
 SPENT = highspy.HighsModelStatus.kIterationLimit
@@ -99,10 +100,10 @@ class Programme:
         self._equal.append(equal)
         return True
 
-    def price(self, loose: float, effort: int) -> Relaxed:
+    def price(self, effort: int) -> Relaxed:
         """Prices that prove a bound in bare costs and say little where there is little to say.
 
-        Every row may be missed by `loose`: of all prices that prove the bound the solver then
+        Every row may be missed by `LOOSE`: of all prices that prove the bound the solver then
         rather finds those near 0. The bound is computed from the prices for the rows as they are,
         so it holds in any case, also where the steps reached `effort` before the best prices.
 
@@ -113,12 +114,7 @@ class Programme:
         """
         self._grow()
         costs = np.asarray(bare(np.array(self.costs)), dtype=np.float64)
-        rows, columns = np.arange(len(self._right)), np.arange(len(costs))
-        low, high = self._sides(loose)
         solver = self._solver
-        solver.changeColsCost(len(columns), columns, costs)
-        solver.changeColsBounds(len(columns), columns, 0 * costs, np.array(self.most))
-        solver.changeRowsBounds(len(rows), rows, low, high)  # type: ignore[attr-defined]
         solver.setOptionValue("simplex_iteration_limit", max(0, effort - self.steps))
         solver.run()
         if solver.getModelStatus() not in (OPTIMAL, SPENT):
@@ -183,13 +179,14 @@ class Programme:
         old, below = column < columns, row < rows
         mine = old & ~below
         number, starts, across, entries = _packed(row[mine] - rows, column[mine], entry[mine], many)
-        ends = np.full(many, highspy.kHighsInf)
-        self._solver.addRows(many, -ends, ends, number, starts, across, entries)
+        low, high = self._sides(LOOSE)
+        self._solver.addRows(many, low[rows:], high[rows:], number, starts, across, entries)
         number, starts, across, entries = _packed(
             column[~old] - columns, row[~old], entry[~old], wide
         )
-        none = np.zeros(wide)
-        self._solver.addCols(wide, none, none, none, number, starts, across, entries)
+        costs = np.asarray(bare(np.array(self.costs[columns:])), dtype=np.float64)
+        most = np.array(self.most[columns:])
+        self._solver.addCols(wide, costs, 0 * most, most, number, starts, across, entries)
         for n in np.nonzero(old & below)[0]:
             before = self._entry[(self._row == row[n]) & (self._column == column[n])].sum()
             self._solver.changeCoeff(int(row[n]), int(column[n]), float(before + entry[n]))

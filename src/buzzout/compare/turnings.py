@@ -56,11 +56,12 @@ class Turnings:
 
     def missed(self) -> None:
         """Add the frames and swaps that are missed, and what is owed for them."""
-        priced = {
-            (name, target): self._priced(piece, target)
+        floors = {
+            (name, target): self._floor(piece, target)
             for name, piece in self.task.pieces.items()
             for target in piece.on
         }
+        priced = {at: self._priced(*at, floors) for at in floors}
         for name in self.task.pieces:
             own = priced[name, name]
             for f in own.frames[own.reduced < self.limit].tolist():
@@ -121,42 +122,48 @@ class Turnings:
                         best = priced[x, y]
                         self._add_frame(x, int(best.frames[best.reduced.argmin()]))
 
-    def _priced(self, piece: Piece, target: str) -> Priced:
+    def _calm(self, target: str) -> bool:
+        """No pair on the target is worth anything: nothing gains."""
+        return self.limit <= 0 and not self._worthy[list(self.task.pieces[target].places)].any()
+
+    def _floor(self, piece: Piece, target: str) -> Array:
+        """What each frame costs if all its pins gained what they can at most."""
+        cost = costs.bare(piece.on[target][3]) + self.prices.price(("piece", piece.name))
+        if self._calm(target):
+            return np.asarray(cost)
+        gains = np.maximum(0, self._gains(piece, self.task.pieces[target]))
+        return np.asarray(cost - min(gains.max(axis=1).sum(), gains.max(axis=0).sum()))
+
+    def _priced(self, name: str, target: str, floors: Mapping[tuple[str, str], Array]) -> Priced:
         """Reduced cost of each frame with all that its swaps could bring; swaps are noted.
 
-        The tie to the other half is left out. A frame that is too dear whatever its pins gain is
-        priced at one error, which is less than it costs.
+        The tie to the other half is left out. A frame that is too dear in any case is priced at
+        what it costs at least.
         """
+        piece, floor = self.task.pieces[name], floors[name, target]
         every, used, pin, cost = piece.on[target]
-        if self._calm(piece, target):
-            return Priced(every, cost)
+        there = np.array([("frame", name, f) in self.columns.at for f in every.tolist()])
+        half = 0.0 if target == name else float(floors[target, name].min())
+        look = np.nonzero(there | (floor + half < max(self.limit, -BELOW)))[0]
+        reduced = floor.copy()
+        if not len(look) or self._calm(target):
+            return Priced(every, reduced)
         gains = self._gains(piece, self.task.pieces[target])
-        there = np.array([("frame", piece.name, f) in self.columns.at for f in every.tolist()])
-        start = costs.bare(cost) + self.prices.price(("piece", piece.name))
-        most = float(np.maximum(0, gains.max(axis=1)).sum())
-        look = np.nonzero(there | (start - most <= costs.SOCKETS))[0]
         used, pin, there = used[look], pin[look], there[look]
-        reduced = start[look] - gains[np.arange(used.shape[1])[None, :], used].sum(axis=1)
+        start = costs.bare(cost[look]) + self.prices.price(("piece", name))
+        reduced[look] = start - gains[np.arange(used.shape[1])[None, :], used].sum(axis=1)
         brings = self._swaps(piece, gains[pin], piece.swap_cost[every[look]])
         if brings.size:
             for row in np.nonzero(there)[0].tolist():
                 brings[row] -= self._busy(piece, int(every[look[row]]))
             extra = _most(piece, brings)
-            reduced -= np.where(there, 0, extra)
+            reduced[look] -= np.where(there, 0, extra)
             self.prices.owed += float(extra[there].sum())
             for row, f in enumerate(every[look].tolist()):
-                self._brings[piece.name, f] = brings[row]
+                self._brings[name, f] = brings[row]
                 if there[row]:
                     self._add_swaps(piece, f)
-        all_reduced = np.full(len(every), float(costs.ERROR))
-        all_reduced[look] = reduced
-        return Priced(every, all_reduced)
-
-    def _calm(self, piece: Piece, target: str) -> bool:
-        """No pair on the target is worth anything and nothing else is priced: no frame gains."""
-        if self.limit > 0 or self._worthy[list(self.task.pieces[target].places)].any():
-            return False
-        return not self.prices.price(("piece", piece.name))
+        return Priced(every, reduced)
 
     def _gains(self, piece: Piece, target: Piece) -> Array:
         """What it brings to let found pin q of the target serve for drawn pin p."""
