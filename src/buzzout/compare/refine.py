@@ -1,58 +1,57 @@
 """Are the two sides the same circuit? Decided exactly, without anything to explain.
 
-Joint colour refinement of the nodes of both sides; where it stops with cells of more than one
-node, one node is singled out on both sides and refinement goes on, with backtracking
-(individualisation and refinement: McKay and Piperno, "Practical graph isomorphism, II", 2014).
-Colours alone prove only that two circuits differ. Equality is claimed for a mapping that was
-checked part by part.
+Each side becomes a graph. A node is a vertex; a part with two leads is an edge of its sort, any
+other part a vertex with an edge for each lead. `isomorphism.py` looks for a mapping of one graph to
+the other, and equality is claimed for a mapping that was checked part by part.
 
-A *cell* is a set of nodes of one colour. Cost of a refinement: leads times rounds.
+*Sorts* are needed because values within tolerances are no equivalence: of three parts the second
+may stand for the first and the third for the second, and yet the third not for the first. What any
+chain of such likenesses joins is one sort, and parts of different sorts never stand for one
+another. Where within a sort any found part may stand for any drawn one, the sort is *firm* and says
+all. A part of any other sort is a vertex, and pairings of these are judged one by one.
 """
 
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Hashable, Iterator, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Hashable, Iterator, Mapping, Sequence
+from operator import attrgetter
 from typing import Literal
 
-from buzzout.compare.colours import Half, halves, one_round, start
-from buzzout.compare.fits import Fit
-from buzzout.compare.model import FREE, VOID, Pair, found_nodes
+from buzzout.circuit import joined
+from buzzout.compare.cells import Edges, Effort
+from buzzout.compare.colours import Half, halves, look_of
+from buzzout.compare.fits import SEEN, Fit
+from buzzout.compare.isomorphism import Graph, isomorphism
+from buzzout.compare.model import FREE, VOID, Pair, Small, found_nodes
 from buzzout.compare.values import judge
 
-CHOICES = 20000  # nodes singled out before the question is left open
-
-
-@dataclass
-class _Search:
-    pair: Pair
-    drawn: Half
-    found: Half
-    names: dict[Hashable, int] = field(default_factory=dict)
-    most: int = CHOICES
-    choices: int = 0
+CHOICES = 20000  # refinements of the whole before the question is left open
+MANY = 4000  # pairs of what looks alike; where there are more, none is judged beforehand
+_seen = attrgetter(*SEEN)
 
 
 def same(pair: Pair, choices: int = CHOICES) -> tuple[Fit, ...] | Literal[False] | None:
     """The pairings that show the two sides to be the same; False if they differ.
 
-    None where `choices` were spent without an answer. Parts count as alike if kind and value agree
-    to about 10 %; furniture only as drawn. So False does not say that anything is wrong.
+    None where the work of `choices` refinements brought no answer. Parts count as alike if kind and
+    value agree to about 10 %; furniture only as drawn. So False does not say that anything is
+    wrong.
     """
-    groups = _worth_naming(pair)
-    drawn, found = halves(pair, groups)
-    if len(drawn.anchors) != len(found.anchors) or len(drawn.parts) != len(found.parts):
+    sorts = _Sorts(pair)
+    if Counter(sorts.of[0]) != Counter(sorts.of[1]):
         return False
-    search = _Search(pair, drawn, found, most=choices)
-    one, two = start(drawn, search.names), start(found, search.names)
-    for mapping in _mappings(search, one, two):
-        if mapping is None:
-            return None
-        fits = _checked(search, mapping)
-        if fits is not None:
-            return fits
-    return False
+    one, two = (
+        _Side(half, seen, of, sorts.firm)
+        for half, seen, of in zip(
+            halves(pair, _worth_naming(pair)), sorts.seen, sorts.of, strict=True
+        )
+    )
+    effort = Effort(2 * choices * len(one.graph.near))
+    mapping = isomorphism(one.graph, two.graph, effort, sorts.right)
+    if mapping is None or mapping is False:
+        return mapping
+    return _checked(one, two, mapping, sorts)
 
 
 def _worth_naming(pair: Pair) -> list[list[int]]:
@@ -70,75 +69,104 @@ def _pins(pair: Pair) -> Iterator[tuple[int, int]]:
                 yield pair.board.pins[name][pin], node
 
 
-def _mappings(
-    search: _Search, one: Sequence[int], two: Sequence[int]
-) -> Iterator[dict[int, int] | None]:
-    """Candidate mappings of drawn to found nodes; None once the choices are spent."""
-    refined = _refined(search, one, two)
-    if refined is None:
-        return
-    one, two = refined
-    cells: dict[int, list[int]] = defaultdict(list)
-    for n, colour in enumerate(two):
-        cells[colour].append(n)
-    open_cells = [(len(cells[c]), n) for n, c in enumerate(one) if len(cells[c]) > 1]
-    if not open_cells:
-        yield {n: cells[colour][0] for n, colour in enumerate(one)}
-        return
-    _, chosen = min(open_cells)
-    for candidate in cells[one[chosen]]:
-        search.choices += 1
-        if search.choices > search.most:
-            yield None
-            return
-        mine, theirs = list(one), list(two)
-        mine[chosen] = theirs[candidate] = search.names.setdefault(
-            ("single", search.choices), len(search.names)
-        )
-        yield from _mappings(search, mine, theirs)
+class _Sorts:
+    """The parts by what is to be seen of them, numbered, and the sorts that follow.
+
+    `seen` and `of` are the number and the sort of each part of each side.
+    """
+
+    def __init__(self, pair: Pair) -> None:
+        """Judge each sight of the board in the place of each of the drawing that looks alike."""
+        self.first: dict[int, Small] = {}
+        self.seen: list[list[int]] = []
+        number: dict[object, int] = {}
+        for smalls in (pair.drawing.smalls, pair.board.smalls):
+            row = [number.setdefault(_seen(small.part), len(number)) for small in smalls]
+            self.first |= dict(zip(row, smalls, strict=True))
+            self.seen.append(row)
+        self.judged: dict[tuple[int, int], bool] = {}
+        self.firm: set[int] = set()
+        looks: dict[Hashable, tuple[list[int], list[int]]] = {}
+        for side, row in enumerate(self.seen):
+            for sight in dict.fromkeys(row):
+                looks.setdefault(look_of(self.first[sight]), ([], []))[side].append(sight)
+        sort: list[dict[int, int]] = [{}, {}]
+        groups = (group for each in looks.values() for group in self._chains(*each))
+        for n, (ones, twos) in enumerate(groups):
+            sort[0] |= dict.fromkeys(ones, n)
+            sort[1] |= dict.fromkeys(twos, n)
+            if len(ones) * len(twos) <= MANY and all(self.right(a, b) for a in ones for b in twos):
+                self.firm.add(n)
+        self.of = [[sort[side][sight] for sight in row] for side, row in enumerate(self.seen)]
+
+    def _chains(self, ones: list[int], twos: list[int]) -> list[tuple[list[int], list[int]]]:
+        """What chains of likenesses join."""
+        if len(ones) * len(twos) > MANY:
+            return [(ones, twos)]
+        alike = [((0, a), (1, b)) for a in ones for b in twos if self.right(a, b)]
+        groups = joined([*((0, a) for a in ones), *((1, b) for b in twos)], alike)
+        return [([n for s, n in g if s == 0], [n for s, n in g if s == 1]) for g in groups]
+
+    def right(self, wanted: int, fitted: int) -> bool:
+        """What a found part looks like is right in the place of a drawn one that looks so."""
+        key = (wanted, fitted)
+        if key not in self.judged:
+            one, two = self.first[wanted].part, self.first[fitted].part
+            self.judged[key] = not judge(one, two).wrong
+        return self.judged[key]
 
 
-def _refined(
-    search: _Search, one: Sequence[int], two: Sequence[int]
-) -> tuple[list[int], list[int]] | None:
-    """Refine until nothing splits; None as soon as a colour is not as frequent on both sides."""
-    mine, theirs = list(one), list(two)
-    while True:
-        count = Counter(mine)
-        if count != Counter(theirs):
-            return None
-        if len(count) == len(mine):
-            return mine, theirs
-        next_mine = one_round(search.drawn, mine, search.names)
-        next_theirs = one_round(search.found, theirs, search.names)
-        if len(set(next_mine)) == len(count) and Counter(next_mine) == Counter(next_theirs):
-            return next_mine, next_theirs
-        mine, theirs = next_mine, next_theirs
+class _Side:
+    """One side as a graph. The first vertices are its nodes, then the `parts` that are no edges."""
+
+    def __init__(self, half: Half, seen: list[int], sorts: list[int], firm: set[int]) -> None:
+        """A lead of a polarised part is an edge of another kind than the other one."""
+        self.half, self.seen, self.sorts = half, seen, sorts
+        self.parts: list[int] = []
+        near: list[Edges] = [[] for _ in half.anchors]
+        for i, ((_, ends, polar), sort) in enumerate(zip(half.parts, sorts, strict=True)):
+            if len(ends) == 2 and sort in firm:
+                a, b = ends
+                near[a].append((b, 2 * sort + polar))
+                near[b].append((a, 2 * sort))
+                continue
+            leads = [(n, -1 - s * polar) for s, n in enumerate(ends)]
+            for n, kind in leads:
+                near[n].append((len(near), kind))
+            near.append(leads)
+            self.parts.append(i)
+        colours = [*half.anchors, *(sorts[i] for i in self.parts)]
+        looks: list[int | None] = [None] * len(half.anchors)
+        looks += [None if sorts[i] in firm else seen[i] for i in self.parts]
+        self.graph = Graph(near, colours, looks)
 
 
-def _checked(search: _Search, mapping: dict[int, int]) -> tuple[Fit, ...] | None:
-    """Pair the parts under a mapping of nodes; None unless every part has its like."""
-    there: dict[Hashable, list[int]] = defaultdict(list)
-    for j, (look, ends, polar) in enumerate(search.found.parts):
-        there[look, ends if polar else tuple(sorted(ends))].append(j)
+def _checked(
+    drawn: _Side, found: _Side, mapping: Mapping[int, int], sorts: _Sorts
+) -> tuple[Fit, ...] | None:
+    """Pair the parts under a mapping of vertices; None unless every part has its like."""
+    nodes = len(drawn.half.anchors)
+    partner = {i: found.parts[mapping[nodes + k] - nodes] for k, i in enumerate(drawn.parts)}
+    taken = set(partner.values())
+    between: dict[Hashable, list[int]] = defaultdict(list)
+    for j, (_, ends, polar) in reversed([*enumerate(found.half.parts)]):
+        if j not in taken:
+            between[found.sorts[j], ends if polar else tuple(sorted(ends))].append(j)
     fits = []
-    for i, (look, ends, polar) in enumerate(search.drawn.parts):
-        to = tuple(mapping[n] for n in ends)
-        like = there.get((look, to if polar else tuple(sorted(to))), [])
-        j = next((j for j in like if _right(search.pair, i, j)), -1)
-        if j < 0:
+    for i, (_, ends, polar) in enumerate(drawn.half.parts):
+        to = tuple([mapping[n] for n in ends])
+        like = between[drawn.sorts[i], to if polar else tuple(sorted(to))]
+        j = partner[i] if i in partner else like.pop() if like else -1
+        if j < 0 or not sorts.right(drawn.seen[i], found.seen[j]):
             return None
-        like.remove(j)
-        order = range(len(to)) if search.found.parts[j][1] == to else reversed(range(len(to)))
+        there = found.half.parts[j][1]
+        if there != to and (polar or there[::-1] != to):
+            return None
+        order = range(len(to)) if there == to else range(len(to))[::-1]
         fits.append(Fit(i, j, tuple(order), (True,) * len(to)))
-    anchors = search.drawn.anchors
-    if any(anchors[n] != search.found.anchors[m] for n, m in mapping.items()):
+    if any(a != found.half.anchors[mapping[n]] for n, a in enumerate(drawn.half.anchors)):
         return None
     return tuple(fits)
-
-
-def _right(pair: Pair, i: int, j: int) -> bool:
-    return not judge(pair.drawing.smalls[i].part, pair.board.smalls[j].part).wrong
 
 
 def node_of_place(pair: Pair, fits: Sequence[Fit]) -> dict[int, int]:
