@@ -156,6 +156,41 @@ def shrikhande() -> nx.Graph:
     )
 
 
+def chang(sizes: Sequence[int]) -> nx.Graph:
+    """The triangular graph T(8), switched about rings of these sizes in the complete graph.
+
+    Strongly regular (28, 12, 6, 4), as is T(8) itself: with rings of 8, of 3 and 5, or of 2 four
+    times (an edge each) it is another one each time (Chang, Sci. Record 3, 1959; Seidel, 1967).
+    """
+    graph = nx.line_graph(nx.complete_graph(8))
+    first, chosen = 0, set()
+    for size in sizes:
+        ring = range(first, first + size)
+        chosen |= {tuple(sorted((v, first + (v - first + 1) % size))) for v in ring}
+        first += size
+    pairs = ((v, w) for v in chosen for w in set(graph) - chosen)
+    for v, w in pairs:
+        (graph.remove_edge if graph.has_edge(v, w) else graph.add_edge)(v, w)
+    return graph
+
+
+def torus(size: int, twist: int = 0) -> nx.Graph:
+    """A square mesh closed both ways, one of them shifted by `twist` meshes."""
+    return nx.Graph(
+        ((i, j), far)
+        for i, j in product(range(size), repeat=2)
+        for far in (
+            (i, (j + 1) % size),
+            ((i + 1) % size, (j + twist * (i + 1 == size)) % size),
+        )
+    )
+
+
+def pieces(*graphs: nx.Graph) -> nx.Graph:
+    """These side by side with nothing between them."""
+    return nx.disjoint_union_all(graphs)
+
+
 def cai_fuerer_immerman(base: nx.Graph, *, twisted: bool) -> nx.Graph:
     """The pair of graphs over a base: a gadget a node, two wires an edge, one of them crossed.
 
@@ -173,20 +208,34 @@ def cai_fuerer_immerman(base: nx.Graph, *, twisted: bool) -> nx.Graph:
     return graph
 
 
+def base(nodes: int) -> nx.Graph:
+    """A cubic graph to put gadgets on."""
+    return nx.complete_graph(4) if nodes == 4 else nx.random_regular_graph(3, nodes, seed=1)
+
+
 def regular(_sizes: Sequence[int]) -> Iterator[tuple[str, Question]]:
     """Graphs that colours cannot tell apart, as networks of equal resistors."""
     pairs = [("rook and rook", rook(), rook()), ("rook and Shrikhande", rook(), shrikhande())]
-    for nodes in (4, 6, 10):
-        base = nx.complete_graph(4) if nodes == 4 else nx.random_regular_graph(3, nodes, seed=1)
-        straight, twisted = (cai_fuerer_immerman(base, twisted=t) for t in (False, True))
+    pairs.append(("T(8) and a Chang graph", chang([]), chang([8])))
+    for nodes in (4, 6, 10, 20):
+        straight, twisted = (cai_fuerer_immerman(base(nodes), twisted=t) for t in (False, True))
         pairs.append((f"Cai-Fürer-Immerman {nodes}, equal", straight, straight))
         pairs.append((f"Cai-Fürer-Immerman {nodes}, twisted", straight, twisted))
     for nodes in (100, 300):
         cubic = nx.random_regular_graph(3, nodes, seed=2)
         pairs.append((f"random cubic {nodes}", cubic, cubic))
-    ladder = nx.circular_ladder_graph(50)
-    pairs += [("ladder of 50 rungs", ladder, ladder),
-              ("ladder and twisted ladder", ladder, nx.circulant_graph(100, [1, 50]))]  # fmt: skip
+    ladder, mesh = nx.circular_ladder_graph(50), nx.grid_2d_graph(30, 30)
+    rooks = [rook()] * 20
+    pairs += [
+        ("ladder of 50 rungs", ladder, ladder),
+        ("ladder and twisted ladder", ladder, nx.circulant_graph(100, [1, 50])),
+        ("mesh of 30 by 30", mesh, mesh),
+        ("torus of 30 by 30", torus(30), torus(30)),
+        ("torus and twisted torus", torus(30), torus(30, 5)),
+        ("20 rooks", pieces(*rooks), pieces(*rooks)),
+        ("20 rooks and one Shrikhande", pieces(*rooks), pieces(*rooks[1:], shrikhande())),
+        ("1000 equal resistors", *2 * [pieces(*1000 * [nx.path_graph(2)])]),
+    ]
     for name, one, two in pairs:
         yield name, Question(network(one), network(shuffled(two, 3), "found"))
 

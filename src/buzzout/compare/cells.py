@@ -118,13 +118,10 @@ class Cells:
         self, old: int, some: list[int], edges: dict[int, int], work: dict[int, None]
     ) -> bool:
         """Split a cell by the edges that some of its members have into another."""
-        size = len(self.members[old])
-        if size == 2:
-            return False
         shares: dict[int, set[int]] = defaultdict(set)
         for u in some:
             shares[edges[u]].add(u)
-        if len(some) == size:
+        if len(some) == len(self.members[old]):
             shares.popitem()  # it stays
         cells = [old]
         for share in shares.values():

@@ -186,7 +186,7 @@ class _Failures:
         """`piece` are the vertices of the second graph that the choice is about."""
         self.search, self.piece = search, piece
         self.failed: list[int] = []
-        self.credit, self.price = 0, 2 * len(piece)
+        self.credit, self.price = 0, 4 * len(piece)
         self.above: dict[int, int] = {}  # towards the first vertex of each orbit
 
     def add(self, w: int, cost: int) -> None:
@@ -217,8 +217,9 @@ class _Failures:
         most = min(self.credit, cells.effort.most - cells.effort.spent)
         effort = Effort(most, spent=len(self.piece))
         twice = Cells(_side_by_side(near, near), colours, effort)
+        search = _Search(twice, looks * 2, eq, self.search.depth + 1)
         try:
-            return _Search(twice, looks * 2, eq, self.search.depth).pairs([twice.cell[at[x]]])
+            return search.pairs([twice.cell[at[x]]])
         except SpentError:
             return None
         finally:

@@ -26,7 +26,7 @@ from buzzout.compare.isomorphism import Graph, isomorphism
 from buzzout.compare.model import FREE, VOID, Pair, Small, found_nodes
 from buzzout.compare.values import judge
 
-CHOICES = 20000  # refinements of the whole before the question is left open
+CHOICES = 20000  # nodes singled out, all looked at for each, before the question is left open
 MANY = 4000  # pairs of what looks alike; where there are more, none is judged beforehand
 _seen = attrgetter(*SEEN)
 
@@ -34,9 +34,9 @@ _seen = attrgetter(*SEEN)
 def same(pair: Pair, choices: int = CHOICES) -> tuple[Fit, ...] | Literal[False] | None:
     """The pairings that show the two sides to be the same; False if they differ.
 
-    None where the work of `choices` refinements brought no answer. Parts count as alike if kind and
-    value agree to about 10 %; furniture only as drawn. So False does not say that anything is
-    wrong.
+    None where as much work as looking at all nodes for each of `choices` brought no answer. Parts
+    count as alike if kind and value agree to about 10 %; furniture only as drawn. So False does not
+    say that anything is wrong.
     """
     sorts = _Sorts(pair)
     if Counter(sorts.of[0]) != Counter(sorts.of[1]):
