@@ -149,13 +149,22 @@ def test_the_strongly_regular_graphs_of_28_nodes_differ() -> None:
 def test_symmetries_asked_for_at_every_failure_leave_the_answers_as_they_are(
     seed: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """As if each failure had cost enough to pay for any question."""
+    """As if each failure had cost enough to pay for any question; all keep the cells."""
+    ask = _Failures._symmetry
 
     def add(failures: _Failures, w: int, _cost: int) -> None:
         failures.failed.append(w)
         failures.credit += 10**6
 
+    def symmetry(failures: _Failures, x: int, w: int) -> list[tuple[int, int]] | None:
+        pairs, cell, piece = ask(failures, x, w), failures.search.cells.cell, failures.piece
+        to = {piece[a]: piece[b - len(piece)] for a, b in pairs or ()}
+        assert to.get(x, w) == w
+        assert all(cell[a] == cell[b] for a, b in to.items())
+        return pairs
+
     monkeypatch.setattr(_Failures, "add", add)
+    monkeypatch.setattr(_Failures, "_symmetry", symmetry)
     random = Random(seed)
     some = [nx.random_regular_graph(3, random.choice((6, 8)), seed=seed + n) for n in range(5)]
     gadgets = cai_fuerer_immerman(base(6), twisted=seed % 2 == 0)
