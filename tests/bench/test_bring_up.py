@@ -1,4 +1,5 @@
 import math
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -169,3 +170,11 @@ def test_the_page_has_every_point_with_room_for_the_reading(plan):
     assert "&lt;it&gt;" in page
     assert page.count("<td></td></tr>") == len(plan.cold) + sum(len(s.lines) for s in plan.steps)
     assert "Lethal voltages" in page
+
+
+def test_windings_without_volts_are_asked_for(hall):
+    """Else a mains transformer would be taken for none, and the chassis for live."""
+    bare = [replace(e, taps=()) for e in hall.parts["T1"].elements]
+    circuit = hall.but({**hall.parts, "T1": replace(hall.parts["T1"], elements=tuple(bare))})
+    assert "does not say the volts of T1 (primary, ht" in bring_up(circuit).refused
+    assert not bring_up(hall).refused

@@ -134,6 +134,16 @@ def test_a_primary_without_taps_has_no_wrong_one():
     assert not [f for f in supply.faults if f.kind == "wrong tap"]
 
 
+def test_a_supply_without_amplifying_valves(hall):
+    supply = read("examples/power-supply/power-supply.reference.buzz")
+    asked = case(operate(supply))
+    leaky = leak(supply, "8k", "HT", "chassis")
+    told = diagnose(asked, read_off(leaky, ("RES", "HT")))
+    assert "C1.triangle leaky" in told.explanations[0].words
+    ripples_ = [p for p in asked.volts if p.way == RIPPLE]
+    assert [str(p.at) for p in ripples_] == ["RES", "HT"]
+
+
 def test_a_short_on_the_reservoir_leaves_no_more_ripple_than_half_waves(hall):
     view = ripple(Board(operate(hall)))
     short = [f for f in case(operate(hall)).faults if f.words == "C30.square shorted"]

@@ -1,6 +1,8 @@
 import pytest
 
-from buzzout.bench.readings import last_digit, report, sittings
+from buzzout.bench.diagnose import Diagnosis, Explanation
+from buzzout.bench.faults import Fault
+from buzzout.bench.readings import Report, last_digit, report, sittings
 from buzzout.bench.reported import told
 from buzzout.circuit import parse
 from buzzout.compare import Comparison, Matching, Proof
@@ -172,3 +174,11 @@ def test_a_set_fed_from_outside_takes_its_supply_from_the_reading_there(tmp_path
 ])  # fmt: skip
 def test_last_digit(text, digit):
     assert last_digit(parse(text, "V")) == pytest.approx(digit)
+
+
+@pytest.mark.parametrize(("shares", "told_so"), [((0.6, 0.4), True), ((0.97, 0.03), False)])
+def test_where_no_reading_tells_what_is_left_apart(shares, told_so):
+    """Nothing to measure next is told as such, not left out."""
+    faults_ = [Explanation((Fault("it", "R1", "R1 open"),), share, 1.0, ()) for share in shares]
+    made = Report((), Diagnosis((), tuple(faults_)))
+    assert ("no reading on offer tells these apart" in "\n".join(told(made))) == told_so

@@ -7,9 +7,10 @@ drawing says is told in brackets only, so that nobody confirms it unseen.
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterator
 
-from buzzout.circuit import Circuit, Part
+from buzzout.circuit import Circuit, Element, Part, printed
 
 CAUTION = """\
 # Lethal voltages, also after switching off. Unplug. Discharge each reservoir through a resistor and
@@ -67,11 +68,27 @@ def _piece(part: Part) -> Iterator[str]:
         yield f"# bond {part.name}"
     else:
         yield f"# {part.kind} {part.name} "
-    for element in part.elements if part.kind == "transformer" else ():
+    wound = part.elements if part.kind == "transformer" else ()
+    if wound:
+        drawn = f"(drawn: {_wound(wound)})"
+        hint = f"volts and current behind the terminals, as printed or measured {drawn}"
+        yield from (f"# {row}" for row in textwrap.wrap(hint, 96))
+    for element in wound:
         yield f"# winding {part.name} {element.label} {' '.join(element.terminals)} "
     for point in part.points:
         if point.pin:
             yield f"# at {point}"
+
+
+def _wound(elements: tuple[Element, ...]) -> str:
+    """What the drawing says of windings: `ht 250-0-250V 80mA, secondary load 15R`."""
+    told = []
+    for e in elements:
+        volts = "-".join(f"{abs(v):g}" for v in e.taps) + "V" if e.taps else ""
+        current = str(e.current) if e.current is not None else ""
+        load = f"load {printed(e.load, 'ohm')}" if e.load is not None else ""
+        told.append(" ".join(word for word in (e.label, volts, current, load) if word))
+    return ", ".join(told)
 
 
 def _told(part: Part) -> str:
@@ -98,7 +115,7 @@ _READINGS = """\
 # bring-up) and says which meter (10M, or 20k/V) and the mains as you MEASURED it: a dial is no
 # measurement. Resistances with the power off. What you read again after a repair gets a step line
 # of its own.
-# step 5 meter 10M mains 228 V
+# step 6 meter 10M mains 228 V
 # reads V1.1 138 V
 # reads V4.7 to V4.3 262 V
 # reads T1.h1 to T1.h2 6.2 V ac

@@ -15,6 +15,7 @@ from buzzout.bench.settings import (
     RECTIFIER,
     Setting,
     settings,
+    untold,
 )
 from buzzout.circuit import CHASSIS, Circuit, Part, Point
 from buzzout.electrics.bringup import watched, weakest
@@ -119,6 +120,8 @@ def bring_up(circuit: Circuit, gate: Gate | None = None) -> BringUp:
     """The plan for a chassis as it is now. Refused while the gate says no."""
     if gate is not None and gate.state == REFUSED:
         return BringUp((), f"{gate.verdict} There is no bring-up plan until they are closed.")
+    if why := untold(circuit):
+        return BringUp((), why)
     running = operate(circuit, Power())
     if running.side is None or not running.settled:
         why = "; ".join([*running.unsettled, *running.remarks]) or "nothing is fed"

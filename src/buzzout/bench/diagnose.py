@@ -44,6 +44,7 @@ _LOOKED = 40  # explanations among which likeness is looked for
 _IN_PLAY = 250  # faults that the choice of the next reading looks at
 _ON_OHMS = 60  # and that of a resistance
 _WORTH = 0.01  # doubt that a reading must be expected to take away [bit]
+_CLEAR = 0.1  # and this much where the leading explanations would all show the same [bit]
 _TOLD, _APART = 0.01, 0.05  # share of an explanation, and of a reading, that are told apart
 # How much more an ohmmeter must tell: power off, discharge, measure that it is discharged; and as
 # much a reading for which valves are pulled. [bit]
@@ -290,6 +291,8 @@ def _next(scored: _Scored, further: int) -> Iterator[Next]:
     for gain, _, probe in sorted(gains, key=lambda g: (-round(g[0], 6), g[1]))[:further]:
         if gain > _WORTH:
             shows = _shown(scored, probe)
+            if len(shows) < 2 and gain < _CLEAR:
+                continue
             yield Next(probe, gain, shows, tuple(_notes(scored.asked, probe, shows)))
 
 

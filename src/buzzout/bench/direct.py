@@ -16,7 +16,7 @@ from buzzout.bench.swing import Swing
 from buzzout.bench.taps import WRONG_TAP
 from buzzout.bench.tone import Tone
 from buzzout.circuit import Circuit, Point
-from buzzout.electrics.common import common
+from buzzout.electrics.common import common, feeding
 from buzzout.electrics.draft import Power
 from buzzout.electrics.operating import Operating, operate
 from buzzout.electrics.sockets import Valve
@@ -105,7 +105,10 @@ class Direct:
         # A direct voltmeter tells nothing where hundreds of alternating volts are.
         swinging = {n for way in self.state.ways for n, _ in way.weights} | {net.chassis}
         named = [Point(name) for name in circuit.names]
-        fixed = [p for part in circuit.parts.values() if part.furniture for p in part.points]
+        wound = feeding(circuit)
+        placed = [part for part in circuit.parts.values() if part.furniture]
+        placed.sort(key=lambda part: part.name in wound)  # a pin or tag is easier to find
+        fixed = [p for part in placed for p in part.points]
         found: dict[int, Point] = {}
         for point in (*named, *fixed):
             node = net.of.get(point)

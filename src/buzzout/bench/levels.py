@@ -280,7 +280,8 @@ class Levels:
     def _slopes_before(self) -> Floats:
         """Slopes of each section of the whole set as a matrix of its four electrodes. [S]."""
         flows = [self.state.flow(v.name) for v in self.state.system.valves]
-        return _four(np.array([flow.slopes for flow in flows if flow is not None]))
+        slopes = [flow.slopes for flow in flows if flow is not None]
+        return _four(np.array(slopes, dtype=np.float64).reshape(-1, 3, 3))
 
     def _bent(self, changes: Sequence[Change], states: States) -> Floats:
         """By how much the slopes differ from those of the whole set: change, section, 4 by 4."""

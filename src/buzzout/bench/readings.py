@@ -32,7 +32,7 @@ from buzzout.bench.probe import (
 )
 from buzzout.bench.probe import told as shown
 from buzzout.bench.score import noise
-from buzzout.bench.settings import NO_OUTPUT, settings
+from buzzout.bench.settings import NO_OUTPUT, settings, untold
 from buzzout.bench.slips import Slip, slips
 from buzzout.circuit import CannotApply, Circuit, Quantity, Reading, apply
 from buzzout.compare import Comparison
@@ -152,6 +152,8 @@ def report(read: Sequence[Sitting], comparison: Comparison) -> Report:
 
 def _computed(sitting: Sitting, comparison: Comparison) -> tuple[Direct | None, float, str]:
     """One step solved, the mains it was solved for [V], and why it could not be."""
+    if why := untold(comparison.found):
+        return None, 0.0, why
     if sitting.step and sitting.step > len(steps := settings(comparison.found)):
         return None, 0.0, f"there is no such step: the plan (buzzout job bring-up) has {len(steps)}"
     circuit, power, volts = _conditions(sitting, comparison.found)

@@ -11,6 +11,8 @@ from buzzout.bench.probe import OHMS, OPEN
 from buzzout.bench.readings import Line, Report, Step
 from buzzout.circuit import Quantity, Reading
 
+_DOUBT = 0.05  # share from which another explanation is still in question
+
 
 def told(made: Report) -> list[str]:
     """A report as lines of text."""
@@ -78,6 +80,9 @@ def _diagnosis(told_: Diagnosis, in_order: bool) -> Iterator[str]:
         yield f"  {number}. {line.share:4.0%}  {line.words}"
         if line.unexplained:
             yield f"          leaves unexplained: {', '.join(map(str, line.unexplained))}"
+    doubted = [line for line in told_.explanations[1:] if line.share > _DOUBT]
+    if doubted and not told_.next:
+        yield "no reading on offer tells these apart: try them in this order, read again after each"
     for following in told_.next:
         yield f"measure next: {following.probe}"
         yield from (f"  {note}" for note in following.notes)

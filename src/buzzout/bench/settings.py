@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
+from buzzout.bench.faults import primary
 from buzzout.catalogue import Device, device
-from buzzout.circuit import CHASSIS, Circuit, Part, Point
+from buzzout.circuit import CHASSIS, Circuit, Part, Point, listed
 from buzzout.electrics.common import feeding
 from buzzout.electrics.draft import Power
 from buzzout.electrics.mains import Lamp
@@ -59,12 +60,28 @@ def settings(circuit: Circuit) -> tuple[Setting, ...]:
             grids = tuple(p for n in sorted(output) for p in _electrodes(circuit.parts[n], "grid"))
             title = "output valves out: no positive volts at their grids"
             found.append(Setting(title, NO_OUTPUT, driven, Power(limiter=lamp), grids=grids))
-    found.append(Setting("everything in, behind the lamp", ALL, circuit, Power(limiter=lamp)))
+    if circuit != rectified or not found:  # a supply by itself was behind the lamp already
+        found.append(Setting("everything in, behind the lamp", ALL, circuit, Power(limiter=lamp)))
     found.append(Setting("everything in, no lamp", ALL, circuit, Power()))
     if not feeding(circuit):
         found[0] = replace(found[0], wait=_CHAIN)
     hour = "One hour under observation; smell, look, listen; the readings must not creep."
     return (*found, Setting("the same after an hour", ALL, circuit, Power(), hour))
+
+
+def untold(circuit: Circuit) -> str:
+    """That a mains transformer is written down without the volts of its windings; else ""."""
+    for part in circuit.parts.values():
+        own = [e for e in part.elements if e.kind == "winding" and e.load is None]
+        lacking = [e for e in own if not e.taps]
+        if lacking and any(primary(e.label) for e in own):
+            named = listed([e.label for e in lacking])
+            return (
+                f"The chassis file does not say the volts of {part.name} ({named}): nothing can be"
+                " computed. Write them behind the terminals of each winding line, as printed on the"
+                " transformer, as measured, or as drawn where nothing tells."
+            )
+    return ""
 
 
 def _lamp_watts(circuit: Circuit) -> float:

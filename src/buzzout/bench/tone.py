@@ -141,4 +141,5 @@ def reached(net: Network, point: Point) -> Point:
     parts, here = net.circuit.parts, net.groups[net.of[point]]
     named = [p for p in here if p.owner not in parts]
     fixed = [p for p in here if p.owner in parts and parts[p.owner].furniture]
+    fixed.sort(key=lambda p: parts[p.owner].kind == "transformer")  # a pin or tag is easier to find
     return next(iter((*named, *fixed, point)))
