@@ -185,6 +185,15 @@ def test_cai_fuerer_immerman_pairs_differ(nodes: int) -> None:
     assert equal(twisted, shuffled(twisted, 1))
 
 
+def test_with_few_choices_the_question_is_left_open() -> None:
+    straight, twisted = (cai_fuerer_immerman(base(10), twisted=t) for t in (False, True))
+    unlike = build(network(straight), network(shuffled(twisted, 1), "found"))
+    equals = build(network(straight), network(shuffled(straight, 1), "found"))
+    assert [same(unlike, choices) for choices in (0, 1, 10, 1000)] == [None, None, None, False]
+    assert same(equals, 0) is None
+    assert isinstance(same(equals, 100), tuple)
+
+
 def test_the_whole_comparison_tells_a_twisted_one_from_itself_shuffled() -> None:
     twisted = cai_fuerer_immerman(base(4), twisted=True)
     assert told_equal(twisted, shuffled(twisted, 2))
