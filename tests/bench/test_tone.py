@@ -107,3 +107,21 @@ def test_levels_in_a_file(tmp_path, hall):
     circuit = load(path, hall, wanted="found").sound().circuit
     (step,) = report(sittings(circuit), whole).steps
     assert [line.off for line in step.lines] == [False] * len(PINS) + [True]
+
+
+def test_ripple_in_a_file(tmp_path, hall):
+    """An alternating voltage on a capacitor of the HT is its ripple, not that of a winding."""
+    path = tmp_path / "readings.found.buzz"
+    lines = [
+        'found "readings"',
+        "step 0 mains 230 V",
+        "reads C30.square 4.4 V ac",
+        "reads C30.triangle 35 mV ac",
+    ]
+    for read_, off in (("0.9 mV", False), ("30 mV", True)):
+        path.write_text("\n".join([*lines, f"reads V3.1 {read_} ac"]), encoding="utf-8")
+        circuit = load(path, hall, wanted="found").sound().circuit
+        whole = Comparison(hall, hall, (), Proof(True, True, 0, 0), Matching(), hall)
+        made = report(sittings(circuit), whole)
+        assert [line.off for line in made.steps[0].lines] == [False, False, off]
+    assert made.diagnosis.explanations[0].faults[0].words == "C31 dried out"
