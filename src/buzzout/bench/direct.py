@@ -18,6 +18,7 @@ from buzzout.bench.tone import Tone
 from buzzout.circuit import Circuit, Point
 from buzzout.electrics.common import common, feeding
 from buzzout.electrics.draft import Power
+from buzzout.electrics.laws import Floats
 from buzzout.electrics.operating import Operating, operate
 from buzzout.electrics.sockets import Valve
 
@@ -50,7 +51,7 @@ class Direct:
         broken = self.swing.breaks.values() if self.swing is not None else ()
         breaks = [f for b in broken for f in b.faults if f.kind != WRONG_TAP]
         taps = [(f, b.net.circuit) for b in broken for f in b.faults if f.kind == WRONG_TAP]
-        self.ripple = ripple(self.board, step)
+        self.ripple = ripple(self.board, step, self._solved)
         dry = self.ripple.faults if self.ripple is not None else ()
         own = _merged((*faults(self.board, names), *breaks, *dry))
         self.faults = tuple({fault.name: fault for fault in reversed(own)}.values())[::-1]
@@ -64,6 +65,13 @@ class Direct:
     @cached_property
     def _states(self) -> States:
         return solve(self.board, [fault.change for fault in self.faults])
+
+    def _solved(self, thought: Sequence[Fault]) -> Floats:
+        """The unknowns of each fault; those of the whole set for what is another circuit."""
+        if any(fault.kind == "pair" for fault in thought):
+            return solve(self.board, [fault.change for fault in thought]).x
+        rows = [self._at.get(fault.name, 0) for fault in thought]
+        return self._states.x[[row if row < len(self.faults) else 0 for row in rows]]
 
     @cached_property
     def _bare(self) -> Predicted:

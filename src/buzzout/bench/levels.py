@@ -57,6 +57,11 @@ class Scores:
         own = list(which)
         return Scores(self.mean[:, own], self.moved[:, own], self.unsure[:, own])
 
+    def rows(self, which: Sequence[int]) -> Scores:
+        """Some of the faults, in any order and as often as wanted."""
+        own = list(which)
+        return Scores(self.mean[own], self.moved[own], self.unsure[own])
+
 
 def stacked(rows: Sequence[Scores]) -> Scores:
     """Scores of some faults one below the other."""

@@ -6,7 +6,7 @@ it the set is linear: what a choke or a resistor with its capacitor leaves of th
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -30,6 +30,8 @@ from buzzout.electrics.stress_parts import smoothed
 _EFFECTIVE = 12**-0.5  # effective value of saw tooth and triangle alike, over peak to peak
 _HALF_WAVES = 0.48  # effective ripple of half waves without a reservoir, over their mean
 _WORTH = 2e-3  # less ripple is not worth a meter [V]
+_WHOLE = Fault("nothing", "", "")
+Solved = Callable[[Sequence[Fault]], Floats]
 _BARE = 0.02  # share of a reservoir that wiring and the next capacitor are taken for
 
 
@@ -54,10 +56,13 @@ def _fed(state: Operating) -> _Fed | None:
     return max(found, key=lambda f: f.ripple, default=None)
 
 
-def ripple(board: Board, step: int = 0) -> Ripple | None:
-    """The ripple of a set under power; None where no reservoir is charged."""
+def ripple(board: Board, step: int = 0, solved: Solved | None = None) -> Ripple | None:
+    """The ripple of a set under power; None where no reservoir is charged.
+
+    `solved` gives the unknowns of each fault, where they are solved already.
+    """
     fed = _fed(board.state)
-    return Ripple(board, fed, step) if fed is not None else None
+    return Ripple(board, fed, step, solved) if fed is not None else None
 
 
 class Ripple(Signal):
@@ -67,14 +72,18 @@ class Ripple(Signal):
     common = "ripple"
     deviation = 0.15  # the drain of the set, the reservoir's tolerance, the windings
 
-    def __init__(self, board: Board, fed: _Fed, step: int = 0) -> None:
+    def __init__(self, board: Board, fed: _Fed, step: int, solved: Solved | None) -> None:
         """Take a set under power; nothing is solved yet."""
+        self.solved = solved or self._solve
         state = board.state
         self.fed = fed
         self.hertz = hertz_of(state.net.circuit)
         at = reached(state.net, state.net.groups[fed.node][0])
         volts = _EFFECTIVE * fed.ripple
         super().__init__(board, Source(at, volts, self.hertz * len(fed.members)), step)
+
+    def _solve(self, faults: Sequence[Fault]) -> Floats:
+        return solve(self.board, [fault.change for fault in faults]).x
 
     @cached_property
     def _nodes(self) -> tuple[int, ...]:
@@ -143,7 +152,11 @@ class Ripple(Signal):
 
     def scores(self, probes: Sequence[Probe], faults: Sequence[Fault]) -> Scores:
         """Levels of each fault: as the set draws, and at mains frequency with half a rectifier."""
-        whole = self.levels.scores(probes, faults)
+        acting = [i for i, fault in enumerate(faults) if self._acts(fault)]
+        made = self.levels.scores(probes, [_WHOLE, *(faults[i] for i in acting)])
+        rows = np.zeros(len(faults), dtype=np.int64)
+        rows[acting] = np.arange(1, len(acting) + 1)
+        whole = made.rows(rows.tolist())
         mean = np.exp(whole.mean) - LEAST_LEVEL
         halved = [row for row, fault in enumerate(faults) if self._halved(fault)]
         if halved:
@@ -152,6 +165,13 @@ class Ripple(Signal):
             ) - LEAST_LEVEL  # fmt: skip
         mean *= self._drawn(faults)[:, None]
         return replace(whole, mean=np.log(np.maximum(mean, 0.0) + LEAST_LEVEL))
+
+    def _acts(self, fault: Fault) -> bool:
+        """Whether a fault changes what lies between the capacitors of the HT."""
+        of, change = self.state.net.of, fault.change
+        ends = [p for a, b, _ in change.siemens for p in (a, b)]
+        near = any(of.get(p) in self._nodes for p in (*ends, *change.apart))
+        return near or bool(change.farads)
 
     def _halved(self, fault: Fault) -> bool:
         names = [self.state.system.paths[i].name for i in self.fed.members]
@@ -167,13 +187,13 @@ class Ripple(Signal):
 
     def _drawn(self, faults: Sequence[Fault]) -> Floats:
         """Ripple of the reservoir with each fault over that of the whole set. [1]."""
-        states = solve(self.board, [fault.change for fault in faults])
+        x = self.solved(faults)
         first = self.board.first + len(self.state.system.sources)
         rows = [first + i for i in self.fed.members]
         before = sum(self.state.pulses[i].mean for i in self.fed.members)
-        share = np.maximum(np.sum(states.x[:, rows], axis=1), 0.0) / max(before, 1e-9)
+        share = np.maximum(np.sum(x[:, rows], axis=1), 0.0) / max(before, 1e-9)
         ends = [self.board.row(p) for p in (self.source.at, common(self.state.net.circuit))]
-        held = np.pad(states.x, [(0, 0), (0, 1)])[:, ends] @ np.array([1.0, -1.0])
+        held = np.pad(x, [(0, 0), (0, 1)])[:, ends] @ np.array([1.0, -1.0])
         share = np.minimum(share, _HALF_WAVES * np.abs(held) / self.source.volts)
         grown = np.array([self._grown(fault) for fault in faults])
         return np.asarray(share * grown, dtype=np.float64)
