@@ -4,6 +4,7 @@ from pathlib import Path
 
 import pytest
 
+from buzzout.bench.board import Board
 from buzzout.bench.bring_up import LIVE, bring_up, told
 from buzzout.bench.case import case
 from buzzout.bench.diagnose import diagnose
@@ -11,11 +12,13 @@ from buzzout.bench.folder import Folder
 from buzzout.bench.output_stage import stages
 from buzzout.bench.probe import ALTERNATING, Probe, Taken
 from buzzout.bench.readings import sittings
+from buzzout.bench.ripple import ripple
 from buzzout.bench.state import state
 from buzzout.circuit import CHASSIS, Join, Point, apply
 from buzzout.compare import Comparison, Matching, Proof
 from buzzout.electrics.common import common
 from buzzout.electrics.operating import operate
+from buzzout.electrics.rectifier import ripple as pulsating
 from buzzout.job import punch_list
 from buzzout.job.gate import LIMITED, REFUSED
 from buzzout.language import load, read
@@ -147,3 +150,14 @@ def test_accepted_with_a_name_it_may_be_brought_up(tmp_path):
     assert allowed.punch.gate.state == LIMITED
     assert any("isolating transformer" in words for words in allowed.punch.gate.watch)
     assert bring_up(allowed.chassis.circuit, allowed.punch.gate).steps
+
+
+def test_ripple_stands_against_ht_minus(small):
+    """Half wave: below I / (f C) peak to peak by the share of the cycle in which it is charged."""
+    view = ripple(Board(operate(small)))
+    whole = zip(view.probes, view.levels.whole(view.probes), strict=True)
+    got = {(str(p.at), str(p.to)): volts for p, volts in whole}
+    assert got["HT2", "MINUS"] < 0.2 * got["HT", "MINUS"]
+    drain = sum(pulse.mean for pulse in view.state.pulses)
+    textbook = pulsating(drain, view.fed.farads, 50.0, full_wave=False) / 12**0.5
+    assert 0.6 * textbook < got["HT", "MINUS"] < textbook

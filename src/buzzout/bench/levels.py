@@ -22,9 +22,10 @@ from buzzout.bench.board import Board, Change
 from buzzout.bench.faults import Fault
 from buzzout.bench.predict import UNIFORM, VALVE_SPREAD
 from buzzout.bench.probe import LEAST_LEVEL, TONE, Probe, Source, scored
-from buzzout.circuit import CHASSIS, Circuit, Link, Point
+from buzzout.circuit import Circuit, Link, Point
 from buzzout.electrics.alternating import layout
 from buzzout.electrics.branch import Branch
+from buzzout.electrics.common import common
 from buzzout.electrics.laws import Floats, valve
 from buzzout.electrics.network import network
 from buzzout.electrics.operating import Operating
@@ -224,6 +225,10 @@ class Levels:
     # -- the network -----------------------------------------------------------------------------
 
     @property
+    def _minus(self) -> Point:
+        return common(self.state.net.circuit)
+
+    @property
     def _omega(self) -> float:
         return 2 * math.pi * self.source.hertz
 
@@ -238,7 +243,7 @@ class Levels:
 
     def _driven(self, view: Linear) -> Complex:
         matrix = view.matrix(self._omega)
-        matrix.between(self._row(view, self.source.at), self._row(view, CHASSIS), _SHORT)
+        matrix.between(self._row(view, self.source.at), self._row(view, self._minus), _SHORT)
         return matrix.values
 
     @staticmethod
@@ -313,9 +318,10 @@ class Levels:
 
     def _right(self, view: Linear) -> Complex:
         right = np.zeros(view.plan.size, dtype=np.complex128)
-        into = self._row(view, self.source.at)
-        if into != GROUND:
-            right[into] = _SHORT * self.source.volts
+        for point, sign in ((self.source.at, 1.0), (self._minus, -1.0)):
+            row = self._row(view, point)
+            if row != GROUND:
+                right[row] += sign * _SHORT * self.source.volts
         return right
 
 
