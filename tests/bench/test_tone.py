@@ -8,10 +8,10 @@ from buzzout.bench.diagnose import diagnose
 from buzzout.bench.direct import Direct
 from buzzout.bench.faults import Fault
 from buzzout.bench.probe import OHMS, TONE, Probe, Source, Taken, told
-from buzzout.bench.readings import report, sittings
+from buzzout.bench.readings import names, report, sittings
 from buzzout.bench.tone import Tone
 from buzzout.circuit import CHASSIS, Cut, Point, Remove, apply
-from buzzout.compare import Comparison, Matching, Proof
+from buzzout.compare import Comparison, Matching, Proof, compare
 from buzzout.electrics.draft import Power
 from buzzout.electrics.operating import operate
 from buzzout.electrics.signal import Drive, signals
@@ -125,3 +125,23 @@ def test_ripple_in_a_file(tmp_path, hall):
         made = report(sittings(circuit), whole)
         assert [line.off for line in made.steps[0].lines] == [False, False, off]
     assert made.diagnosis.explanations[0].faults[0].words == "C31 dried out"
+
+
+def test_parts_of_a_chassis_are_called_as_on_the_drawing(tmp_path, hall):
+    """Nothing on a chassis has a name, in none of the ways and steps that are asked about."""
+    chassis = load("examples/hall-amplifier/as-drawn.found.buzz").sound().circuit
+    compared = compare(hall, chassis)
+    path = tmp_path / "readings.found.buzz"
+    lines = ['found "readings"', "step 0 mains 230 V", "reads V4.3 12.5 V", "reads V4.2 4.6 V",
+             "reads C30.square 266 V", "reads V2.1 168 V", "tone J1.tip 1 mV 1000 Hz"]  # fmt: skip
+    lines += [
+        f"reads {p} {v * 1e3:.4g} mV ac" for p, v in zip(PINS[:2], levels(hall), strict=False)
+    ]
+    path.write_text("\n".join(lines), encoding="utf-8")
+    circuit = load(path, chassis, wanted="found").sound().circuit
+    told_ = report(sittings(circuit), compared).diagnosis
+    assert {e.faults[0].words for e in told_.explanations[:2]} == {"C14 leaky", "V4 gassy"}
+    first = told_.next[0]
+    assert (str(first.probe.at), first.probe.step) == ("V4.2", 4)
+    dry = [f.words for f in Direct(operate(chassis), names=names(compared)).ripple.faults]
+    assert {"C31 dried out", "C32 dried out"} <= set(dry)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from buzzout.bench.batch import States, solve
@@ -47,11 +47,13 @@ class Direct:
         """Think of every fault; nothing is solved yet."""
         self.state, self.step, self.board = state, step, Board(state)
         self.swing = Swing(state, step) if state.side is not None else None
-        self.tones = tuple(Tone(self.board, source, step) for source in dict.fromkeys(sources))
+        self.tones = tuple(
+            Tone(self.board, source, step, names) for source in dict.fromkeys(sources)
+        )
         broken = self.swing.breaks.values() if self.swing is not None else ()
         breaks = [f for b in broken for f in b.faults if f.kind != WRONG_TAP]
         taps = [(f, b.net.circuit) for b in broken for f in b.faults if f.kind == WRONG_TAP]
-        self.ripple = ripple(self.board, step, self._solved)
+        self.ripple = ripple(self.board, step, self._solved, names)
         dry = self.ripple.faults if self.ripple is not None else ()
         own = _merged((*faults(self.board, names), *breaks, *dry))
         self.faults = tuple({fault.name: fault for fault in reversed(own)}.values())[::-1]
@@ -141,19 +143,22 @@ class Direct:
 class Elsewhere:
     """Another step of the plan, solved only when a reading of it is thought of.
 
-    `words` say how the set stands there.
+    `words` say how the set stands there; `names` as in `faults`.
     """
 
     step: int
     circuit: Circuit
     power: Power
     words: str
+    names: Mapping[str, str] = field(default_factory=dict)
 
     @cached_property
     def view(self) -> Direct | None:
         """The set there; None where it does not settle."""
         state = operate(self.circuit, self.power)
-        return Direct(state, self.step) if state.settled and state.system.size else None
+        if not state.settled or not state.system.size:
+            return None
+        return Direct(state, self.step, self.names)
 
     def grids(self, valves: Sequence[Valve]) -> tuple[Probe, ...]:
         """The grids of some valves there, against the common line."""

@@ -118,7 +118,7 @@ def primary(label: str) -> bool:
     return label.lower().startswith(("primary", "mains"))
 
 
-def _call(branch: Branch, called: Mapping[str, str]) -> str:
+def call(branch: Branch, called: Mapping[str, str]) -> str:
     """The name that a person knows: on the drawing, else by kind and line."""
     name = called.get(branch.part, branch.part)
     if branch.name != branch.part:
@@ -128,7 +128,7 @@ def _call(branch: Branch, called: Mapping[str, str]) -> str:
 
 def _ohmic(branch: Branch, called: Mapping[str, str]) -> Iterator[Fault]:
     """Resistors open, shorted, drifted; tracks and windings open."""
-    name, siemens = _call(branch, called), 1 / max(branch.value, 1e-3)
+    name, siemens = call(branch, called), 1 / max(branch.value, 1e-3)
     ends = (branch.a, branch.b)
     if branch.role in ("track", "winding", "choke"):
         kind = "track open" if branch.role == "track" else "winding open"
@@ -166,7 +166,7 @@ def _capacitor(board: Board, branch: Branch, called: Mapping[str, str]) -> Itera
     ends = (branch.a, branch.b)
     if board.row(branch.a) == board.row(branch.b):
         return
-    name = _call(branch, called)
+    name = call(branch, called)
     kind = "electrolytic leaky" if branch.role == "electrolytic" else "capacitor leaky"
     yield Fault("capacitor shorted", branch.part, f"{name} shorted", _across(ends, 1 / _SHORT))
     for ohms, step in _with_steps(_LEAKS):

@@ -142,7 +142,7 @@ def report(read: Sequence[Sitting], comparison: Comparison) -> Report:
     if not known:
         told = tuple(Step(s, steps[s.step][1], refused=steps[s.step][2]) for s in read)
         return Report(told, Diagnosis((), ()))
-    asked = together(known, pulled(comparison.found))
+    asked = together(known, pulled(comparison.found, names(comparison)))
     made = [_step(sitting, steps[sitting.step], asked, comparison) for sitting in read]
     return Report(
         tuple(step for step, _ in made),
@@ -169,12 +169,15 @@ def _computed(sitting: Sitting, comparison: Comparison) -> tuple[Direct | None, 
     return Direct(state, sitting.step, names(comparison), findings, sources), volts, ""
 
 
-def pulled(found: Circuit) -> Elsewhere | None:
-    """The step of the plan with the output valves out; None where there is none."""
+def pulled(found: Circuit, called: Mapping[str, str] | None = None) -> Elsewhere | None:
+    """The step of the plan with the output valves out; None where there is none.
+
+    `called` gives names of the drawing to parts of the chassis.
+    """
     for number, setting in enumerate(settings(found), 1):
         if setting.fitted == NO_OUTPUT:
             words = f"step {number} of the plan, {setting.fitted}"
-            return Elsewhere(number, setting.circuit, setting.power, words)
+            return Elsewhere(number, setting.circuit, setting.power, words, called or {})
     return None
 
 

@@ -11,6 +11,7 @@ from buzzout.bench.probe import OHMS, OPEN
 from buzzout.bench.readings import Line, Report, Step
 from buzzout.circuit import Quantity, Reading
 
+_MILLI, _NOTHING = 0.1, 5e-5  # below the one in mV, at the other nothing [V]
 _DOUBT = 0.05  # share from which another explanation is still in question
 
 
@@ -35,7 +36,7 @@ def _told_step(step: Step) -> Iterator[str]:
 def figure(value: float, unit: str) -> str:
     """A value as it stands in a report, without what no meter shows. [V] or [ohm]."""
     if unit == "V":
-        return f"{value:.4g} V"
+        return f"{1e3 * value:.3g} mV" if _NOTHING < abs(value) < _MILLI else f"{_volts(value)} V"
     if value >= 0.95 * OPEN:
         return "open"
     return str(Quantity(float(f"{max(value, 0.0):.3g}"), "ohm"))
@@ -45,7 +46,12 @@ def between(line: Line) -> str:
     """The range of a line in words: 131 to 145 V."""
     unit = line.reading.value.unit
     low, high = figure(line.low, unit), figure(line.high, unit)
-    return f"{line.low:.4g} to {high}" if unit == "V" else f"{low} to {high}"
+    number, _, prefixed = low.rpartition(" ")
+    return f"{number} to {high}" if number and high.endswith(f" {prefixed}") else f"{low} to {high}"
+
+
+def _volts(value: float) -> str:
+    return "0" if abs(value) <= _NOTHING else f"{value:.4g}"
 
 
 def where(reading: Reading) -> str:

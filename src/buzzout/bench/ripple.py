@@ -6,7 +6,7 @@ it the set is linear: what a choke or a resistor with its capacitor leaves of th
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -56,13 +56,23 @@ def _fed(state: Operating) -> _Fed | None:
     return max(found, key=lambda f: f.ripple, default=None)
 
 
-def ripple(board: Board, step: int = 0, solved: Solved | None = None) -> Ripple | None:
+def ripple(
+    board: Board,
+    step: int = 0,
+    solved: Solved | None = None,
+    names: Mapping[str, str] | None = None,
+) -> Ripple | None:
     """The ripple of a set under power; None where no reservoir is charged.
 
-    `solved` gives the unknowns of each fault, where they are solved already.
+    `solved` gives the unknowns of each fault, where they are solved already; `names` as in
+    `faults`.
     """
     fed = _fed(board.state)
-    return Ripple(board, fed, step, solved) if fed is not None else None
+    if fed is None:
+        return None
+    made = Ripple(board, fed, step, names)
+    made.solved = solved or made.solved
+    return made
 
 
 class Ripple(Signal):
@@ -72,15 +82,15 @@ class Ripple(Signal):
     common = "ripple"
     deviation = 0.15  # the drain of the set, the reservoir's tolerance, the windings
 
-    def __init__(self, board: Board, fed: _Fed, step: int, solved: Solved | None) -> None:
+    def __init__(self, board: Board, fed: _Fed, step: int, names: Mapping[str, str] | None) -> None:
         """Take a set under power; nothing is solved yet."""
-        self.solved = solved or self._solve
+        self.solved: Solved = self._solve
         state = board.state
         self.fed = fed
         self.hertz = hertz_of(state.net.circuit)
         at = reached(state.net, state.net.groups[fed.node][0])
         volts = _EFFECTIVE * fed.ripple
-        super().__init__(board, Source(at, volts, self.hertz * len(fed.members)), step)
+        super().__init__(board, Source(at, volts, self.hertz * len(fed.members)), step, names)
 
     def _solve(self, faults: Sequence[Fault]) -> Floats:
         return solve(self.board, [fault.change for fault in faults]).x
@@ -118,7 +128,7 @@ class Ripple(Signal):
             if branch.kind != "capacitor" or not branch.value or not ends & {*self._nodes}:
                 continue
             held = self.fed.node in ends
-            for fault in gone(branch):
+            for fault in gone(branch, self.names):
                 left = fault.change.farads[branch.name]
                 series = self._lower(left, branch) if held else {}
                 yield replace(fault, change=replace(fault.change, series=series))

@@ -5,13 +5,13 @@ Capacitors that are open or dried out belong here alone.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import cached_property
 
 import numpy as np
 
 from buzzout.bench.board import Board, Change
-from buzzout.bench.faults import Fault
+from buzzout.bench.faults import Fault, call
 from buzzout.bench.levels import Levels, Scores, score, stacked
 from buzzout.bench.probe import TONE, Predicted, Probe, Source, told
 from buzzout.circuit import CHASSIS, Point, printed
@@ -31,9 +31,12 @@ class Signal:
     common = "tone"
     deviation = 0.1  # of the source's level and of what is common to all points; as a share
 
-    def __init__(self, board: Board, source: Source, step: int = 0) -> None:
-        """Take a set under power; nothing is solved yet."""
+    def __init__(
+        self, board: Board, source: Source, step: int = 0, names: Mapping[str, str] | None = None
+    ) -> None:
+        """Take a set under power; nothing is solved yet. `names` as in `faults`."""
         self.board, self.source, self.step = board, source, step
+        self.names: Mapping[str, str] = names or {}
         self.state: Operating = board.state
         self.levels = Levels(board, source)
         self._kept: dict[tuple[str, str, str], Scores] = {}
@@ -90,16 +93,19 @@ class Signal:
 class Tone(Signal):
     """A set with a test tone."""
 
-    def __init__(self, board: Board, source: Source, step: int = 0) -> None:
+    def __init__(
+        self, board: Board, source: Source, step: int = 0, names: Mapping[str, str] | None = None
+    ) -> None:
         """Take a set under power; nothing is solved yet."""
-        super().__init__(board, source, step)
+        super().__init__(board, source, step, names)
         self.tone = source
 
     @cached_property
     def faults(self) -> tuple[Fault, ...]:
         """Capacitors that are open or dried out."""
         branches = self.state.net.branches
-        return tuple(f for b in branches if b.kind == "capacitor" and b.value for f in gone(b))
+        filled = [b for b in branches if b.kind == "capacitor" and b.value]
+        return tuple(f for b in filled for f in gone(b, self.names))
 
     @cached_property
     def probes(self) -> tuple[Probe, ...]:
@@ -126,11 +132,11 @@ class Tone(Signal):
         return {at, to} <= self.state.net.of.keys()
 
 
-def gone(branch: Branch) -> Iterator[Fault]:
-    """A capacitor open, or what is left of a dried-out electrolytic."""
+def gone(branch: Branch, names: Mapping[str, str]) -> Iterator[Fault]:
+    """A capacitor open, or what is left of a dried-out electrolytic; `names` as in `faults`."""
     wet = branch.role == "electrolytic"
     kind = "electrolytic dry" if wet else "capacitor open"
-    words = f"{branch.name} {'dried out' if wet else 'open'}"
+    words = f"{call(branch, names)} {'dried out' if wet else 'open'}"
     for left in (0.0, *(LEFT if wet else ())):
         size = f"as if {printed(left * branch.value, 'F')} were left" if left else ""
         yield Fault(kind, branch.part, words, Change(farads={branch.name: left}), size)
