@@ -92,6 +92,32 @@ def test_a_result_that_is_not_the_predicted_one_is_told(tmp_path, hall):
     assert any("less than predicted" in row for row in told(bias))
 
 
+WORN = ("reads V4.3 4.0 V", *VOLTS, "reads V4.3 to chassis 150R")
+
+
+def test_no_resistor_is_chosen_for_a_worn_valve(tmp_path, hall):
+    """13 mA each where a new pair would pass twice as much: a new pair would burn on that resistor.
+
+    Once good valves are in, the resistor is chosen for them.
+    """
+    (bias,) = found(tmp_path, hall, *WORN)
+    assert bias.proposal is None
+    rows = told(bias)
+    assert any("replace it first, then measure again" in row for row in rows)
+    assert not any("is the smallest that keeps" in row for row in rows)
+    assert sheet(bias).columns[2] == "no prediction"
+    (bias,) = found(tmp_path, hall, *WORN, "step 0", *HOT)
+    assert bias.proposal is None
+    assert bias.further is not None
+    assert not any("replace it first" in row for row in told(bias))
+
+
+def test_no_resistor_holds_back_a_grid_that_is_positive(tmp_path, hall):
+    (bias,) = found(tmp_path, hall, "reads V4.3 18.0 V", *VOLTS, "reads V4.3 to chassis 150R")
+    assert bias.proposal is None
+    assert any("mend that first, then measure again" in row for row in told(bias))
+
+
 def test_a_set_without_an_output_valve(tmp_path):
     drawing = load("examples/valve-stage/valve-stage.reference.buzz").sound().circuit
     assert found(tmp_path, drawing, "reads V1.6 150 V") == ()

@@ -16,6 +16,7 @@ from buzzout.electrics.output import (
     Figure,
     OutputStage,
     Proposal,
+    emission,
     output_model,
     output_stage,
     propose,
@@ -43,7 +44,9 @@ class Bias:
 
     `missing` says in words which readings are wanted still; `before` is the first sitting that has
     them all and `after` the last one, where there are two. `proposal` is computed from `before`,
-    `further` from `after` where that is still above `aim`, the share of the anode limit at rest.
+    `further` from `after` where that is still above `aim`, the share of the anode limit at rest;
+    neither for a
+    valve far from a new one.
     """
 
     valves: tuple[str, ...]
@@ -97,7 +100,32 @@ def _bias(
     return made
 
 
+# Between these shares of a new valve's current a resistor is chosen for it. One that brings a worn
+# valve up to its limit takes a new one far beyond, and one that holds back a grid that is positive
+# is wrong when that is mended. Common practice.
+_WORN, _TOO_MUCH = 0.7, 1.5
+
+
+def _unfit(read: Read) -> str:
+    """Why no resistor is chosen for such a valve, in words; "" where it is good enough for one."""
+    share = emission(read.taken.readings)
+    if share < _WORN:
+        return (
+            f"no resistor is proposed: the valve passes {share:.0%} of the current of a new one;"
+            f" below {_WORN:.0%} (common practice) what suits it would destroy a new one:"
+            " replace it first, then measure again"
+        )
+    if share > _TOO_MUCH:
+        return (
+            "no resistor is proposed while more current flows than such a valve passes by itself:"
+            " mend that first, then measure again"
+        )
+    return ""
+
+
 def _propose(read: Read, aim: float) -> Proposal | None:
+    if _unfit(read):
+        return None
     return propose(read.taken.readings, aim, supply_ohms=read.taken.supply_ohms)
 
 
@@ -227,13 +255,16 @@ def _remarks(bias: Bias) -> Iterator[str]:
     if best is not None:
         yield f"{_ordered(best)} is the smallest that keeps the anode within {limit}"
         yield "its size is twice what it burns; measure again afterwards"
-    elif bias.after is not None:
+    elif output_model(last.taken.readings.type) is None:
+        yield "no proposal: no model of this valve"
+    elif math.isnan(last.stage.anode_limit):
+        yield "no proposal: no limit of this valve is known"
+    elif why := _unfit(last):
+        yield why
+    elif bias.after is not None and last.stage.anode.value <= bias.aim * last.stage.anode_limit:
         yield f"the anode is within {limit}"
-    elif bias.proposal is None:
-        if output_model(last.taken.readings.type) is None:
-            yield "no proposal: no model of this valve"
-        else:
-            yield "no proposal while such a valve cannot give these readings: mend that first"
+    else:
+        yield f"no preferred resistor keeps the anode within {limit}"
     if bias.after is not None and bias.proposal is not None:
         yield _kept(bias.after, bias.proposal)
 
