@@ -11,6 +11,8 @@ from buzzout.job.rulebook import rules
 TWO_CORE = ("cord M1 L brown N blue E green/yellow", "cord M1 L brown N blue")
 NO_EARTH_WIRE = ("wire M1.E PE1", "# no earth")
 NEUTRAL = [("wire M1.L F1.1", "wire M1.N F1.1"), ("wire M1.N T1.0", "wire M1.L T1.0")]
+SELECTOR = "switch VS1 1 poles 2 ways set 2"
+TAPPED = "wire VS1.a1 T1.210\nwire VS1.a2 T1.230"
 
 PLANTED = [
     (
@@ -109,6 +111,33 @@ PLANTED = [
         "a switch with two poles may stand in both",
         [("switch S1 on-off set on", "switch S1 2 poles 1 ways set 1"),
          ("wire M1.N T1.0", "wire M1.N S1.b\nwire S1.b1 T1.0")],
+        {},
+    ),
+    (
+        "a voltage selector is no switch: exchanged behind a switch with two poles, only the fuse",
+        [("switch S1 on-off set on", "switch S1 2 poles 1 ways set 1\n" + SELECTOR),
+         ("wire M1.L F1.1", "wire M1.N F1.1"),
+         ("wire S1.a1 T1.230", "wire S1.a1 T1.0"),
+         ("wire M1.N T1.0", "wire M1.L S1.b\nwire S1.b1 VS1.a\n" + TAPPED)],
+        {"fuse-in-neutral": ("danger", "F1 stands in the neutral, and the line has none")},
+    ),
+    (
+        "a voltage selector in the neutral",
+        [("switch S1 on-off set on", "switch S1 on-off set on\n" + SELECTOR),
+         ("wire S1.a1 T1.230", "wire S1.a1 T1.0"),
+         ("wire M1.N T1.0", "wire M1.N VS1.a\n" + TAPPED)],
+        {},
+    ),
+    (
+        "a voltage selector in the line, and nothing that switches",
+        [("switch S1 on-off set on", SELECTOR), ("wire F1.2 S1.a", "wire F1.2 VS1.a"),
+         ("wire S1.a1 T1.230", TAPPED)],
+        {"switch-in-line": ("note", "the line reaches T1.210 without a switch")},
+    ),
+    (
+        "one switch that selects and breaks",
+        [("switch S1 on-off set on", SELECTOR.replace("2 ways set 2", "3 ways set 2")),
+         ("wire F1.2 S1.a", "wire F1.2 VS1.a"), ("wire S1.a1 T1.230", TAPPED)],
         {},
     ),
     (

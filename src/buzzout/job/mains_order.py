@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from buzzout.circuit import Part, Point, listed
 from buzzout.job.passages import Passage
@@ -16,20 +16,24 @@ def conductor(side: SupplyLine, start: int) -> tuple[Passage, ...] | None:
     return side.ways.path([start], side.load, series, side.bare) if start >= 0 else None
 
 
-def _needed(side: SupplyLine, start: int, how: str) -> tuple[Part, ...]:
-    """Parts of one kind without which the conductor does not reach the load."""
+def _needed(side: SupplyLine, start: int, wanted: Callable[[Passage], bool]) -> tuple[Part, ...]:
+    """Fuses, or switches, without which the conductor does not reach the load."""
     path = conductor(side, start) or ()
-    rest = side.ways.reached([start], lambda p: series(p) and p.how != how, side.bare)
+    rest = side.ways.reached([start], lambda p: series(p) and not wanted(p), side.bare)
     if rest & side.load:
         return ()
-    return tuple({p.part.name: p.part for p in path if p.how == how}.values())
+    return tuple({p.part.name: p.part for p in path if wanted(p)}.values())
+
+
+def _fuse(passage: Passage) -> bool:
+    return passage.how == "fuse"
 
 
 def fuse_in_line(side: SupplyLine) -> Iterator[Violation]:
     """No fuse on the way of the line, and none in the neutral either."""
-    if conductor(side, side.line) is None or _needed(side, side.line, "fuse"):
+    if conductor(side, side.line) is None or _needed(side, side.line, _fuse):
         return
-    if not _needed(side, side.neutral, "fuse"):
+    if not _needed(side, side.neutral, _fuse):
         text = f"the line reaches {_end(side, side.line)} without a fuse"
         yield _tell(side, "fuse-in-line", text, "L")
 
@@ -44,26 +48,26 @@ def _end(side: SupplyLine, start: int) -> Point:
 
 def fuse_in_neutral(side: SupplyLine) -> Iterator[Violation]:
     """A fuse on the way of the neutral."""
-    found = _needed(side, side.neutral, "fuse")
+    found = _needed(side, side.neutral, _fuse)
     if found:
-        alone = "" if _needed(side, side.line, "fuse") else ", and the line has none"
+        alone = "" if _needed(side, side.line, _fuse) else ", and the line has none"
         text = f"{listed([p.name for p in found])} stands in the neutral{alone}"
         yield _tell(side, "fuse-in-neutral", text, "N", found)
 
 
 def switch_in_line(side: SupplyLine) -> Iterator[Violation]:
     """No contact on the way of the line, and none in the neutral either."""
-    if conductor(side, side.line) is None or _needed(side, side.line, "contact"):
+    if conductor(side, side.line) is None or _needed(side, side.line, side.breaks):
         return
-    if not _needed(side, side.neutral, "contact"):
+    if not _needed(side, side.neutral, side.breaks):
         text = f"the line reaches {_end(side, side.line)} without a switch"
         yield _tell(side, "switch-in-line", text, "L")
 
 
 def switch_in_neutral(side: SupplyLine) -> Iterator[Violation]:
     """A contact on the way of the neutral that has no partner in the line: one pole, wrong side."""
-    line = {part.name for part in _needed(side, side.line, "contact")}
-    found = tuple(p for p in _needed(side, side.neutral, "contact") if p.name not in line)
+    line = {part.name for part in _needed(side, side.line, side.breaks)}
+    found = tuple(p for p in _needed(side, side.neutral, side.breaks) if p.name not in line)
     if found:
         alone = "" if line else ", and nothing switches the line"
         text = f"{listed([p.name for p in found])} switches the neutral{alone}"
@@ -73,9 +77,9 @@ def switch_in_neutral(side: SupplyLine) -> Iterator[Violation]:
 def fuse_before_switch(side: SupplyLine) -> Iterator[Violation]:
     """On the line, a contact comes before the first fuse."""
     path = conductor(side, side.line) or ()
-    order = [step.how for step in path]
-    if "fuse" in order and "contact" in order[: order.index("fuse")]:
-        both = tuple(p.part for p in (path[order.index("contact")], path[order.index("fuse")]))
+    order = ["switch" if side.breaks(step) else step.how for step in path]
+    if "fuse" in order and "switch" in order[: order.index("fuse")]:
+        both = tuple(p.part for p in (path[order.index("switch")], path[order.index("fuse")]))
         text = f"from the line, {both[0].name} comes before {both[1].name}"
         yield _tell(side, "fuse-before-switch", text, "L", both)
 

@@ -38,6 +38,11 @@ def wound(passage: Passage) -> bool:
     return passage.how in _WOUND and passage.part.kind != "speaker"
 
 
+def _pole(contact: Passage) -> tuple[str, str]:
+    """The part and the moving contact of one of its throws."""
+    return contact.part.name, contact.a.pin
+
+
 @dataclass(frozen=True)
 class SupplyLine:
     """Nodes of the mains side of a circuit.
@@ -114,6 +119,36 @@ class SupplyLine:
         if start < 0 or start in self.bare:
             return frozenset()
         return self.ways.reached([start], series, self.bare)
+
+    def breaks(self, passage: Passage) -> bool:
+        """Whether a contact switches the mains off; a voltage selector does not."""
+        return passage.how == "contact" and _pole(passage) in self._breaking
+
+    @cached_property
+    def switches(self) -> tuple[Part, ...]:
+        """What switches the mains on and off, without voltage selectors."""
+        found = (p.part for p in self._contacts if self.breaks(p))
+        return tuple({part.name: part for part in found}.values())
+
+    @cached_property
+    def _contacts(self) -> tuple[Passage, ...]:
+        near = self.line_side | self.neutral_side
+        every = (p for p in self.ways.passages if p.how == "contact")
+        return tuple(p for p in every if near & self.ways.nodes((p.a, p.b)))
+
+    @cached_property
+    def _breaking(self) -> frozenset[tuple[str, str]]:
+        """Poles that break the mains: with one way in use, or with a way that leads nowhere.
+
+        The latter only where nothing else switches: a selector may have a way to spare.
+        """
+        leads: dict[tuple[str, str], list[bool]] = {}
+        for contact in self._contacts:
+            nodes = self.circuit.nodes
+            used = len(nodes[self.ways.node(contact.b)].points) > 1
+            leads.setdefault(_pole(contact), []).append(used)
+        plain = frozenset(pole for pole, used in leads.items() if sum(used) <= 1)
+        return plain or frozenset(pole for pole, used in leads.items() if not all(used))
 
     @cached_property
     def live(self) -> frozenset[int]:
