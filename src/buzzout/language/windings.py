@@ -13,7 +13,10 @@ from buzzout.language.grammar import Line, Node
 from buzzout.language.problems import ProblemList
 from buzzout.language.values import designation
 
-_OHMS = re.compile(r"[\d.]+\s*(R|ohms?|k)|\d+[Rk]\d*")
+_OHMS = re.compile(r"[\d.,]+\s*(R|ohms?|k)|\d+[Rk]\d*", re.IGNORECASE)
+_FIELDS = {"A": "current", "H": "value"}
+_VOLTS = "one figure for each terminal: 270-0-270V, 0-210-230V"
+_KNOWN = "a winding has volts, amperes, ohms and henries; anything else goes into a note"
 
 
 def words_of(tree: Node) -> str:
@@ -56,9 +59,13 @@ class WindingReader:
 
     def ohms(self) -> tuple[float, ...]:
         """Resistance in ohms between each terminal and the next."""
-        texts = [words_of(c) for c in self.tree.children if isinstance(c, Tree) and is_ohms(c)]
-        texts += [words_of(tree) for tree in self._trees("dcr")]
-        return tuple(value for text in texts[:1] for value in self._sum(text))
+        told = [c for c in self.tree.children if isinstance(c, Tree) and is_ohms(c)]
+        told += [c for tree in self._trees("dcr") for c in tree.children if isinstance(c, Tree)]
+        for second in told[1:]:
+            message = f"a second resistance: {words_of(told[0])} and {words_of(second)}"
+            hint = "tap by tap it is written as one: dcr 120R+125R"
+            self.problems.error(self.line.span(second), message, hint)
+        return tuple(value for tree in told[:1] for value in self._sum(words_of(tree)))
 
     def _trees(self, rule: str) -> list[Node]:
         return [c for c in self.tree.children if isinstance(c, Tree) and c.data == rule]
@@ -74,10 +81,10 @@ class WindingReader:
             self._error(str(slip), "resistances are written as 120R or, tap by tap, 120R+125R")
             return []
 
-    def _words(self) -> tuple[list[str], list[str]]:
+    def _words(self) -> tuple[list[str], list[Node]]:
         """Tell terminals, which may be bare numbers, from quantities, which have units."""
         words: list[str] = []
-        quantities: list[str] = []
+        quantities: list[Node] = []
         for item in self.tree.children[1:]:
             if not isinstance(item, Tree):
                 continue
@@ -85,33 +92,62 @@ class WindingReader:
                 words.append(designation(item))
             elif item.data == "quantity":
                 text = words_of(item).replace(" ", "")
-                bare = re.fullmatch(r"\d+[a-z]?", text) is not None and not quantities
-                (words if bare else quantities).append(text)
+                pin = re.fullmatch(r"\d+[a-z]?", text) is not None and not is_ohms(item)
+                if pin and not quantities:
+                    words.append(text)
+                else:
+                    quantities.append(item)
         return words, quantities
 
-    def _facts(self, pins: list[str], quantities: list[str]) -> dict[str, Any]:
-        told: dict[str, Any] = {"resistance": self.ohms()}
-        for text in quantities:
-            if re.search(r"\d-\d|\+\d", text) or re.fullmatch(r"[\d.]+V", text, re.IGNORECASE):
-                told["taps"] = self._taps(text, pins)
+    def _facts(self, pins: list[str], quantities: list[Node]) -> dict[str, Any]:
+        """What stands behind the terminals: every figure is kept or complained of."""
+        told: dict[str, Any] = {"resistance": self._resistances(pins)}
+        for tree in quantities:
+            text = re.sub(r"(?<=\d)v", "V", words_of(tree).replace(" ", ""))
+            if re.search(r"\d[A-Za-z]*-\d|\+\d", text):
+                self._once(told, "taps", self._taps(text, pins), tree)
                 continue
-            quantity = self._quantity(text)
-            if quantity is not None and quantity.unit == "A":
-                told["current"] = quantity
-            elif quantity is not None and quantity.unit == "H":
-                told["value"] = quantity
+            quantity = self._quantity(text, tree)
+            if quantity is None:
+                continue
+            if is_ohms(tree):
+                hint = f"load {text} for the impedance, dcr {text} for the resistance of the wire"
+                self.problems.error(self.line.span(tree), f"{text} of what?", hint)
+            elif quantity.unit == "V":
+                self._once(told, "taps", self._taps(text, pins), tree)
+            elif quantity.unit in _FIELDS:
+                self._once(told, _FIELDS[quantity.unit], quantity, tree)
+            else:
+                span = self.line.span(tree)
+                self.problems.error(span, f"{text!r} does not belong on a winding", _KNOWN)
         for tree in self._trees("dot"):
-            told["dot"] = self._dot(tree, pins)
+            self._once(told, "dot", self._dot(tree, pins), tree)
         for tree in self._trees("load"):
-            load = self._quantity(words_of(tree), "ohm")
-            told["load"] = load.value if load else None
+            load = self._quantity(words_of(tree), tree, "ohm")
+            self._once(told, "load", load.value if load else None, tree)
         return told
 
-    def _quantity(self, text: str, unit: str = "") -> Quantity | None:
+    def _once(self, told: dict[str, Any], name: str, what: object, tree: Node) -> None:
+        """Keep one fact; of two of a kind neither is the right one."""
+        if name in told:
+            called = "voltage" if name == "taps" else "inductance" if name == "value" else name
+            hint = "one line for each winding; the volts of a tapped one as 0-210-230V"
+            self.problems.error(self.line.span(tree), f"a second {called} for one winding", hint)
+        told[name] = what
+
+    def _resistances(self, pins: list[str]) -> tuple[float, ...]:
+        ohms = self.ohms()
+        if len(ohms) not in (0, 1, len(pins) - 1):
+            message = f"{len(ohms)} resistances for {len(pins)} terminals"
+            self._error(message, "one between each terminal and the next: dcr 120R+125R")
+        return ohms
+
+    def _quantity(self, text: str, tree: Node, unit: str = "") -> Quantity | None:
         try:
             return parse(text, unit)
         except NotAQuantity as slip:
-            self._error(str(slip))
+            message, _, hint = str(slip).partition("; ")
+            self.problems.error(self.line.span(tree), message, hint or _KNOWN)
             return None
 
     def _dot(self, tree: Node, pins: list[str]) -> str:
@@ -121,14 +157,23 @@ class WindingReader:
         return dot
 
     def _taps(self, text: str, pins: list[str]) -> tuple[float, ...]:
-        """`6.3V`, `270-0-270V`, `0-210-230V`: volts of each terminal against the zero."""
-        figures = [float(figure) for figure in re.findall(r"\d+(?:\.\d+)?", text)]
+        """`6.3V`, `0-6V3`, `270-0-270V`: volts of each terminal against the zero."""
+        *rest, last = re.split("[-+]", text)
+        unit = re.search("[A-Za-z]*$", last)
+        tail = unit[0] if unit else ""  # the unit stands once, behind the last figure
+        try:
+            end = parse(last, "V").value
+            pieces = [p if p[-1:].isalpha() else f"{p}{tail}" for p in rest]
+            figures = [*(parse(piece, "V").value for piece in pieces), end]
+        except NotAQuantity as slip:
+            self._error(str(slip), f"{_VOLTS}; resistances stand behind dcr: dcr 120R+125R")
+            return ()
         if len(figures) == 1 and len(pins) == 2:
             figures = [0.0, figures[0]]
         if len(figures) != len(pins):
             self._error(
                 f"{text} gives {len(figures)} voltages for {len(pins)} terminals",
-                "one figure for each terminal: 270-0-270V, 0-210-230V; or one for two terminals",
+                f"{_VOLTS}; or one for two terminals",
             )
             return ()
         if 0.0 not in figures:
