@@ -19,7 +19,7 @@ from buzzout.compare.percolate import percolated
 from buzzout.compare.prove import Claim, Together, Witness, differences
 from buzzout.compare.refine import CHOICES, node_of_place, same
 from buzzout.compare.regions import Rest
-from buzzout.compare.settle import all_settled, settle
+from buzzout.compare.settle import all_in_order, settle
 from buzzout.compare.story import distinct
 from buzzout.compare.together import LARGEST, by_regions, look_again
 
@@ -87,13 +87,12 @@ def _with_the_rest(first: Comparison, rest: Comparison) -> Comparison:
 
 def _best(pair: Pair, effort: int, say: Progress) -> Match:
     """The best explanation. That of a very large board comes from its regions, without a bound."""
-    settled = settle(pair)
-    if settled.whole(pair):
-        return all_settled(pair, settled)
     fits = same(pair, CHOICES if no_anchors(pair) else FEW_CHOICES)
     if isinstance(fits, tuple):
-        node_at = node_of_place(pair, fits)
-        return replace(all_settled(pair, settled), fits=fits, node_at=node_at)
+        return all_in_order(pair, fits, node_of_place(pair, fits))
+    settled = settle(pair)
+    if settled.whole(pair):
+        return all_in_order(pair, settled.fits, settled.node_at)
     size = max(len(pair.drawing.smalls), len(pair.board.smalls))
     rest, known = Rest(pair, settled), None
     if rest.largest > LARGEST:

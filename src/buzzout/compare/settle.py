@@ -303,7 +303,7 @@ def _on_same_furniture(pair: Pair, disturbed: set[int]) -> set[int]:
     return {k for pins in touched for k in pins.values()}
 
 
-def all_settled(pair: Pair, settled: Settled) -> Match:
+def all_in_order(pair: Pair, fits: tuple[Fit, ...], node_at: Mapping[int, int]) -> Match:
     """The explanation of a board on which nothing is left to explain."""
     turns = dict.fromkeys(pair.board.called, (AS_DRAWN,))
-    return Match(settled.fits, node_at=settled.node_at, turns=turns, steps=1)
+    return Match(fits, node_at=node_at, turns=turns, steps=1)
