@@ -95,11 +95,12 @@ def _best(pair: Pair, effort: int, say: Progress) -> Match:
         return all_in_order(pair, settled.fits, settled.node_at)
     size = max(len(pair.drawing.smalls), len(pair.board.smalls))
     rest, known = Rest(pair, settled), None
-    if rest.largest > LARGEST:
+    large = size > WHOLE_BOARD
+    if rest.largest > LARGEST and not (large and rest.scattered):
         known = _boldly(rest, effort // 2, say)
-    elif size > WHOLE_BOARD or rest.scattered:
+    elif large or rest.scattered:
         known = by_regions(rest, effort, say)
-    if known and size > WHOLE_BOARD:
+    if known and large:
         return known
     best = match(task(pair), effort - (known.steps if known else 0), say, known=known)
     if known:

@@ -13,13 +13,14 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Hashable, Iterable, Sequence
-from heapq import heappop, heappush
+from heapq import heappop, heappush, nsmallest
 
 from buzzout.compare.colours import across, colours, halves
 from buzzout.compare.model import Pair, labelled_groups, live_nodes
 
 CLEAR = 1.0  # votes that a name has at least beyond the next one
 TRIED = 8  # names that one group may have
+MANY = 30  # likely nodes; to speak for one of more says nothing
 RECOLOURED = 100  # times at most that the colours are made anew
 
 Name = tuple[int, int]  # number of a group of places, and the drawn node that it is
@@ -89,6 +90,8 @@ class _Names:
         changed = set(self._voters.pop(node, ()))
         for way, others in self._beside.get(n, ()):
             nodes = set(self._far.get((way, node), ()))
+            if len(nodes) > MANY:
+                continue
             for other, each in ((o, e) for o in others for e in nodes):
                 self._votes[other][each] += 1 / len(nodes)
                 self._voters[each].add(other)
@@ -99,8 +102,8 @@ class _Names:
     def _queue(self, n: int) -> None:
         """Put a group in line with what it is most likely to be: the clearest comes first."""
         votes = self._votes.get(n, {})
-        ballot = sorted((-count, node) for node, count in votes.items() if node not in self._taken)
-        if ballot:
+        open_ = ((-count, node) for node, count in votes.items() if node not in self._taken)
+        if ballot := nsmallest(2, open_):
             (most, node), (next_most, _) = (*ballot, (0.0, 0))[:2]
             heappush(self._line, (most - next_most, most, n, node))
 
