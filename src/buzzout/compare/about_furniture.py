@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from itertools import combinations
@@ -27,7 +27,7 @@ from buzzout.compare.furniture import Turn
 from buzzout.compare.model import same_pins
 from buzzout.compare.story import Story, tell
 from buzzout.compare.values import Remark, article, judge
-from buzzout.compare.words import both, found_part, lead, listed, wire
+from buzzout.compare.words import both, found_part, lead, listed, sentence, wire
 
 
 def turned(story: Story) -> Iterator[Finding]:
@@ -45,6 +45,52 @@ def turned(story: Story) -> Iterator[Finding]:
         for turn in (*turns[1:], turns[0]):
             if turn.kind:
                 yield used.told(turn)
+
+
+def as_rewired(story: Story, findings: Iterable[Finding]) -> Iterator[Finding]:
+    """The findings, with what their points on furniture that is to be rewired are called then.
+
+    Their remedies speak of the points as they are wired now. A lead that lands where it will belong
+    is to be left there.
+    """
+    after = _after_rewiring(story)
+    for finding in findings:
+        names = [p for p in dict.fromkeys(finding.points) if p in after]
+        if not names or not finding.action:
+            yield finding
+            continue
+        then = listed([f"{p} is then {after[p]}" for p in names])
+        action = (
+            f"{finding.action} {sentence(f'{listed(_owners(names))} is to be rewired: {then}')}"
+        )
+        text = finding.text
+        move = finding.remedy[0] if len(finding.remedy) == 1 else None
+        if isinstance(move, Move) and after.get(move.new) == move.old:
+            rewired = f"{move.old.owner} is to be rewired, and then that is {move.old}"
+            text = f"{text} {sentence(f'{rewired}: it may stay')}"
+            action = sentence(f"leave it on {move.old} when {move.old.owner} is rewired")
+        yield replace(finding, text=text, action=action)
+
+
+def _owners(points: Iterable[Point]) -> list[str]:
+    return list(dict.fromkeys(p.owner for p in points))
+
+
+def _after_rewiring(story: Story) -> dict[Point, Point]:
+    """Each point of furniture with wrong numbering, and what what is on it goes to."""
+    table = {}
+    for name, turns in story.match.turns.items():
+        if all(turn.harmless for turn in turns) or any(name in c for c in story.match.crossed):
+            continue
+        there = _Socket(story, name)
+        for pin in there.wanted.terminals:
+            used = pin
+            for turn in turns:
+                used = turn(used)
+            kept = story.match.harmless(name, pin)
+            if used != kept:
+                table[there.point(used)] = there.point(kept)
+    return table
 
 
 @dataclass(frozen=True)
@@ -69,7 +115,7 @@ class _Socket:
         pins = sorted(turn.moved, key=self.wanted.terminals.index)
         points = tuple(self.point(p) for p in pins)
         if turn.harmless:
-            text = _harmless_words(self.name, turn, points)
+            text = _harmless_words(self.wanted, turn, points)
             return tell(
                 turn.kind,
                 text,
@@ -183,7 +229,13 @@ class _Socket:
         return kind, f"{what} belongs on {new}", f"move it to {new}"
 
 
-def _harmless_words(name: str, turn: Turn, points: tuple[Point, ...]) -> str:
+def _harmless_words(part: Part, turn: Turn, points: tuple[Point, ...]) -> str:
+    name = part.name
+    if part.kind == "fuse":  # common practice
+        text = f"{turn.words} on {name} ({listed(points)}); electrically it is the same"
+        return (
+            f"{text}, but in a holder with a cap the supply belongs on the contact at the far end"
+        )
     if turn.words.startswith("the ends"):
         text = f"{turn.words} on {name} are turned round ({listed(points)})"
         return f"{text}; it makes no difference"

@@ -18,12 +18,15 @@ def explain(pair: Pair, match: Match) -> list[Finding]:
     places last, because all remedies name the points as they are found.
     """
     story = Story(pair, match, Spots(pair, match))
-    findings = [
+    first = [
         *about_leads.leads_and_wires(story),
         *about_parts.wrong_parts(story),
         *about_parts.together(story),
         *about_parts.loose_parts(story),
         *about_parts.reversed_parts(story),
+    ]
+    findings = [
+        *about_furniture.as_rewired(story, first),
         *about_furniture.fitted(story),
         *about_furniture.turned(story),
     ]

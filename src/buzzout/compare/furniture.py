@@ -20,6 +20,7 @@ from buzzout.compare.values import alike
 MOST_FRAMES = 16  # symmetries of one piece beyond these are not tried
 MOST_PRODUCTS = 80  # wrong numberings with a symmetry besides: beyond these they are not tried
 RINGS_OF_THREE = 10  # up to so many pins also three pins exchanged in a ring are considered
+TURNABLE = ("choke", "speaker", "fuse", "lamp")  # with two ends, either way round the same
 LEADS = ("transformer", "cord", "can", "choke", "speaker")  # furniture with leads, not pins
 
 
@@ -143,8 +144,9 @@ def swaps(wanted: Part) -> tuple[Turn, ...]:
 
 def _own_swaps(wanted: Part) -> Iterator[Turn]:
     yield from (t for t in _sections(wanted) if len(t.moved) == 2)
-    if wanted.kind in ("choke", "speaker") and len(wanted.terminals) == 2:
-        yield _swap("", wanted.terminals, HARMLESS, "ends turned round", harmless=True)
+    if wanted.kind in TURNABLE and len(wanted.terminals) == 2:
+        kind = "turned" if wanted.kind == "fuse" else ""  # the contacts of its holder differ
+        yield _swap(kind, wanted.terminals, HARMLESS, "ends turned round", harmless=True)
     for element in wanted.elements:
         yield from _element_swaps(wanted, element)
     if wanted.kind == "can":
