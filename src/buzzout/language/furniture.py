@@ -162,11 +162,11 @@ class Furnisher:
         ways: int | None = 1
         if numbers:
             poles = self._count(numbers[0], "poles", 8)
+        if len(numbers) > 1:  # else on-off stands behind the poles
             ways = self._count(numbers[1], "ways", 24)
         if poles is None or ways is None:
             return None
-        settings = self._trees("setting")
-        setting = designation(settings[0]).lower() if settings else ""
+        setting = self._setting(poles, ways)
         pins, elements = [], []
         for letter in _POLES[:poles]:
             throws = [f"{letter}{way + 1}" for way in range(ways)]
@@ -175,6 +175,23 @@ class Furnisher:
                 closed = setting == str(way) or (setting == "on" and ways == 1)
                 elements.append(Element("contact", throw, (letter, throw), closed=closed))
         return self._plain("switch", pins, elements=tuple(elements), setting=setting)
+
+    def _setting(self, poles: int, ways: int) -> str:
+        """The position it was found or drawn in, "" where nobody says; complain of any other."""
+        for token in self._tokens("ON_OFF"):
+            if token.lower() != "on-off":
+                message = f"is {self.name} an on-off switch, or is this its position?"
+                count = f"{poles} poles " if poles > 1 else ""
+                hint = f"switch {self.name} {count}on-off set {token.lower()}"
+                self.problems.error(self.line.span(token), message, hint)
+        items = [tree.children[0] for tree in self._trees("setting")]
+        setting = designation(items[0]).lower() if items else ""
+        known = ["off", *(str(way + 1) for way in range(ways)), *(["on"] if ways == 1 else [])]
+        if setting and setting not in known:
+            told = "set on or set off" if ways == 1 else f"set 1 to set {ways}"
+            message = f"{self.name} has no position {setting!r}"
+            self.problems.error(self.line.span(items[0]), message, told)
+        return setting
 
     def _jack(self) -> Part:
         contacts = [str(token).lower() for token in self._tokens("CONTACT")]
