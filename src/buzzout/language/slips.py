@@ -42,6 +42,43 @@ SYNONYMS = {
     "delete": "remove",
     "see": "at",
 }
+# How a piece of furniture is written, where nothing tells better what was meant.
+FORMS = {
+    "strip": "as in: strip TS1 12 tags earthed 3",
+    "board": "as in: board TB1 20 turrets",
+    "pot": "as in: pot P1 500k log; tapped, ganged, switched may follow",
+    "switch": "as in: switch S1 on-off, switch S1 2 poles on-off, switch S2 2 poles 3 ways set 1",
+    "winding": "as in: winding T1 ht red1 ry red2 270-0-270V 80mA dcr 120R+125R",
+    "can": "as in: can C20 square 32u 450V triangle 16u 450V",
+    "fuse": "as in: fuse F1 1A slow",
+    "connector": "as in: connector SK1 4 pins",
+    "cord": "as in: cord M1 L brown N blue E green/yellow",
+    "heaters": "as in: heaters V1 V2 from T1.h1 T1.h2",
+    "mains": "as in: mains 230 V 50 Hz region UK",
+    "use": "as in: use STAGE as left in V1.2 out V1.1",
+}
+# What a terminal of the grammar stands for, where that is a few words of ours.
+MEANT = {
+    "SPEED": ["slow", "fast", "quick"],
+    "TAPER": ["log", "lin", "antilog"],
+    "TAP": ["tapped"],
+    "GANGED": ["ganged"],
+    "WITH_SWITCH": ["switched", "double-switched"],
+    "ON_OFF": ["on-off"],
+    "PLACES": ["tags", "turrets", "eyelets", "lugs"],
+    "PINS": ["pins"],
+    "POLES": ["poles"],
+    "WAYS": ["ways"],
+    "CONTACT": ["tip", "ring", "sleeve", "break", "break-ring"],
+    "STYLE": (
+        "carbon composition film metal-oxide wirewound flameproof fusible paper wax mica"
+        " silver-mica ceramic polyester polypropylene oil tantalum selenium silicon germanium"
+        " variable trimmer preset"
+    ).split(),
+    "PART_KIND": PART_KINDS,
+    "COLOUR": COLOURS,
+    "IN_CIRCUIT": ["in-circuit", "lifted"],
+}
 WORDS = {
     "QUANTITY": "a number or value such as 12 or 4k7",
     "BELOW": "a voltage below zero such as -9 V",
@@ -64,6 +101,8 @@ WORDS = {
     "UNSEEN": "? for an end you cannot see",
     "$END": "the end of the line",
     "SIGN": "+, -, a or k",
+    "SPEED": "slow or fast",
+    "TAPER": "log or lin",
 }
 # The order in which expectations are told: the likeliest first.
 _ORDER = list(WORDS)
@@ -78,13 +117,12 @@ def explained(file: str, number: int, text: str, error: UnexpectedInput) -> Prob
         return Problem("this quotation never ends", span, 'close it with a second "')
     words = code.split()
     if len(words) == 1 and words[0].lower() not in FIRST_WORDS + PART_KINDS:
-        return _bad_start(Span(file, number, code.index(words[0]) + 1), words[0], "")
+        return _bad_start(Span(file, number, code.index(words[0]) + 1), words[0])
     if isinstance(error, UnexpectedEOF) or _at_end(error):
         end = len(code.rstrip()) + 1
         wanted = expected(_accepts(error))
-        return Problem(
-            f"the line stops too early: expected {wanted}", Span(file, number, end, end + 1)
-        )
+        message = f"the line stops too early: expected {wanted}"
+        return Problem(message, Span(file, number, end, end + 1), FORMS.get(words[0].lower(), ""))
     column = error.column if error.column > 0 else 1
     word = re.split(r"[\s,]", code[column - 1 :], maxsplit=1)[0] or code[column - 1 : column]
     span = Span(file, number, column, column + len(word))
@@ -92,11 +130,13 @@ def explained(file: str, number: int, text: str, error: UnexpectedInput) -> Prob
         return Problem(f"{word!r} begins no statement", span, _meant(word, FIRST_WORDS))
     before = code[: column - 1].split()
     if len(before) == 1 and before[0].lower() not in FIRST_WORDS:
-        return _bad_start(Span(file, number, code.index(before[0]) + 1), before[0], word)
+        start = Span(file, number, code.index(before[0]) + 1)
+        return _bad_start(start, before[0], word, column)
     if slip := _slip_before(file, number, code[: column - 1]):
         return slip
     wanted = expected(_accepts(error))
-    return Problem(f"did not expect {word!r} here: expected {wanted}", span, _hint(word, error))
+    hint = _hint(word, error) or FORMS.get(before[0].lower(), "")
+    return Problem(f"did not expect {word!r} here: expected {wanted}", span, hint)
 
 
 def _slip_before(file: str, number: int, code: str) -> Problem | None:
@@ -119,13 +159,14 @@ def _slip_before(file: str, number: int, code: str) -> Problem | None:
     return None
 
 
-def _bad_start(at: Span, first: str, word: str) -> Problem:
-    """Tell of a line that begins with a name or a misspelt word, and then goes wrong."""
+def _bad_start(at: Span, first: str, word: str = "", column: int = 0) -> Problem:
+    """Tell of a line that begins with a name or a misspelt word, and then goes wrong at `word`."""
     span = at._replace(end=at.column + len(first))
     likely = _meant(first, [*FIRST_WORDS, *PART_KINDS])
     if likely or not word:
         return Problem(f"{first!r} begins no statement", span, likely)
     kind = _meant(word, PART_KINDS) or f"as in: {first} resistor 100k V1.1 HT1"
+    span = span._replace(column=column, end=column + len(word))
     return Problem(f"expected a kind of part behind the name {first!r}, not {word!r}", span, kind)
 
 
@@ -158,11 +199,7 @@ def _hint(word: str, error: UnexpectedInput) -> str:
         except NotAQuantity as slip:
             if hint := str(slip).partition("; ")[2]:
                 return hint
-    keywords = [name.lower() for name in accepts if name.isalpha()]
-    if "PART_KIND" in accepts:
-        keywords += PART_KINDS
-    if "COLOUR" in accepts:
-        keywords += COLOURS
+    keywords = [word for name in accepts for word in MEANT.get(name, [name.lower()])]
     if re.fullmatch(r"[A-Za-z]+\d*[-:/]\d+", word) and "POINT" in accepts:
         return f"points are written with a dot: {re.sub('[-:/]', '.', word, count=1)}"
     return _meant(word, keywords)
