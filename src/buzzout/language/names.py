@@ -9,11 +9,11 @@ from dataclasses import dataclass, field, replace
 from lark import Token
 
 from buzzout.catalogue import nearest
-from buzzout.circuit import CHASSIS, NotAQuantity, Part, Point, article, parse
+from buzzout.circuit import CHASSIS, NotAQuantity, Part, Point, Span, article, parse
 from buzzout.language.gather import Scope, Statement
 from buzzout.language.grammar import Node
 from buzzout.language.problems import ProblemList
-from buzzout.language.slips import COLOURS
+from buzzout.language.slips import COLOURS, MEANT
 from buzzout.language.values import designation
 
 CHASSIS_WORDS = ("chassis", "ground", "gnd")
@@ -28,6 +28,7 @@ class Names:
     small: dict[str, tuple[str, ...]] = field(default_factory=dict)
     nodes: dict[str, None] = field(default_factory=dict)
     drawing_nodes: frozenset[str] = frozenset()
+    told: dict[str, Span] = field(default_factory=dict)  # where the hint on a name was given
 
     def scoped(self, name: str, scope: Scope) -> str:
         """The full name of something declared inside a block."""
@@ -68,7 +69,9 @@ class Names:
             self.problems.error(span, f"{known} has several points; which one?", f"from {shown}")
             return None
         colours = COLOURS if statement.rule == "wire" else []
-        self.problems.error(span, f"I do not know {word!r}", self._likely(word, colours))
+        first = self.told.setdefault(word, span) == span
+        hint = self._likely(word, colours) if first else ""
+        self.problems.error(span, f"I do not know {word!r}", hint)
         return None
 
     def _likely(self, word: str, colours: Collection[str]) -> str:
@@ -83,10 +86,15 @@ class Names:
             return "say chassis, the name of the bolt (bond PE1), or the lead's conductor (M1.E)"
         if word in self.drawing_nodes:
             return f"{word} is a node of the drawing; here, name the tag or pin where the lead sits"
-        close = nearest(word, ["chassis", *colours, *self.parts, *self.small, *self.nodes], 1)
+        words = MEANT["STYLE"] if word.islower() else []
+        ours = nearest(word, ["chassis", *colours, *words], 1)
+        if ours:
+            return f"did you mean {ours[0]}?"
+        node = f"a node has a line of its own: node {word}"
+        close = nearest(word, [*self.parts, *self.small, *self.nodes], 1)
         if close:
-            return f"did you mean {close[0]}?"
-        return f'a remark goes in quotes: note "{word}"; a node has a line of its own: node {word}'
+            return f"{node}; or did you mean {close[0]}?"
+        return f'{node}; a remark goes in quotes: note "{word}"'
 
     def _point(self, word: str, item: Node | Token, statement: Statement) -> Point | None:
         owner, _, pin = word.partition(".")
