@@ -8,6 +8,7 @@ from pathlib import Path
 
 from lark import Tree
 
+from buzzout.catalogue import nearest
 from buzzout.circuit import Span
 from buzzout.language.grammar import Line, Node, parse_lines
 from buzzout.language.problems import ProblemList
@@ -72,13 +73,17 @@ def gather(path: Path, problems: ProblemList) -> Gathered:
 
 def _head(lines: list[Line], gathered: Gathered, problems: ProblemList) -> None:
     """Read the first statement, which says what kind of file this is."""
-    first = next((line for line in lines if line.tree is not None), None)
-    if first is not None and first.tree is not None and first.tree.data == "header":
+    said = [line for line in lines if line.text.strip() and line.text.strip()[0] != "#"]
+    first = said[0] if said else lines[0]
+    if first.tree is not None and first.tree.data == "header":
         gathered.kind = str(first.tree.children[0]).lower()
         gathered.title = str(first.tree.children[1]).strip(QUOTES)
         return
+    word = first.text.split()[0] if said else ""
+    if word and first.tree is None and nearest(word, FILE_KINDS, 1):
+        return  # a heading with a slip in it, which is told already
     problems.error(
-        (first or lines[0]).span(),
+        first.span(),
         "the first line must say what this file is",
         'reference "…" for a drawing, found "…" for a chassis, departures "…" for wanted changes',
     )
