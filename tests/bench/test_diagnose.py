@@ -283,6 +283,11 @@ def test_a_dead_set_is_told_as_such(asked):
     assert words[8].startswith("no HT: V6")
     assert len(set(words)) == len(words)
     assert told.next[0].probe.way == OHMS  # plug out: it tells the fuse from what is in series
+    (note,) = told.next[0].notes
+    assert note == (
+        "UNPLUGGED, mains switch S1 ON; each reservoir discharged through a resistor and measured:"
+        " below 10 V; valves left as they are now, cold"
+    )
     assert any(n.probe.way == ALTERNATING for n in diagnose(asked, DEAD, 20).next)
 
 

@@ -1,10 +1,11 @@
 import pytest
 
-from buzzout.bench.diagnose import Diagnosis, Explanation
+from buzzout.bench.diagnose import Diagnosis, Explanation, Next
 from buzzout.bench.faults import Fault
+from buzzout.bench.probe import Probe
 from buzzout.bench.readings import Report, last_digit, report, sittings
 from buzzout.bench.reported import told
-from buzzout.circuit import parse
+from buzzout.circuit import CHASSIS, Point, parse
 from buzzout.compare import Comparison, Matching, Proof
 from buzzout.language import load
 
@@ -182,3 +183,30 @@ def test_where_no_reading_tells_what_is_left_apart(shares, told_so):
     faults_ = [Explanation((Fault("it", "R1", "R1 open"),), share, 1.0, ()) for share in shares]
     made = Report((), Diagnosis((), tuple(faults_)))
     assert ("no reading on offer tells these apart" in "\n".join(told(made))) == told_so
+
+
+ELSE = "else none of the single faults above"
+
+
+@pytest.mark.parametrize(
+    ("shows", "lines"),
+    [
+        ((("R1 open", 6.4e-11), ("R2 open", 168.3)), ["0 V if R1 open", "168.3 V if R2 open"]),
+        ((("R1 open", 3e-3),), ["3 mV would confirm R1 open", ELSE]),
+        (
+            (("", 12.0),),
+            [
+                "12 V would confirm the single faults above, and tell none of them apart",
+                ELSE,
+            ],
+        ),
+        ((), []),
+    ],
+)
+def test_what_the_next_reading_would_tell(shows, lines):
+    """What one outcome alone would confirm is said; a residue of the arithmetic is no voltage."""
+    following = Next(Probe(Point("V1", "6"), CHASSIS), 0.2, shows)
+    best = Explanation((Fault("it", "R1", "R1 open"),), 0.9, 1.0, ())
+    rows = told(Report((), Diagnosis((), (best,), (following,))))
+    at = rows.index("measure next: V1.6")
+    assert [" ".join(row.split()) for row in rows[at + 1 :]] == lines

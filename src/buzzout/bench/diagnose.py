@@ -13,14 +13,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from buzzout.bench.care import before
 from buzzout.bench.case import Case
 from buzzout.bench.faults import NOTHING, Fault
 from buzzout.bench.no_ht import no_ht
 from buzzout.bench.pairs import Paired, pairs
 from buzzout.bench.probe import (
-    ALTERNATING,
-    DIRECT,
-    RIPPLE,
     Predicted,
     Probe,
     Taken,
@@ -31,7 +29,6 @@ from buzzout.bench.probe import (
 )
 from buzzout.bench.score import Fit, Question, expected_gain, fit, mass, shares
 from buzzout.bench.slips import decades
-from buzzout.bench.swing import Swing
 from buzzout.electrics.laws import Floats, Ints
 
 _MOST = 10  # explanations that are told
@@ -52,7 +49,6 @@ _DEARER = 0.25
 # A grid that is positive: by current out of it, or through the capacitor that leads to it. With the
 # valve pulled what stays is the capacitor's. Common practice.
 _OUT_OF_IT, _INTO_IT = "valve gassy", ("capacitor leaky", "capacitor shorted")
-_FELT = 50.0  # direct volts that a hand must be warned of where none belong (common practice)
 _SUSPECT = 0.03  # share from which either is thought of
 
 
@@ -94,8 +90,9 @@ def sized(fault: Fault) -> str:
 class Next:
     """A reading worth taking: how much doubt it takes away [bit], what each would show.
 
-    [V], or [ohm] where the probe is an ohmmeter's. `notes` are what to know before the meter goes
-    there.
+    [V], or [ohm] where the probe is an ohmmeter's. One outcome alone tells what is named already
+    from what is not; where several would show it, it has no words. `notes` are what to
+    know before the meter goes there.
     """
 
     probe: Probe
@@ -293,26 +290,7 @@ def _next(scored: _Scored, further: int) -> Iterator[Next]:
             shows = _shown(scored, probe)
             if len(shows) < 2 and gain < _CLEAR:
                 continue
-            yield Next(probe, gain, shows, tuple(_notes(scored.asked, probe, shows)))
-
-
-def _notes(asked: Case, probe: Probe, shows: Sequence[tuple[str, float]]) -> Iterator[str]:
-    """What to know before the meter goes there."""
-    if asked.pulled is not None and probe in asked.grids:
-        yield f"{asked.pulled.words}: what stays is the capacitor's, what goes was the valve's"
-    if probe.way == RIPPLE:
-        yield "on top of the full HT: clip on unplugged and discharged, the meter through 100n 630V"
-    if probe.way != DIRECT:
-        return
-    lowest = min((volts for _, volts in shows), default=0.0)
-    if lowest < -_FELT:
-        yield f"CAUTION: up to {-lowest:.0f} V below the common line may stand there"
-    swinging = asked.view(probe.step, ALTERNATING)
-    if isinstance(swinging, Swing) and swinging.feeds(probe.at):
-        yield (
-            "CAUTION: mains or a winding feeds this point: where a wire is open, its alternating"
-            " volts stand there too, whatever a direct range shows"
-        )
+            yield Next(probe, gain, shows, tuple(before(scored.asked, probe, shows)))
 
 
 def _positive(scored: _Scored) -> bool:
@@ -337,7 +315,10 @@ def _question(scored: _Scored, rows: Ints, fresh: Sequence[Probe]) -> Question:
 
 
 def _shown(scored: _Scored, probe: Probe) -> tuple[tuple[str, float], ...]:
-    """What the leading explanations would show at a place, each outcome once. [V] or [ohm]."""
+    """What the leading explanations would show at a place, each outcome once. [V] or [ohm].
+
+    Where all of them would show the same, the one outcome goes under no name of a fault.
+    """
     asked, share = scored.asked, scored.share
     order = [int(r) for r in np.argsort(-share, kind="stable")[:_LOOKED] if share[r] > _TOLD]
     first = {asked.faults[r].key: r for r in reversed(order)}
@@ -351,4 +332,6 @@ def _shown(scored: _Scored, probe: Probe) -> tuple[tuple[str, float], ...]:
         near = [v for _, v in shown if abs(v - value) <= _APART * max(abs(v), abs(value)) + 0.05]
         if not near and len(shown) < 3:
             shown.append((sized(asked.faults[row]), value))
+    if len(shown) == 1 and len(rows) > 1:
+        return (("", shown[0][1]),)
     return tuple(shown)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator
 
-from buzzout.bench.diagnose import Diagnosis
+from buzzout.bench.care import where as where_next
+from buzzout.bench.diagnose import Diagnosis, Next
 from buzzout.bench.faults import NOTHING
 from buzzout.bench.probe import OHMS, OPEN
 from buzzout.bench.readings import Line, Report, Step
@@ -90,11 +91,22 @@ def _diagnosis(told_: Diagnosis, in_order: bool) -> Iterator[str]:
     if doubted and not told_.next:
         yield "no reading on offer tells these apart: try them in this order, read again after each"
     for following in told_.next:
-        yield f"measure next: {following.probe}"
-        yield from (f"  {note}" for note in following.notes)
-        unit = "ohm" if following.probe.way == OHMS else "V"
-        for words, value in following.shows:
-            yield f"  {figure(value, unit):>9} if {words}"
+        yield from _next(following)
+
+
+def _next(following: Next) -> Iterator[str]:
+    """A reading to take, how the set must stand for it, and what each outcome would mean."""
+    yield f"measure next: {where_next(following.probe)}"
+    yield from (f"  {note}" for note in following.notes)
+    unit = "ohm" if following.probe.way == OHMS else "V"
+    if len(following.shows) == 1:
+        words, value = following.shows[0]
+        confirmed = words or "the single faults above, and tell none of them apart"
+        yield f"  {figure(value, unit):>9} would confirm {confirmed}"
+        yield f"  {'else':>9} none of the single faults above"
+        return
+    for words, value in following.shows:
+        yield f"  {figure(value, unit):>9} if {words}"
 
 
 def _assumed(remarks: Iterable[str]) -> Iterator[str]:
