@@ -136,6 +136,25 @@ def test_two_editors(tmp_path, monkeypatch):
     assert [p.name for p in tmp_path.iterdir()] == ["decisions.txt"]
 
 
+@pytest.mark.parametrize(
+    ("before", "after"),
+    [
+        (b"", b"accept x\n"),
+        (b"old\n", b"old\naccept x\n"),
+        (b"old", b"old\naccept x\n"),
+        (b"old\r\n", b"old\r\naccept x\r\n"),
+        (b"one\r\nold", b"one\r\nold\r\naccept x\r\n"),
+        (b"\n", b"\naccept x\n"),
+        (b"one\r\nold\n", b"one\r\nold\naccept x\n"),
+    ],
+)
+def test_a_line_is_added_with_the_line_ends_of_the_file(tmp_path, before, after):
+    path = tmp_path / "decisions.txt"
+    path.write_bytes(before)
+    add_line(path, "accept x")
+    assert path.read_bytes() == after
+
+
 def test_a_file_that_is_laid_out_anew_and_saved_meanwhile(tmp_path):
     path = tmp_path / "x.found.buzz"
     path.write_bytes(b"typed by hand\n")

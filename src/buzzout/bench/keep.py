@@ -70,7 +70,7 @@ def write_over(path: Path, data: bytes, was: bytes | None = None) -> None:
 
 
 def add_line(path: Path, line: str) -> None:
-    """Add one line at the end of a text file, the whole of it or nothing.
+    """Add one line at the end of a text file, with its line ends; the whole of it or nothing.
 
     Raises
     ------
@@ -81,8 +81,9 @@ def add_line(path: Path, line: str) -> None:
     """
     with _alone(path.parent):
         before = path.read_bytes()
-        gap = b"" if not before or before.endswith(b"\n") else b"\n"
-        beside = _written_beside(path, before + gap + line.encode() + b"\n")
+        end = b"\r\n" if before.rfind(b"\r\n") + 1 == before.rfind(b"\n") > 0 else b"\n"
+        gap = b"" if not before or before.endswith(b"\n") else end
+        beside = _written_beside(path, before + gap + line.encode() + end)
         try:
             beside.chmod(path.stat().st_mode)
             _replaced_if(path, before, beside)
