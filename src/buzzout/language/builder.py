@@ -17,7 +17,6 @@ from buzzout.circuit import (
     Mains,
     Part,
     Point,
-    Quantity,
     Reading,
     Span,
     article,
@@ -28,6 +27,7 @@ from buzzout.language.ends import Ends, Place, ends_missing, ends_of, signed
 from buzzout.language.figures import Standing, figure, noted_step, standing, tone
 from buzzout.language.gather import Gathered, Statement
 from buzzout.language.heaters import heater_links
+from buzzout.language.mains import mains
 from buzzout.language.names import Names
 from buzzout.language.problems import ProblemList
 from buzzout.language.sightings import Entered, Sighting, enter
@@ -104,15 +104,7 @@ class Builder:
     # -- what stands once in a file ------------------------------------------------------------
 
     def _on_mains(self, statement: Statement) -> None:
-        reader = FactReader("", statement.line, self.problems)
-        trees = [c for c in statement.tree.children if isinstance(c, Tree)]
-        quantities = [reader.quantity(tree) for tree in trees if tree.data == "quantity"]
-        found: dict[str, Quantity] = {q.unit: q for q in quantities if q is not None}
-        region = [designation(tree) for tree in trees if tree.data == "name"]
-        if "V" not in found:
-            self.problems.error(statement.span, "which mains voltage?", "mains 230 V 50 Hz")
-            return
-        self.mains = Mains(found["V"], found.get("Hz"), region[0] if region else "")
+        self.mains = mains(statement, self.problems) or self.mains
 
     def _on_remark(self, statement: Statement) -> None:
         word, text = (str(child) for child in statement.tree.children)
