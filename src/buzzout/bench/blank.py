@@ -21,7 +21,6 @@ CAUTION = """\
 
 _SAY_AGAIN = {
     "pot": "its value and law as you read them",
-    "switch": "as you find it, with its position: set on",
     "fuse": "the value on the link itself, not on the holder",
     "can": "sections by their marks",
     "choke": "what is printed on it",
@@ -99,8 +98,20 @@ def _told(part: Part) -> str:
     drawn = [str(q) for q in (part.value, part.voltage, part.current) if q is not None]
     drawn += part.style
     told = f" (drawn: {' '.join(drawn)})" if drawn else ""
-    hint = _SAY_AGAIN.get(part.kind)
+    hint = _positions(part) if part.kind == "switch" else _SAY_AGAIN.get(part.kind)
     return f"{part.kind}{told}" + (f": {hint}" if hint else "")
+
+
+def _positions(switch: Part) -> str:
+    """How a switch is said again: its poles and ways as drawn, the positions that it can be in."""
+    poles = sum(len(terminal) == 1 for terminal in switch.terminals)
+    ways = len(switch.terminals) // poles - 1
+    count = f"{poles} poles " if poles > 1 else ""
+    if ways == 1:
+        return f"as you find it, with its position: {count}on-off set on, or set off"
+    several = ", ".join(f"set {way}" for way in range(1, ways))
+    count = count or "1 pole "
+    return f"as you find it, with its position: {count}{ways} ways {several} or set {ways}"
 
 
 def readings(title: str, chassis_file: str) -> str:
