@@ -41,9 +41,13 @@ class States:
     valve_rows: Ints
 
 
-def solve(board: Board, changes: Sequence[Change]) -> States:
-    """The states after each change."""
-    parts = [_Batch(board, changes[i : i + _CHUNK]).solve() for i in range(0, len(changes), _CHUNK)]
+def solve(board: Board, changes: Sequence[Change], near: Floats | None = None) -> States:
+    """The states after each change; `near` are unknowns to start from, where they are known."""
+    begin = np.broadcast_to(board.start, (len(changes), board.size)) if near is None else near
+    parts = [
+        _Batch(board, changes[i : i + _CHUNK]).solve(begin[i : i + _CHUNK])
+        for i in range(0, len(changes), _CHUNK)
+    ]
     return States(
         np.concatenate([p.x for p in parts]),
         np.concatenate([p.jacobian for p in parts]),
@@ -160,9 +164,9 @@ class _Batch:
         for number, points in enumerate(board.electrodes):
             self.valve_rows[index, number] = [board.row(p, apart) for p in points]
 
-    def solve(self) -> States:
+    def solve(self, start: Floats) -> States:
         x = np.zeros((self.count, self.wide))
-        x[:, : self.board.size] = self.board.start
+        x[:, : self.board.size] = start[:, : self.board.size]
         pick = np.arange(self.count)  # the states that have not settled yet
         rest, jacobian = self._balance(x, pick)
         for _ in range(_ROUNDS):

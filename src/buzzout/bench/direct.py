@@ -9,6 +9,7 @@ from functools import cached_property
 from buzzout.bench.batch import States, solve
 from buzzout.bench.board import Board
 from buzzout.bench.faults import NOTHING, Fault, faults
+from buzzout.bench.loading import Loads, Stand
 from buzzout.bench.predict import predict
 from buzzout.bench.probe import DIRECT, Predicted, Probe, Source, below
 from buzzout.bench.ripple import ripple
@@ -63,6 +64,7 @@ class Direct:
             if (other := operate(circuit, state.power)).settled and other.system.size
         ]  # fmt: skip
         self.findings = tuple(fault for fault, _ in self._others)
+        self._loads = Loads()
 
     @cached_property
     def _states(self) -> States:
@@ -91,13 +93,24 @@ class Direct:
     def seen(self, probes: Sequence[Probe], thought: Sequence[Fault]) -> Predicted:
         """What the meters show for each fault; the whole set for those that cannot be here."""
         if any(fault.kind == "pair" for fault in thought):
-            return predict(self.board, thought, probes).loaded(probes)
+            states = solve(self.board, [fault.change for fault in thought])
+            bare = predict(self.board, thought, probes, states)
+            stand = [Stand(self.board, *each) for each in zip(thought, states.x, strict=True)]
+            return self._loads.shown(bare, probes, stand)
         known = {(probe.at, probe.to): i for i, probe in enumerate(self.probes)}
         if all((p.at, p.to) in known for p in probes):
             bare = self._bare.columns([known[p.at, p.to] for p in probes])
         else:
             bare = self._rows(probes)
-        return bare.rows([self._at.get(fault.name, 0) for fault in thought]).loaded(probes)
+        rows = [self._at.get(fault.name, 0) for fault in thought]
+        return self._loads.shown(bare.rows(rows), probes, [self._stand(row) for row in rows])
+
+    def _stand(self, row: int) -> Stand:
+        """The set with one own fault or finding, as it is solved."""
+        if row < len(self.faults):
+            return Stand(self.board, self.faults[row], self._states.x[row])
+        fault, board = self._others[row - len(self.faults)]
+        return Stand(board, replace(NOTHING, words=fault.words), board.start)
 
     def knows(self, at: Point, to: Point) -> bool:
         """Whether both points are there."""

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from buzzout.bench.batch import States, solve
-from buzzout.bench.board import Board
+from buzzout.bench.board import Board, Change
 from buzzout.bench.faults import Fault
 from buzzout.bench.probe import DIRECT, Predicted, Probe
 from buzzout.electrics.laws import Floats
@@ -33,18 +33,40 @@ def predict(
     `states` are the solved states of these faults, where they are there already.
     """
     solved = solve(board, [fault.change for fault in faults]) if states is None else states
-    ends = _ends(board, faults, probes)
+    return _told(board, solved, faults, _ends(board, faults, probes), _healthy(board, probes))
+
+
+def _told(
+    board: Board, solved: States, faults: Sequence[Fault], ends: np.ndarray, healthy: Floats
+) -> Predicted:
     mean, adjoint, inside = _read(board, solved, ends)
     causes, moved = _moved(board, solved, adjoint)
     own = _own(board, solved, faults, adjoint)
     everything = np.concatenate([moved, own[:, :, None]], axis=2)
     bounded = np.clip(np.nan_to_num(everything), -_FAR, _FAR)
-    healthy = _healthy(board, probes)
     exact = np.zeros_like(mean)
-    ways = np.full(len(probes), DIRECT)
+    ways = np.full(len(healthy), DIRECT)
     return Predicted(
         np.nan_to_num(mean), bounded, inside, causes, solved.settled, healthy, exact, ways
     )
+
+
+def metered(
+    board: Board, faults: Sequence[Fault], probes: Sequence[Probe], near: Floats
+) -> Predicted:
+    """Each fault (one row) read at one probe of its own, with the meter in the equations.
+
+    `near` are the unknowns of each fault without the meter.
+    """
+    meters = [Change(siemens=((p.at, p.to, 1 / p.meter),)) for p in probes]
+    changes = [f.change.and_(meter) for f, meter in zip(faults, meters, strict=True)]
+    solved = solve(board, changes, near)
+    rows = [
+        [(board.row(p.at, f.change.apart), board.row(p.to, f.change.apart))]
+        for f, p in zip(faults, probes, strict=True)
+    ]
+    ends = np.array(rows, dtype=np.int64).reshape(-1, 1, 2)
+    return _told(board, solved, faults, ends, np.zeros(1))
 
 
 def _healthy(board: Board, probes: Sequence[Probe]) -> Floats:

@@ -7,7 +7,7 @@ logarithm, because meters and tolerances are shares of them; volts as they are.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -22,6 +22,8 @@ OPEN = 20e6
 # Share of what a meter pulls down that is not known better: where it loads a point much, that point
 # answers as no straight line. Common practice.
 _LOADED = 0.3
+# A meter that leaves less than this share, and takes more than so many volts, is computed with.
+_LIGHT, _FEW_VOLTS = 0.9, 0.5
 
 _NAMES = {DIRECT: "", ALTERNATING: " ac", TONE: " tone", RIPPLE: " ripple ac"}
 
@@ -126,16 +128,36 @@ class Predicted:
     unsure: Floats
     ways: Ints
 
-    def loaded(self, probes: Sequence[Probe]) -> Predicted:
-        """Direct volts as the meters of these probes show them, one probe a column."""
+    def heavy(self, probes: Sequence[Probe]) -> Bools:
+        """Where the meter takes so much that a straight line round the state does not tell it."""
+        share = self._share(probes)
+        taken = np.abs(self.mean) * (1 - share)
+        return np.asarray(self.settled[:, None] & (share < _LIGHT) & (taken > _FEW_VOLTS))
+
+    def _share(self, probes: Sequence[Probe]) -> Floats:
+        """What each meter leaves of the voltage at its probe, near enough where it is light."""
         meter = np.array([probe.meter for probe in probes])
-        seen = meter / (meter + np.maximum(self.inside, 0.0))
+        return np.asarray(1 / (1 + np.maximum(self.inside, 0.0) / meter))
+
+    def loaded(
+        self, probes: Sequence[Probe], solved: Mapping[tuple[int, int], tuple[float, Floats]]
+    ) -> Predicted:
+        """Direct volts as the meters of these probes show them, one probe a column.
+
+        `solved` has the reading and what moves it, by fault and probe, where the state was
+        computed with the meter in.
+        """
+        share = self._share(probes)
+        shown, moved = self.mean * share, self.moved * share[:, :, None]
+        for place, (volts, by) in solved.items():
+            shown[place], moved[place] = volts, by
+        whole = np.where(np.abs(self.mean[0]) > 0, self.mean[0], 1.0)
+        left = np.where(np.abs(self.mean[0]) > 0, shown[0] / whole, share[0])
         supply = np.array([probe.supply for probe in probes])
-        seen = seen * supply
-        shown = self.mean * seen
         return replace(
-            self, mean=shown, moved=self.moved * seen[:, :, None],
-            healthy=self.healthy * seen[0], unsure=_LOADED * np.abs(self.mean * supply - shown),
+            self, mean=shown * supply, moved=moved * supply[:, None],
+            healthy=self.healthy * left * supply,
+            unsure=_LOADED * np.abs((self.mean - shown) * supply),
         )  # fmt: skip
 
     def columns(self, which: Sequence[int]) -> Predicted:

@@ -9,6 +9,7 @@ voltage is an input and takes no part; capacitors are as marked.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
@@ -17,15 +18,17 @@ from buzzout.circuit import Point
 from buzzout.electrics.balance import balance
 from buzzout.electrics.laws import gas
 from buzzout.electrics.network import Floats
+from buzzout.electrics.newton import solve
 from buzzout.electrics.operating import Operating
 from buzzout.electrics.samples import SETS, Samples
 from buzzout.electrics.strike import gas_amps
-from buzzout.electrics.system import GROUND, System
+from buzzout.electrics.system import GROUND, System, voltage
 
 INSIDE = 0.95  # share of the sets that a range holds
 _FEWEST = 20  # settled sets below which no range is told
 _ROOM = 8e6  # figures that the matrices of all sets may take together
 _STIFF = 0.97  # a meter that takes less of a voltage takes as much of it in every set
+_BENT, _BENT_VOLTS = 0.01, 0.01  # a reading further off a straight line is computed in every set
 
 _COLUMN = {"screen": 1, "anode": 2}
 
@@ -146,11 +149,35 @@ class Spread:
         own = self._shares(tuple(points[i] for i in loaded), to, meter)
         told = np.full((len(points), 3), math.nan)
         for i, point in enumerate(points):
-            middle = self.state.volts(point, to) * share[i]
+            straight = middle = self.state.volts(point, to) * share[i]
             by = share[i] if i not in loaded or own is None else own[:, loaded.index(i)]
             each = self._each(point, to)
-            told[i] = (middle, *self.span(middle, None if each is None else each * by))
+            each = None if each is None else each * by
+            x = _metered(self.state, point, to, meter) if i in loaded else None
+            if x is not None:
+                middle = self._across(x, point, to)
+            if x is not None and abs(middle - straight) > _BENT * abs(straight) + _BENT_VOLTS:
+                each = self._each_metered(x, point, to, meter)
+            told[i] = (middle, *self.span(middle, each))
         return told
+
+    def _across(self, x: Floats, at: Point, to: Point) -> float:
+        """Voltage between two points in other unknowns; NaN where nothing joins them. [V]."""
+        rows = _row_of(self.state, at), _row_of(self.state, to)
+        known = not math.isnan(self.state.volts(at, to))
+        return voltage(x, rows[0]) - voltage(x, rows[1]) if known else math.nan
+
+    def _each_metered(self, x: Floats, at: Point, to: Point, meter: float) -> Floats | None:
+        """What the meter shows in every set that settles with it in; None for too few. [V].
+
+        `x` are the unknowns of the middle set with the meter.
+        """
+        if self.samples is None:
+            return None
+        rows = _row_of(self.state, at), _row_of(self.state, to)
+        each = self.samples.metered(rows, meter, x - self.state.solution.x)
+        known = each[~np.isnan(each)]
+        return known if len(known) >= _FEWEST else None
 
     def _each(self, at: Point, to: Point | None) -> Floats | None:
         """Voltage between two points in every settled set. [V]."""
@@ -187,6 +214,17 @@ def source_ohms(state: Operating, points: tuple[Point, ...], to: Point) -> tuple
     columns = _pushed(state, points, to)
     answer = _answer(state.system, state.solution.x, columns)
     return tuple(float(r) for r in np.einsum("ij,ij->j", answer, columns))
+
+
+def _metered(state: Operating, at: Point, to: Point, meter: float) -> Floats | None:
+    """The unknowns with a meter of so many ohms in between two points; None if unsettled.
+
+    The rectifiers are driven as they were: what a meter draws is nothing to the mains side.
+    """
+    column = _pushed(state, (at,), to)[: state.system.nodes]
+    loaded = state.system.conductance + column @ column.T / meter
+    got = solve(replace(state.system, conductance=loaded), state.solution.x)
+    return got.x if state.settled and got.settled else None
 
 
 def _pushed(state: Operating, points: tuple[Point, ...], to: Point) -> Floats:

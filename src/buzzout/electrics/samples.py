@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Mapping
+from copy import copy
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -114,6 +115,22 @@ class Samples:
             matrix[:, row, row] += 0.0 if path.choke else 1.0
         return matrix
 
+    def metered(self, rows: tuple[int, int], ohms: float, moved: Floats) -> Floats:
+        """What a meter between two rows shows in every settled set, computed with it in. [V].
+
+        `moved` is what it does to the middle set, where each set starts. NaN where one does not
+        settle with the meter.
+        """
+        a, b = rows
+        other = copy(self)
+        other._linear = self._linear.copy()  # noqa: SLF001 - its own kind
+        tie(other._linear, a, b, 1 / ohms)  # noqa: SLF001
+        x = self.x.copy()
+        x[:, :-1] += moved
+        left = other._newton(x, np.flatnonzero(self.settled))  # noqa: SLF001
+        x[left] = math.nan
+        return np.asarray((x[:, a] - x[:, b])[self.settled])
+
     def slopes(self) -> Floats:
         """Matrix of slopes of every settled set."""
         kept = np.flatnonzero(self.settled)
@@ -124,7 +141,14 @@ class Samples:
         size, count = self.state.system.size, len(self.draw.ohms)
         x = np.zeros((count, size + 1))
         x[:, :size] = self.state.solution.x
-        left = self._follow(x, np.arange(count))
+        left = self._newton(x, self._follow(x, np.arange(count)))
+        settled = np.ones(count, dtype=bool)
+        settled[left] = False
+        return x, settled
+
+    def _newton(self, x: Floats, left: Ints) -> Ints:
+        """Settle some of the sets in `x`, each with its own slopes; what does not settle."""
+        size = self.state.system.size
         for _ in range(_ROUNDS):
             if not len(left):
                 break
@@ -132,9 +156,7 @@ class Samples:
             step, longest = self._bounded(_solve(slopes, -rest[:, :, None])[:, :, 0])
             x[left, :size] += step
             left = left[longest >= _VOLTS]
-        settled = np.ones(count, dtype=bool)
-        settled[left] = False
-        return x, settled
+        return left
 
     def _follow(self, x: Floats, left: Ints) -> Ints:
         """Settle what the middle's slopes settle, a limiter lamp at the same time; what is left."""
