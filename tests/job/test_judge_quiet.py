@@ -105,9 +105,27 @@ def test_an_autotransformer_is_no_isolation(circuit):
     assert "live-chassis" in told.features
 
 
-def test_a_voltage_selector_that_is_set_wrong(broken):
+@pytest.mark.parametrize("position", ["1", "2"])
+def test_a_voltage_selector_that_is_set_wrong(circuit, position):
+    """The wiring is right: the selector is to be set, no wire to be moved."""
+    selector = f"switch S3 1 poles 2 ways set {position}"
+    wires = "wire S1.a1 S3.a\nwire S3.a1 T1.210\nwire S3.a2 T1.230"
+    swap = ("wire S1.a1 T1.230", f"{selector}\n{wires}")
+    told = judged(circuit(changed(swap))).violations
+    if position == "2":
+        assert told == ()
+        return
+    (wrong,) = told
+    assert wrong.kind == "primary-tap"
+    assert "a primary of 210 V with S3 at 1: everything" in wrong.text
+    assert wrong.todo == "Unplugged, set S3 to 2: no wire is to be moved."
+    assert wrong.parts == ("T1", "S3")
+
+
+def test_where_no_position_of_a_selector_suits_a_wire_is_to_be_moved(circuit):
     swap = (
         "wire S1.a1 T1.230",
-        "switch S3 1 poles 2 ways set 1\nwire S1.a1 S3.a\nwire S3.a1 T1.210\nwire S3.a2 T1.230",
+        "switch S3 1 poles 2 ways set 1\nwire S1.a1 S3.a\nwire S3.a1 T1.210\nwire S3.a2 T1.210",
     )
-    assert set(broken(swap)) == {"primary-tap"}
+    (wrong,) = judged(circuit(changed(swap))).violations
+    assert wrong.todo.startswith("Move the wire to the tap")

@@ -8,6 +8,7 @@ from buzzout.circuit import Circuit, listed
 from buzzout.job import fuses, mains_chassis, mains_lead, mains_order, supply_rules
 from buzzout.job.rails import Rails
 from buzzout.job.rulebook import Judgement, Unjudged, Violation, regions
+from buzzout.job.selector import tap_volts
 from buzzout.job.supplyline import SupplyLine
 
 _Mains = Callable[[SupplyLine], Iterator[Violation]]
@@ -108,7 +109,7 @@ def _lead(side: SupplyLine) -> Iterator[Unjudged]:
     """What the lead and the transformer do not tell."""
     if side.volts <= 0:
         yield Unjudged(("primary-tap",), "the primary tap", "the file states no mains voltage")
-    elif side.isolated and side.load and mains_lead.tap_volts(side) is None:
+    elif side.isolated and side.load and tap_volts(side) is None:
         reason = "no winding with marked voltages lies between line and neutral"
         yield Unjudged(("primary-tap",), "the primary tap", reason)
     if any(p.kind == "fuse" for p in side.circuit.parts.values()) and side.draws.most[0] == 0:

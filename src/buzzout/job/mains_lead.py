@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 from buzzout.catalogue.colours import MAINS, colour_of
 from buzzout.circuit import Element, Part, Point
-from buzzout.job.passages import Passage
 from buzzout.job.rulebook import Violation, figure, regions, violation
-from buzzout.job.supplyline import SupplyLine, as_set, series
+from buzzout.job.selector import belongs, fits, tap_volts
+from buzzout.job.supplyline import SupplyLine
 
 _MEANS = {"L": "line", "N": "neutral", "E": "protective earth"}
 
@@ -68,41 +68,21 @@ def _colour(
 def primary_tap(side: SupplyLine) -> Iterator[Violation]:
     """The winding between line and neutral is made for another voltage than the mains."""
     tap = tap_volts(side)
-    if tap is None or side.volts <= 0:
+    if tap is None or side.volts <= 0 or fits(side, tap[0]):
         return
     volts, parts = tap
     over = side.volts / volts - 1
-    if -figure("tap-low") <= over <= figure("tap-high"):
-        return
+    better, stands, action = belongs(side), "", ""
+    if better is not None:
+        name = better.selector.name
+        stands = f" with {name} at {better.selector.setting}"
+        action = f"Unplugged, set {name} to {better.position}: no wire is to be moved."
+        parts = (*parts, name)
     way = "over" if over > 0 else "under"
     text = (
-        f"{side.volts:g} V mains come to a primary of {volts:g} V: everything in the set is"
+        f"{side.volts:g} V mains come to a primary of {volts:g} V{stands}: everything in the set is"
         f" {abs(over):.0%} {way} its voltage"
     )
     about = "danger" if over > figure("tap-burns") else "" if over > 0 else "fault"
     points = tuple(p for pin in "LN" if (p := side.conductor(pin)) is not None)
-    yield violation("primary-tap", text, parts, points, about=about)
-
-
-def tap_volts(side: SupplyLine) -> tuple[float, tuple[str, ...]] | None:
-    """Voltage of the winding that lies between line and neutral [V], and its transformer.
-
-    Several windings in series count as aiding.
-    """
-    path = side.ways.path([side.line], frozenset([side.neutral]), _fed, side.bare)
-    if not path:
-        return None
-    volts = 0.0
-    wound = [step for step in path if step.how == "winding" and not series(step)]
-    for step in wound:
-        element = step.element
-        if element is None or len(element.taps) != len(element.terminals):
-            return None
-        table = dict(zip(element.terminals, element.taps, strict=True))
-        volts += abs(table[step.a.pin] - table[step.b.pin])
-    return (volts, tuple(dict.fromkeys(s.part.name for s in wound))) if volts > 0 else None
-
-
-def _fed(passage: Passage) -> bool:
-    """The way of the mains through the primary, switches as they are set."""
-    return as_set(passage) or (passage.how == "winding" and passage.part.kind == "transformer")
+    yield violation("primary-tap", text, parts, points, about=about, action=action)

@@ -122,6 +122,11 @@ class Violation(Finding):
         return self.rule.title
 
     @property
+    def todo(self) -> str:
+        """What to do here, else what its rule says."""
+        return self.action or self.rule.action
+
+    @property
     def key(self) -> tuple[str, frozenset[str]]:
         """What makes two violations the same one: rule and parts."""
         return self.kind, frozenset(self.parts)

@@ -208,4 +208,4 @@ def _remarks(broken: Iterable[Violation]) -> Iterator[str]:
     }  # fmt: skip
     for each in broken:
         if each.kind not in mended and each.level != "note":
-            yield f"# {each.rule.title}: {each.text}. {each.rule.action}"
+            yield f"# {each.rule.title}: {each.text}. {each.todo}"

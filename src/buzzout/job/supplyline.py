@@ -131,6 +131,12 @@ class SupplyLine:
         return tuple({part.name: part for part in found}.values())
 
     @cached_property
+    def selectors(self) -> tuple[Part, ...]:
+        """Switches that choose how the mains goes on, where their position is written down."""
+        found = (p.part for p in self._contacts if not self.breaks(p))
+        return tuple({p.name: p for p in found if p.setting.isdigit()}.values())
+
+    @cached_property
     def _contacts(self) -> tuple[Passage, ...]:
         near = self.line_side | self.neutral_side
         every = (p for p in self.ways.passages if p.how == "contact")

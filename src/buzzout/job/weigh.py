@@ -121,7 +121,7 @@ def _drawing(broken: Violation, comparison: Comparison, shared: Sequence[Violati
     return replace(
         broken,
         text=(_OWN if same else _LATER).format(text=broken.text),
-        action=broken.rule.action + _DEPART,
+        action=broken.todo + _DEPART,
         found=found,
         points=same.points if same else broken.points,
         spans=spans,
@@ -141,7 +141,7 @@ def _found(comparison: Comparison, name: str) -> tuple[str, ...]:
 def _board(broken: Violation) -> Violation:
     """A violation of the chassis that neither the drawing nor a finding tells."""
     text = f"{broken.text[:1].upper()}{broken.text[1:]}."
-    return replace(broken, text=text, action=broken.rule.action, found=broken.parts)
+    return replace(broken, text=text, action=broken.todo, found=broken.parts)
 
 
 def _numbered(broken: Sequence[Violation]) -> list[Violation]:
