@@ -8,11 +8,24 @@ from buzzout.bench.case import case, together
 from buzzout.bench.diagnose import diagnose
 from buzzout.bench.direct import Direct
 from buzzout.bench.probe import ALTERNATING, DIRECT, OHMS, OPEN, RIPPLE, Probe, Taken
-from buzzout.bench.readings import pulled
+from buzzout.bench.readings import Report, pulled
+from buzzout.bench.reported import told as reported
 from buzzout.bench.ripple import ripple
 from buzzout.bench.slips import slips
 from buzzout.bench.swing import Swing
-from buzzout.circuit import CHASSIS, Change, Cut, Fit, Join, Part, Point, Remove, apply, parse
+from buzzout.circuit import (
+    CHASSIS,
+    Change,
+    Cut,
+    Element,
+    Fit,
+    Join,
+    Part,
+    Point,
+    Remove,
+    apply,
+    parse,
+)
 from buzzout.electrics.draft import Power
 from buzzout.electrics.operating import operate
 from buzzout.language import read
@@ -118,7 +131,7 @@ def test_mains_on_the_wrong_tap(asked, hall, tap, how):
     ends = Point("S1", "a1"), Point("T1", "230")
     moved = apply(hall, [Cut(*ends), Join(ends[0], Point("T1", tap))])
     told = diagnose(asked, read_off(moved))
-    named = [e.words for e in told.explanations[:3] if f"mains on T1.{tap}" in e.words]
+    named = [e.words for e in told.explanations[:3] if f"S1.a1 is on T1.{tap}" in e.words]
     assert len(named) == 1
     assert how in named[0]
     swing, of = Swing(operate(moved)), asked.view(0, ALTERNATING)
@@ -127,6 +140,38 @@ def test_mains_on_the_wrong_tap(asked, hall, tap, how):
     best = diagnose(asked, [*read_off(moved), *more]).explanations[0]
     assert best.faults[0].kind == "wrong tap"
     assert best.share > 0.7
+
+
+def selected(hall, position):
+    """The same with a voltage selector behind the switch."""
+    ends = Point("S1", "a1"), Point("T1", "230")
+    throws = [("a1", "210"), ("a2", "230"), ("a3", "250")]
+    elements = tuple(Element("contact", t, ("a", t), closed=t == f"a{position}") for t, _ in throws)
+    part = Part("VS1", "switch", ("a", "a1", "a2", "a3"), elements=elements, setting=position)
+    wires = [Join(Point("VS1", t), Point("T1", tap)) for t, tap in throws]
+    return apply(hall, [Cut(*ends), Fit(part, (("a", ends[0]),)), *wires])
+
+
+@pytest.mark.parametrize(
+    ("written", "stands", "how"), [("2", "1", "10% too high"), ("1", "2", "9% too low")]
+)
+def test_a_voltage_selector_that_stands_otherwise(hall, written, stands, how):
+    """It is named before a wire, and where it belongs, in each case at 2 for 230 V."""
+    asked = case(operate(selected(hall, written)))
+    truth = operate(selected(hall, stands))
+    swing = Swing(truth)
+    wound = [p for p in asked.view(0, ALTERNATING).probes if str(p.at) in {"T1.h1", "T1.r1"}]
+    volts = read_off(selected(hall, stands))
+    told = diagnose(asked, [*volts, *(Taken(p, round(swing.volts(p), 1)) for p in wound)])
+    best = told.explanations[0]
+    assert best.words.startswith(f"VS1 stands at {stands}, not at {written} as written down")
+    assert how in best.words
+    assert best.share > 0.7
+    look = f"look at VS1 before any meter: the chassis file has it at {written}; for this mains set"
+    rows = reported(Report((), told))
+    assert [row for row in rows if row.startswith(look)] == [
+        f"{look} VS1 to 2, unplugged: no wire is to be moved"
+    ]
 
 
 def test_a_primary_without_taps_has_no_wrong_one():

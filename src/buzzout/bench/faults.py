@@ -67,7 +67,8 @@ class Fault:
     `kind` is one of `WEIGHTS`; `thing` what it is about, as a name in the circuit; `words` the
     fault in words without its size, `size` the size in words. `step` is by how much the next size
     differs, as a natural logarithm: the size is known to half of it. `of` tells the branch or the
-    section whose figure is the size. `odds` is how likely this size is beside the others.
+    section whose figure is the size. `odds` is how likely this size is beside the others. `look`
+    says what eyes would tell of it without any meter.
     """
 
     kind: str
@@ -78,6 +79,7 @@ class Fault:
     step: float = 0.0
     of: str = ""
     odds: float = 1.0
+    look: str = ""
 
     @property
     def key(self) -> tuple[str, str]:

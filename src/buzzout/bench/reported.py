@@ -90,6 +90,9 @@ def _diagnosis(told_: Diagnosis, in_order: bool) -> Iterator[str]:
     doubted = [line for line in told_.explanations[1:] if line.share > _DOUBT]
     if doubted and not told_.next:
         yield "no reading on offer tells these apart: try them in this order, read again after each"
+    thought = [f for line in told_.explanations if line.share > _DOUBT
+               for f in (*line.faults, *line.alike)]  # fmt: skip
+    yield from dict.fromkeys(fault.look for fault in thought if fault.look)
     for following in told_.next:
         yield from _next(following)
 

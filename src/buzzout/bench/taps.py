@@ -1,7 +1,8 @@
-"""Mains on the wrong tap of the primary: by a wire, or by a voltage selector set otherwise.
+"""Mains on the wrong tap of the primary: a voltage selector that stands otherwise, or a wire.
 
 On a tap for less than the mains everything is too high by the ratio of the two, heaters and all; on
-one for more, too low. How often that is: common practice.
+one for more, too low. How often that is: common practice. Where a selector leads to the taps it is
+told before a wire: it turns with a screwdriver, and nobody has to solder for it.
 """
 
 from __future__ import annotations
@@ -10,9 +11,11 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from buzzout.bench.faults import Fault, primary
-from buzzout.circuit import Circuit, Element, Part, Point
+from buzzout.circuit import Circuit, Element, Part
 from buzzout.electrics.common import feeding
 from buzzout.electrics.network import Network
+from buzzout.job.selector import belongs, fits, other_ways, tap_volts
+from buzzout.job.supplyline import SupplyLine
 
 WRONG_TAP = "wrong tap"
 _LEAST, _MOST = 0.4, 2.5  # ratio of two taps between which a set is switched on and measured at all
@@ -21,11 +24,38 @@ _LEAST, _MOST = 0.4, 2.5  # ratio of two taps between which a set is switched on
 def wrong_taps(net: Network) -> Iterator[tuple[Fault, Circuit]]:
     """Each other tap that the mains could be on, with the circuit as it is then."""
     circuit = net.circuit
+    yield from _selectors(SupplyLine(circuit))
     for name in sorted(feeding(circuit)):
         part = circuit.parts[name]
         for element in part.elements:
             if primary(element.label) and len(element.taps) == len(element.terminals) > 2:
                 yield from _others(circuit, part, element)
+
+
+def _selectors(side: SupplyLine) -> Iterator[tuple[Fault, Circuit]]:
+    """Each selector in each position in which the chassis file has it not."""
+    tap = tap_volts(side)
+    if tap is None:
+        return
+    right = belongs(side)
+    for way in other_ways(side):
+        ratio = tap[0] / way.volts
+        if not _LEAST < ratio < _MOST:
+            continue
+        name, stands = way.selector.name, way.selector.setting
+        words = (
+            f"{name} stands at {way.position}, not at {stands} as written down (a primary of"
+            f" {way.volts:g} V instead of {tap[0]:g} V): {_all(ratio)}"
+        )
+        look = f"look at {name} before any meter: the chassis file has it at {stands}"
+        if right is not None or fits(side, tap[0]):
+            position = stands if right is None else right.position
+            look += f"; for this mains set {name} to {position}, unplugged: no wire is to be moved"
+        yield Fault(WRONG_TAP, name, words, look=look), way.circuit
+
+
+def _all(ratio: float) -> str:
+    return f"all voltages {abs(ratio - 1):.0%} too {'high' if ratio > 1 else 'low'}"
 
 
 def _others(circuit: Circuit, part: Part, element: Element) -> Iterator[tuple[Fault, Circuit]]:
@@ -43,13 +73,8 @@ def _others(circuit: Circuit, part: Part, element: Element) -> Iterator[tuple[Fa
             rest = [each for each in circuit.links if each is not link]
             ends = [other if p == used[0] else p for p in (link.a, link.b)]
             moved = replace(link, a=ends[0], b=ends[1])
-            yield _fault(part, used[0], other, ratio), circuit.but(links=[*rest, moved])
-
-
-def _fault(part: Part, used: Point, other: Point, ratio: float) -> Fault:
-    how = "high" if ratio > 1 else "low"
-    words = (
-        f"mains on {other} instead of {used}, by a wire or the voltage selector: all voltages"
-        f" {abs(ratio - 1):.0%} too {how}"
-    )
-    return Fault(WRONG_TAP, part.name, words)
+            words = (
+                f"the wire from {link.other(used[0])} is on {other} instead of {used[0]}:"
+                f" {_all(ratio)}"
+            )
+            yield Fault(WRONG_TAP, part.name, words), circuit.but(links=[*rest, moved])
