@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from buzzout.circuit import CannotApply, apply
-from buzzout.compare import about_furniture, about_leads, about_parts
+from buzzout.compare import about_contents, about_furniture, about_leads, about_parts
 from buzzout.compare.explanation import Match
 from buzzout.compare.findings import Finding
 from buzzout.compare.model import Pair
@@ -27,7 +27,7 @@ def explain(pair: Pair, match: Match) -> list[Finding]:
     ]
     findings = [
         *about_furniture.as_rewired(story, first),
-        *about_furniture.fitted(story),
+        *about_contents.fitted(story),
         *about_furniture.turned(story),
     ]
     try:
