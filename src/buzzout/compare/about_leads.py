@@ -6,7 +6,20 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from buzzout.circuit import Circuit, Cut, Edit, Fit, Join, Link, Move, Part, Point, Remove, joined
+from buzzout.circuit import (
+    CHASSIS,
+    Circuit,
+    Cut,
+    Edit,
+    Fit,
+    Join,
+    Link,
+    Move,
+    Part,
+    Point,
+    Remove,
+    joined,
+)
 from buzzout.compare.findings import Finding
 from buzzout.compare.model import FREE, UNSEEN, VOID
 from buzzout.compare.spots import distance
@@ -251,11 +264,11 @@ class _Wires:
             part = self.story.found.parts.get(loose.owner)
             if part is not None and not part.furniture:
                 return _hanging(self.story.found, part, loose, place)
-        text = f"{one} and {two} are not joined; the drawing joins them"
+        here, to = (two, one) if one == CHASSIS else (one, two)
         return tell(
             "connection-missing",
-            text,
-            f"add a wire from {one} to {two}",
+            f"{here} and {to} are not joined; the drawing joins them",
+            f"add a wire from {here} to {to}",
             points=(one, two),
             remedy=(Join(one, two),),
         )
