@@ -30,6 +30,7 @@ from buzzout.language.heaters import heater_links
 from buzzout.language.mains import mains
 from buzzout.language.names import Names
 from buzzout.language.problems import ProblemList
+from buzzout.language.remarks import joined, remarks
 from buzzout.language.sightings import Entered, Sighting, enter
 from buzzout.language.slips import QUOTES
 from buzzout.language.values import FactReader, Facts, designation
@@ -113,6 +114,12 @@ class Builder:
         if step is not None:
             self._sit(Standing(step))
 
+    def _remarks(self, statement: Statement, where: str) -> None:
+        """Keep the remarks on a line that makes no part among those of the whole file."""
+        told = remarks(statement.line, statement.tree, self.problems).text
+        if told:
+            self.notes.append(f"note: {where}: {told}")
+
     def _on_date(self, statement: Statement) -> None:
         self.notes.append(f"date: {statement.tree.children[0]}")
 
@@ -136,6 +143,9 @@ class Builder:
             elif part.kind == "socket" and device(word) is None:
                 self.problems.warn(statement.line.span(what), f"I know no valve {word!r}")
         fitted = replace(part, type=word, unread=unread, span=statement.span)
+        told = remarks(statement.line, statement.tree, self.problems)
+        note, photo = joined(fitted.note, told.note), told.photo or fitted.photo
+        fitted = replace(fitted, note=note, photo=photo)
         self.names.parts[part.name] = fitted
 
     def _on_expect(self, statement: Statement) -> None:
@@ -147,7 +157,9 @@ class Builder:
         self.readings += [self.standing.over(reading)] if reading else []
 
     def _on_step(self, statement: Statement) -> None:
-        self._sit(standing(statement, self.problems))
+        step = standing(statement, self.problems)
+        self._sit(step)
+        self._remarks(statement, f"step {step.step}")
 
     def _on_tone(self, statement: Statement) -> None:
         self.standing = replace(self.standing, tone=tone(statement, self.names, self.problems))
@@ -162,6 +174,7 @@ class Builder:
         points = [self.names.find(spot, statement) for spot in spots]
         known = [point for point in points if point is not None]
         self.links += [Link(known[0], p, "joint", span=statement.span) for p in known[1:]]
+        self._remarks(statement, f"node {known[0]}" if known else "node")
 
     def _on_heaters(self, statement: Statement) -> None:
         self.links += heater_links(statement, self.names, self.problems)
@@ -177,6 +190,7 @@ class Builder:
         self.here = self.names.find(statement.tree.children[0], statement)
         self.lost = self.here is None
         if self.here is not None:
+            self._remarks(statement, str(self.here))
             self.visited.setdefault(self.here, statement.span)
             if any(isinstance(c, Token) for c in statement.tree.children[1:]):
                 self.empty.setdefault(self.here, statement.span)
@@ -191,11 +205,10 @@ class Builder:
         items = statement.tree.children
         words = [c for c in items if isinstance(c, Token)]
         colour = "/".join(str(c).lower() for c in words if c.type == "COLOUR")
-        facts = FactReader("bond", statement.line, self.problems).read(list(items))
-        told = {k: facts.fields.get(k, "") for k in ("note", "photo")}
         looks = [str(c).lower() for c in words if c.type != "COLOUR"]
-        told["note"] = ", ".join([*looks, *([told["note"]] if told["note"] else [])])
-        base = Sighting(None, None, statement.span, colour=colour, **told)
+        told = remarks(statement.line, statement.tree, self.problems)
+        note = ", ".join(filter(None, (*looks, told.note)))
+        base = Sighting(None, None, statement.span, colour=colour, note=note, photo=told.photo)
         ends = ends_of(statement.tree)
         if ends.far_only:
             self._sight(statement, ends.places[0], base)

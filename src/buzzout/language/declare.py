@@ -13,8 +13,11 @@ from buzzout.language.gather import Statement
 from buzzout.language.grammar import Node
 from buzzout.language.names import CHASSIS_WORDS, Names, inherited
 from buzzout.language.problems import ProblemList
+from buzzout.language.remarks import joined, remarks
 from buzzout.language.values import FactReader, Facts, designation
 from buzzout.language.windings import WindingReader
+
+_REMARKS = ("note", "photo", "unsure", "optional")
 
 
 @dataclass
@@ -87,7 +90,8 @@ class Declarations:
             )
             return
         if part.kind == "transformer" and known is not None:
-            part = replace(known, unread=frozenset(), span=part.span)
+            told = {name: getattr(part, name) or getattr(known, name) for name in _REMARKS}
+            part = replace(known, unread=frozenset(), span=part.span, **told)
         self.names.parts[name] = part
         if known is None or part.kind != "bond":
             self.links += furnisher.links()
@@ -148,7 +152,12 @@ class Declarations:
             )
         elements = (*others, element)
         terminals = tuple(dict.fromkeys(t for e in elements for t in e.terminals))
-        self.names.parts[name] = replace(part, elements=elements, terminals=terminals)
+        part = replace(part, elements=elements, terminals=terminals)
+        told = remarks(statement.line, statement.tree, self.problems)
+        if told.text:
+            note = joined(part.note, f"{element.label}: {told.note}" if told.note else "")
+            part = replace(part, note=note, photo=joined(part.photo, told.photo))
+        self.names.parts[name] = part
 
 
 def _called(statement: Statement) -> str:

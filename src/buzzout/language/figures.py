@@ -12,6 +12,7 @@ from buzzout.circuit import CHASSIS, NotAQuantity, Quantity, Reading, Tone, pars
 from buzzout.language.gather import Statement
 from buzzout.language.names import Names
 from buzzout.language.problems import ProblemList
+from buzzout.language.remarks import joined
 from buzzout.language.slips import QUOTES
 from buzzout.language.values import FactReader
 
@@ -73,10 +74,11 @@ def standing(statement: Statement, problems: ProblemList) -> Standing:
         problems.error(span, f"{number!r} is no step", "a whole number, as in the plan: step 5")
         return Standing()
     trees = [tree for tree in statement.tree.children[1:] if isinstance(tree, Tree)]
+    figures = [t for t in trees if isinstance(i := t.children[0], Tree) and i.data == "quantity"]
     for tree in trees:
-        told.take(tree)
-    bare = any(isinstance(t.children[0], Tree) and t.children[0].data == "quantity" for t in trees)
-    if bare or told.ac:
+        if tree not in figures:
+            told.take(tree)
+    if figures or told.ac:
         fix = f"step {number} meter 10M mains 228 V"
         problems.error(statement.span, "a step says which meter and which mains", fix)
     return Standing(int(number), told.meter, told.per_volt, told.supply)
@@ -104,6 +106,7 @@ def tone(statement: Statement, names: Names, problems: ProblemList) -> Tone | No
     return Tone(at, level, frequency) if at is not None else None
 
 
+_NOTE = 'note "…"'
 _NOTED = re.compile(r"\s*step\s+(\d+)", re.IGNORECASE)
 
 
@@ -163,17 +166,46 @@ class _Circumstances:
     def take(self, tree: Tree[Token]) -> None:
         inner = tree.children[0]
         if isinstance(inner, Token):
-            self.ac = self.ac or inner.lower() == "ac"
+            self._word(inner)
         elif inner.data == "meter":
+            self._once(inner, "meter", self.meter)
             self._meter(str(inner.children[0]))
         elif inner.data == "supply" and isinstance(inner.children[0], Tree):
+            self._once(inner, "mains voltage", self.supply)
             self.supply = self.reader.quantity(inner.children[0])
-        elif inner.data == "note":
-            self.note = str(inner.children[0]).strip(QUOTES)
+            if self.supply is not None and self.supply.unit not in ("", "V"):
+                self._odd(inner, f"{self.supply} is no mains voltage", "mains 228 V")
         elif inner.data == "quantity":
-            quantity = self.reader.quantity(inner)
-            if quantity is not None and quantity.unit == "%":
-                self.tolerance = quantity.value / 100
+            self._figure(inner)
+        elif inner.data in ("note", "photo", "unsure"):
+            text = str(inner.children[0]).strip(QUOTES)
+            text = f"photo {text}" if inner.data == "photo" else text
+            self.note = joined(self.note, text)
+        elif inner.data != "because":
+            self._odd(inner, f"{inner.data} says nothing about a figure", _NOTE)
+
+    def _word(self, word: Token) -> None:
+        self.ac = self.ac or word.lower() == "ac"
+        if word.lower() == "lifted":
+            message = "with a lead lifted it is the part that is read, not the circuit"
+            hint = "on the line of the part: resistor 22k reads 28k"
+            self.problems.error(self.statement.line.span(word), message, hint)
+
+    def _figure(self, tree: Tree[Token]) -> None:
+        quantity = self.reader.quantity(tree)
+        if quantity is not None and quantity.unit == "%":
+            self._once(tree, "tolerance", self.tolerance)
+            self.tolerance = quantity.value / 100
+        elif quantity is not None:
+            hint = f"meter 20k/V for the meter, mains 230 V for the supply, {_NOTE} for a remark"
+            self._odd(tree, f"what is {quantity} for?", hint)
+
+    def _once(self, tree: Tree[Token], called: str, earlier: object) -> None:
+        if earlier is not None:
+            self._odd(tree, f"a second {called} on one line", "keep one")
+
+    def _odd(self, tree: Tree[Token], message: str, hint: str) -> None:
+        self.problems.error(self.statement.line.span(tree), message, hint)
 
     def _meter(self, text: str) -> None:
         ohms, self.per_volt = re.subn(r"/[vV]$", "", text)[0], text.lower().endswith("/v")

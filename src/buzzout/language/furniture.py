@@ -224,7 +224,10 @@ class Furnisher:
                 self.problems.error(self.line.span(tree), f"two sections called {mark!r}")
             reader = FactReader("electrolytic", self.line, self.problems)
             facts = reader.read(list(tree.children[1:])).settled()
-            value, volts = facts.get("value"), facts.get("voltage")
+            value, volts = facts.pop("value", None), facts.pop("voltage", None)
+            if facts:
+                message = f"a section of {self.name} has its capacitance and its volts, no more"
+                self.problems.error(self.line.span(tree), message, 'any other remark: note "…"')
             elements.append(Element("capacitor", mark, (mark, "can"), value, volts))
             pins.append(mark)
         return self._plain("can", (*dict.fromkeys(pins), "can"), elements=tuple(elements))

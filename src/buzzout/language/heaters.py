@@ -30,6 +30,11 @@ def heater_links(statement: Statement, names: Names, problems: ProblemList) -> I
     reader = FactReader("lamp", statement.line, problems)
     stated = [reader.quantity(tree) for tree in trees if tree.data == "quantity"]
     volts = next((q.value for q in stated if q is not None), None if series else _USUAL_VOLTS)
+    for quantity in stated:
+        if quantity is not None and quantity.unit not in ("", "V"):
+            message = f"{quantity} is no heater voltage"
+            problems.error(statement.span, message, "heaters V1 V2 from T1.h1 T1.h2 6.3 V")
+            return
     valves = [tree for tree in trees if tree.data == "name"]
     ends = [_ends(tree, volts, statement, names, problems) for tree in valves]
     start: tuple[Point, ...]

@@ -150,6 +150,8 @@ def _misplaced(gathered: Gathered, problems: ProblemList) -> None:
     """Complain of statements that belong in another kind of file."""
     for statement in gathered.statements:
         rule = statement.rule
+        if gathered.kind != "departures" and rule not in EDITS:
+            _reasons(statement, problems)
         if rule == "header" and isinstance(statement.tree, Tree):
             if statement.line.file != next(iter(gathered.sources)) or _second(statement, gathered):
                 problems.error(statement.span, "a second heading", "one file says one thing")
@@ -165,6 +167,15 @@ def _misplaced(gathered: Gathered, problems: ProblemList) -> None:
             )  # fmt: skip
         elif rule in ("of", "fitted") and gathered.kind == "reference":
             problems.error(statement.span, f"{rule} belongs in a found file")
+
+
+def _reasons(statement: Statement, problems: ProblemList) -> None:
+    """Complain of a reason where nothing is departed from: it would not be kept."""
+    if "because" not in statement.line.text.lower():
+        return
+    for reason in statement.tree.find_data("because"):
+        message = "because belongs in a departures file"
+        problems.error(statement.line.span(reason), message, 'here a remark is a note: note "…"')
 
 
 def _second(statement: Statement, gathered: Gathered) -> bool:

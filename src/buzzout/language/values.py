@@ -81,6 +81,8 @@ class FactReader:
         if quantity is None:
             return
         if quantity.unit == "%":
+            if facts.tolerance is not None:
+                self._second(item, "tolerance")
             facts.tolerance = (quantity.value / 100, quantity.value / 100)
         elif quantity.unit == KINDS[self.kind].unit and not (
             "value" in facts.fields and quantity.unit in RATINGS
@@ -108,6 +110,16 @@ class FactReader:
             )
         facts.fields[name] = quantity
         facts.implied.discard(name)
+
+    def _keep(self, item: Node, facts: Facts, name: str, what: object, called: str = "") -> None:
+        """Keep what is said once; of two neither is the right one."""
+        if name in facts.fields and name not in facts.implied:
+            self._second(item, called or name)
+        facts.fields[name] = what
+        facts.implied.discard(name)
+
+    def _second(self, item: Node, called: str) -> None:
+        self.problems.error(self.line.span(item), f"a second {called} on one line", "keep one")
 
     def quantity(self, item: Node, facts: Facts | None = None) -> Quantity | None:
         """One value with the unit behind it; None after noting what is wrong with it."""
@@ -181,9 +193,11 @@ class FactReader:
 
     def _on_marked(self, item: Node, facts: Facts) -> None:
         text = str(item.children[0]).strip(QUOTES)
-        facts.fields["marked"] = text
+        self._keep(item, facts, "marked", text, "marking")
         if self.kind in _TAKES_TYPE:
-            facts.fields.setdefault("type", text)
+            if "type" not in facts.fields:
+                facts.fields["type"] = text
+                facts.implied.add("type")
             return
         told = read_marking(self.kind, text)
         for name, quantity in told.items():
@@ -193,17 +207,21 @@ class FactReader:
 
     def _on_dcr(self, item: Node, facts: Facts) -> None:
         inner = item.children[0]
-        if isinstance(inner, Tree):
+        if self.kind != "inductor":
+            message = f"dcr does not belong on {article(self.kind)}"
+            self.problems.error(self.line.span(item), message, "it is the resistance of a coil")
+        elif isinstance(inner, Tree):
             ohms = FactReader("resistor", self.line, self.problems).quantity(inner)
             rest = (ohms.value,) if ohms is not None else ()
-            facts.fields["elements"] = (Element("winding", self.kind, ("1", "2"), resistance=rest),)
+            coil = Element("winding", self.kind, ("1", "2"), resistance=rest)
+            self._keep(item, facts, "elements", (coil,), "resistance")
 
     def _on_reading(self, item: Node, facts: Facts) -> None:
         first = item.children[0]
         if isinstance(first, Tree):
             quantity = self.quantity(first)
             if quantity is not None:
-                facts.fields["measured"] = quantity
+                self._keep(item, facts, "measured", quantity, "reading")
                 facts.fields["in_circuit"] = any(
                     str(c).lower() == "in-circuit" for c in item.children[1:]
                 )
@@ -212,13 +230,13 @@ class FactReader:
         facts.fields["accepts"] = (*facts.fields.get("accepts", ()), designation(item.children[0]))
 
     def _on_type(self, item: Node, facts: Facts) -> None:
-        facts.fields["type"] = designation(item.children[0])
+        self._keep(item, facts, "type", designation(item.children[0]))
 
     def _on_note(self, item: Node, facts: Facts) -> None:
-        facts.fields["note"] = _quoted(item)
+        self._keep(item, facts, "note", _quoted(item))
 
     def _on_photo(self, item: Node, facts: Facts) -> None:
-        facts.fields["photo"] = _quoted(item)
+        self._keep(item, facts, "photo", _quoted(item))
 
     def _on_because(self, item: Node, facts: Facts) -> None:
         facts.because = _quoted(item)
