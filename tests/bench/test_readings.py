@@ -133,6 +133,16 @@ def test_a_step_that_the_plan_has_not_is_told(tmp_path, drawing):
     assert [len(step.lines) for step in made.steps] == [0, 1]
 
 
+def test_mains_before_a_lamp_are_not_those_at_the_primary(tmp_path, drawing):
+    loaded = typed(
+        tmp_path, drawing, "step 5 mains 229 V", "reads V4.3 8.1 V", "step 6 mains 229 V",
+        "reads V4.3 10.4 V",
+    )  # fmt: skip
+    rows = told(report(sittings(loaded.circuit), compared(drawing)))
+    assert "step 5, computed for 229 V before the 150 W lamp" in rows
+    assert "step 6, computed for 229 V at the primary" in rows
+
+
 def test_steps_are_explained_together(tmp_path, drawing):
     """Cold, and running: the cathode resistor is open in both."""
     loaded = typed(

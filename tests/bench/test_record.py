@@ -6,7 +6,9 @@ from dataclasses import replace
 import pytest
 
 from buzzout.bench.decisions import Decision
+from buzzout.bench.diagnose import Diagnosis
 from buzzout.bench.folder import keep_state
+from buzzout.bench.readings import Report, Sitting, Step
 from buzzout.bench.record import as_page, as_text, record
 from buzzout.bench.state import state
 
@@ -63,6 +65,14 @@ def test_readings_that_were_taken_again_are_in_the_technicians_record(job):
     assert told in as_text(got, "technician")
     assert told in as_page(got, "technician")
     assert "47R" not in as_text(got, "owner")
+
+
+def test_mains_before_a_lamp_are_told_as_such(job):
+    steps = (Step(Sitting(5, ()), 229.0, lamp=100.0), Step(Sitting(6, ()), 229.0))
+    got = replace(made(job), readings=Report(steps, Diagnosis((), ())))
+    for told in (as_text(got, "technician"), as_page(got, "technician")):
+        assert re.search(r"step 5\W+229 V before the 100 W lamp", told)
+        assert re.search(r"step 6\W+229 V at the primary", told)
 
 
 def test_files_are_named_with_their_hash(job):

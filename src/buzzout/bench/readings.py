@@ -80,8 +80,9 @@ class Line:
 class Step:
     """What the readings of one step say by themselves.
 
-    `volts` is the mains that was computed with; `slips` and `currents` what the readings themselves
-    contradict; `skipped` readings that take no part, with the reason.
+    `volts` is the mains that was computed with, before the lamp where one of `lamp` watts stands in
+    series; `slips` and `currents` what the readings themselves contradict; `skipped` readings that
+    take no part, with the reason.
     """
 
     sitting: Sitting
@@ -92,6 +93,13 @@ class Step:
     skipped: tuple[tuple[Reading, str], ...] = ()
     remarks: tuple[str, ...] = ()
     refused: str = ""
+    lamp: float = 0.0
+
+    @property
+    def fed(self) -> str:
+        """The mains in words, and where it stands."""
+        where = f"before the {self.lamp:g} W lamp" if self.lamp else "at the primary"
+        return f"{self.volts:.4g} V {where}"
 
     @property
     def off(self) -> int:
@@ -209,7 +217,9 @@ def _step(
     over = left_over(direct.state, direct_ones, names(comparison))
     lines = tuple(_lines(asked, taken))
     remarks = direct.state.remarks
-    return Step(sitting, volts, lines, found, over, tuple(skipped), remarks), taken
+    limiter = direct.state.power.limiter
+    lamp = limiter.watts if limiter is not None else 0.0
+    return Step(sitting, volts, lines, found, over, tuple(skipped), remarks, lamp=lamp), taken
 
 
 def names(comparison: Comparison) -> Mapping[str, str]:

@@ -267,7 +267,7 @@ def _step_rows(step: Step) -> Iterator[str]:
     if step.refused:
         yield f"{step.sitting}: {step.refused}"
         return
-    yield f"{step.sitting}, {step.volts:.4g} V at the primary"
+    yield f"{step.sitting}, {step.fed}"
     for line in step.lines:
         mark = "off" if line.off else "as expected"
         told = f"{where(line.reading)}: {what(line.reading)}"
