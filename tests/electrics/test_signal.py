@@ -99,4 +99,5 @@ def test_a_lead_that_joins_nothing_has_no_loop(small):
 def test_an_assumed_speaker_is_said(hall, small):
     told = signals(hall, Drive(point("V2.7")), 1000.0).remarks
     assert told == ("T2 secondary: no speaker in the file, loaded with the 15R it is made for",)
-    assert signals(small, Drive(point("J1.tip")), 1000.0).remarks == ()
+    others = signals(small, Drive(point("J1.tip")), 1000.0).remarks
+    assert not any("no speaker" in remark for remark in others)

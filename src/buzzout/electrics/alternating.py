@@ -160,6 +160,12 @@ def coupled(part: Part) -> tuple[Element, ...]:
     return known if len(known) > 1 else ()
 
 
+def in_phase(element: Element) -> str:
+    """The terminal of a winding that goes up with those of the others on its core."""
+    turns = turns_of(element)
+    return element.dot or element.terminals[turns.index(max(turns))]
+
+
 def sense(element: Element) -> float:
     """Minus one where the dot stands at the end of fewer turns, else one."""
     turns = turns_of(element)

@@ -14,8 +14,18 @@ from functools import cached_property
 
 import numpy as np
 
-from buzzout.circuit import CHASSIS, Element, Link, Point, printed
-from buzzout.electrics.alternating import Admittances, Complex, Layout, Matrix, assemble, layout
+from buzzout.circuit import CHASSIS, Element, Link, Point, listed, printed
+from buzzout.electrics.alternating import (
+    Admittances,
+    Complex,
+    Layout,
+    Matrix,
+    assemble,
+    coupled,
+    in_phase,
+    layout,
+)
+from buzzout.electrics.common import feeding
 from buzzout.electrics.mains import find_outlet
 from buzzout.electrics.network import Network, network
 from buzzout.electrics.operating import Operating
@@ -136,12 +146,13 @@ class Signals:
     @property
     def remarks(self) -> tuple[str, ...]:
         """What was assumed for the signal beside the operating point."""
-        return tuple(
+        loads = (
             f"{part} {element.label}: no speaker in the file, loaded with the"
             f" {printed(element.load, 'ohm')} it is made for"
             for part, element in _unloaded(self.net, self.plan)
             if element.load is not None
         )
+        return (*loads, *_unmarked(self.net, self.plan))
 
     def levels(self, volts: float, points: tuple[Point, ...]) -> Mapping[Point, float]:
         """Voltage at each test point for a source of so many volts. [V] in the same measure."""
@@ -192,6 +203,22 @@ def _unloaded(net: Network, plan: Layout) -> Iterator[tuple[str, Element]]:
     for part, element in net.windings():
         if element.load is not None and element.load < _SPEAKER_MOST and part in plan.cores:
             yield part, element
+
+
+def _unmarked(net: Network, plan: Layout) -> Iterator[str]:
+    """Which ends are taken to be in phase in a transformer for signals without phase marks."""
+    mains = feeding(net.circuit)
+    for name in plan.cores:
+        part = net.circuit.parts[name]
+        wound = coupled(part)
+        without = [e.label or "a winding" for e in wound if not e.dot]
+        if name not in mains and without:
+            alike = listed([str(part.point(in_phase(e))) for e in wound])
+            yield (
+                f"{name}: no phase mark in the file on {listed(without)}; {alike} are taken to be"
+                " in phase. Turned round, the gain behind it changes sign, and feedback over it"
+                " goes from negative to positive or back"
+            )
 
 
 def _put_loads(matrix: Matrix, net: Network, plan: Layout) -> None:
