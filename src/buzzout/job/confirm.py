@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from buzzout.circuit import Part
 from buzzout.compare import Comparison, Finding
+from buzzout.job.phase import TRIAL, unmarked
 
 CAUTION = (
     "Lethal voltages, also after switching off. Unplug; discharge each reservoir through a"
@@ -39,6 +40,8 @@ def confirm(finding: Finding, comparison: Comparison, reading: str = "") -> str:
     }
     if finding.harmless:
         return ""
+    if unmarked(finding):
+        return TRIAL
     told = table.get(finding.kind, _buzz)
     if reading and told in _BY_METER:
         return reading

@@ -22,6 +22,7 @@ from buzzout.electrics.ratings import audit_states
 from buzzout.electrics.stress import HIGH_MAINS, NEAR, OVER, States, Stress
 from buzzout.job.hearing import Ear
 from buzzout.job.passages import called
+from buzzout.job.phase import unmarked
 from buzzout.job.rulebook import figure, meaning
 from buzzout.job.weigh import only_this
 
@@ -38,6 +39,7 @@ _TOLD = {
     "current": "{part} carries {value} of its {limit}",
     "heater to cathode": "{part} gets {value} between heater and cathode of its {limit}",
 }
+_REVERSED = "winding-reversed"
 _OTHER = "{part} has {what} {value} of its {limit}"
 _SHOWN = 3  # limits told in one sentence
 
@@ -107,15 +109,30 @@ class Bench:
             return Consequence("What it does cannot be told apart from the other findings: unknown")
         if blind := _blind(finding, alone):
             return Consequence(f"There is no model of {blind}: what it does is unknown")
-        return self._compared(alone, "With this alone")
+        return self._compared(alone, "With this alone", turned=finding.kind == _REVERSED)
 
     def whole(self) -> str:
         """What the chassis does as it stands, with everything that was found."""
         if not self.ready:
             return "What the drawing does under power cannot be computed from what it tells."
-        return self._compared(self.comparison.found, "As it stands").text
+        turned = any(f.kind == _REVERSED for f in self.comparison.findings)
+        text = self._compared(self.comparison.found, "As it stands", turned=turned).text
+        if not self.unmarked:
+            return text
+        parts = listed(self.unmarked)
+        return (
+            f"{text} Nobody marked the phase of {parts}: gain, bass, treble and hum hang on whether"
+            " its feedback is negative or positive, and what is said of them takes the last ends"
+            " of its windings to be in phase."
+        )
 
-    def _compared(self, circuit: Circuit, start: str) -> Consequence:
+    @cached_property
+    def unmarked(self) -> tuple[str, ...]:
+        """Transformers whose ends are turned round, where that decides the sign of a feedback."""
+        turned = (f for f in self.comparison.findings if unmarked(f))
+        return tuple(dict.fromkeys(name for f in turned for name in f.parts))
+
+    def _compared(self, circuit: Circuit, start: str, *, turned: bool = False) -> Consequence:
         states = _states(circuit, self.base)
         unsettled = (*states.warm.unsettled, *states.surge.unsettled)
         if unsettled:
@@ -128,9 +145,11 @@ class Bench:
             told = [_told(s, self._name(s.part, circuit)) for s in over[:_SHOWN]]
             rest = len(over) - _SHOWN
             more = f"; {rest} more limit{'s' * (rest > 1)} passed" if rest > 0 else ""
+            heard = self.ear.turned(states.warm) if turned else ()
+            fed_back = "".join(f"; {each}" for each in heard)
             grave = next((why for s in over if (why := self._grave(s, circuit))), "")
             return Consequence(
-                f"{start} {listed(told)}{more}{left}.",
+                f"{start} {listed(told)}{more}{fed_back}{left}.",
                 "danger" if grave else "damage",
                 _times(over[0]),
                 why=grave,
@@ -138,7 +157,8 @@ class Bench:
         near = [_told(s, self._name(s.part, circuit)) for s in new[:1]]
         words = "".join(f", but {told}" for told in near)
         text = (
-            f"{start} nothing goes over its limit{words}{self._moves(circuit, states.warm)}{left}."
+            f"{start} nothing goes over its limit{words}"
+            f"{self._moves(circuit, states.warm, turned=turned)}{left}."
         )
         return Consequence(text, "fault", eases=not left)
 
@@ -171,9 +191,9 @@ class Bench:
         passed = (name for name, about, value in graver if about and value >= figure(name))
         return next(map(meaning, passed), "")
 
-    def _moves(self, circuit: Circuit, state: Operating) -> str:
+    def _moves(self, circuit: Circuit, state: Operating, *, turned: bool) -> str:
         """The voltage that moves by most volts, and what is heard, in words."""
-        told = list(self.ear.changes(state))
+        told = list(self.ear.changes(state, turned=turned))
         moved = list(_moved(self.base.warm, state))
         if moved:
             by = (abs(row[3] - row[2]) for row in moved)
@@ -185,7 +205,8 @@ class Bench:
             told.insert(0, f"no direct voltage moves by more than {figure('moves-share'):.0%}")
         else:
             heard = [f"{each} with all controls in the middle" for each in self._middling(circuit)]
-            told = heard or [_NOTHING.format(figure("moves-share"))]
+            nothing = _STILL if self.unmarked else _NOTHING
+            told = heard or [nothing.format(figure("moves-share"))]
         return "".join(f"; {each}" for each in told)
 
     def _middling(self, circuit: Circuit) -> Iterator[str]:
@@ -194,9 +215,8 @@ class Bench:
             yield from self.middle.gains(_middle(circuit, self.middle.state))
 
 
-_NOTHING = (
-    "no direct voltage moves by more than {:.0%}, and gain, bass, treble and hum stay as drawn"
-)
+_STILL = "no direct voltage moves by more than {:.0%}"
+_NOTHING = f"{_STILL}, and gain, bass, treble and hum stay as drawn"
 
 # Where a voltage is metered: sockets before all, and where HT and output are taken off.
 _TELLING = ("socket", "can", "connector", "transformer", "speaker")

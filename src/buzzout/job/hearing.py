@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from buzzout.circuit import Point, printed
+from buzzout.circuit import CHASSIS, Point, printed
 from buzzout.electrics.loops import cut, oscillations
 from buzzout.electrics.mains import hertz_of
 from buzzout.electrics.operating import Operating
@@ -24,6 +24,7 @@ from buzzout.job.rulebook import figure
 BASS, MIDDLE, TREBLE = 50.0, 1000.0, 10_000.0  # where the gain is looked at [Hz]
 _LEAST = 1e-2  # a way that passes less than this share is none
 _SPEAKER = 100.0  # an output winding is made for less than this [ohm]
+_AS_MUCH = 0.1  # feedback that changes the gain by less than this is none [dB]
 _SILENT = -40.0  # a gain that falls by more is told as none [dB]
 _TONES = (20.0, 20_000.0)  # modes that are heard [Hz]
 _NEAR = 0.9  # a loop gain above this at a growing mode is that of its loop, which is above 1
@@ -31,15 +32,20 @@ _NEAR = 0.9  # a loop gain above this at a growing mode is that of its loop, whi
 
 @dataclass(frozen=True, slots=True)
 class Route:
-    """From where a signal comes in to where it goes out, and its gains at the three frequencies."""
+    """From where a signal comes in to where it goes out, and its gains at the three frequencies.
+
+    The output is taken from `end` to `to`: the two ends of a winding or a speaker, so that it is
+    the same one when they are exchanged.
+    """
 
     start: Point
     end: Point
+    to: Point
     gains: tuple[complex, ...]
 
     def within(self, view: Linear) -> Route:
         """The same way with its gains in another state."""
-        return replace(self, gains=_gains(view, self.start, self.end))
+        return replace(self, gains=_gains(view, self.start, self.end, self.to))
 
     def above(self, before: Route) -> tuple[float, ...]:
         """How much the gains are above those of before. [dB]."""
@@ -84,17 +90,18 @@ class Ear:
     def routes(self) -> tuple[Route, ...]:
         """The ways of the signal: each input with the output that it reaches best."""
         ends = tuple(_outputs(self.state))
-        starts = [p for p in _plugs(self.state) if p not in ends]
+        out = {end for end, _ in ends}
+        starts = [p for p in _plugs(self.state) if p not in out]
         best = (self._best(start, ends) for start in starts)
         return tuple(route for route in best if route is not None)
 
-    def _best(self, start: Point, ends: tuple[Point, ...]) -> Route | None:
+    def _best(self, start: Point, ends: tuple[tuple[Point, Point], ...]) -> Route | None:
         got = answer(self._view, Drive(start), MIDDLE)
-        others = ends or tuple(p for p in _plugs(self.state) if p != start)
-        end = max(others, key=lambda p: abs(got.gain(p)), default=None)
-        if end is None or not abs(got.gain(end)) > _LEAST:
+        others = ends or tuple((p, CHASSIS) for p in _plugs(self.state) if p != start)
+        best = max(others, key=lambda pair: abs(got.gain(*pair)), default=None)
+        if best is None or not abs(got.gain(*best)) > _LEAST:
             return None
-        return Route(start, end, _gains(self._view, start, end))
+        return Route(start, *best, _gains(self._view, start, *best))
 
     @cached_property
     def tones(self) -> tuple[Tone, ...]:
@@ -116,15 +123,36 @@ class Ear:
         """Hum at the outputs. Peak to peak. [V]."""
         return _hums(self._view, {route.end for route in self.routes})
 
-    def changes(self, state: Operating) -> Iterator[str]:
-        """What is heard otherwise in another state, in words."""
+    def changes(self, state: Operating, *, turned: bool = False) -> Iterator[str]:
+        """What is heard otherwise in another state, in words; `turned`: a winding is, in it."""
         view = linear(state)
         now = [route.within(view) for route in self.routes]
         yield from self._gain(now)
         yield from self._hum(view)
         yield from self._tone_told(state)
-        if any(route.suspect(before) for route, before in zip(now, self.routes, strict=True)):
+        if turned:
+            yield from self.turned(state)
+        elif any(route.suspect(before) for route, before in zip(now, self.routes, strict=True)):
             yield from self._growing(state)
+
+    def turned(self, state: Operating) -> Iterator[str]:
+        """What feedback does once a winding is turned round in it, in words."""
+        view = linear(state)
+        above = [route.within(view).above(route)[1] for route in self.routes]
+        most = max(above, key=abs, default=0.0)
+        grows = stability(state).growing and not stability(self.state).growing
+        if grows:
+            low, high = _TONES
+            heard = next((g for g in stability(state).growing if low < g.hertz < high), None)
+            at = f", at first at {_hertz(heard.hertz)}" if heard else " or motorboats"
+            yield f"the feedback is positive with it, and computed the set oscillates by itself{at}"
+        elif most > _AS_MUCH:
+            yield (
+                "the feedback is positive with it; computed it does not oscillate, but stray"
+                " capacitance and the leakage of the transformer are not in the file"
+            )
+        elif most < -_AS_MUCH:
+            yield "the feedback is negative with it and positive as drawn: look at the drawing"
 
     def gains(self, state: Operating) -> Iterator[str]:
         """The way of the signal that changes most."""
@@ -195,8 +223,8 @@ def _decibels(now: complex, before: complex) -> float:
     return 20 * math.log10(max(ratio, 1e-6)) if math.isfinite(ratio) else 20 * math.log10(1e-6)
 
 
-def _gains(view: Linear, start: Point, end: Point) -> tuple[complex, ...]:
-    return tuple(answer(view, Drive(start), f).gain(end) for f in (BASS, MIDDLE, TREBLE))
+def _gains(view: Linear, start: Point, end: Point, to: Point) -> tuple[complex, ...]:
+    return tuple(answer(view, Drive(start), f).gain(end, to) for f in (BASS, MIDDLE, TREBLE))
 
 
 def _grids(state: Operating) -> Iterator[Point]:
@@ -214,17 +242,28 @@ def _plugs(state: Operating) -> Iterator[Point]:
     return (p for p in points if _off_chassis(state, p))
 
 
-def _outputs(state: Operating) -> Iterator[Point]:
-    """Where a speaker is, or would be, and everything on the same node."""
-    nodes = set()
-    for part, element in state.net.windings():
-        if element.load is not None and element.load < _SPEAKER:
-            nodes |= {state.net.of[Point(part, t)] for t in element.terminals}
-    for speaker in state.net.circuit.parts.values():
-        if speaker.kind == "speaker":
-            nodes |= {state.net.of[p] for p in speaker.points if not p.pin.startswith("field")}
-    for node in sorted(nodes - {state.net.chassis}):
-        yield from state.net.groups[node]
+def _outputs(state: Operating) -> Iterator[tuple[Point, Point]]:
+    """Where a speaker is, or would be: both its ends, the further from the chassis first.
+
+    Then everything else on the same nodes, against the chassis.
+    """
+    loads = [
+        tuple(Point(part, t) for t in element.terminals)
+        for part, element in state.net.windings()
+        if element.load is not None and element.load < _SPEAKER
+    ]
+    loads += [
+        tuple(p for p in speaker.points if not p.pin.startswith("field"))
+        for speaker in state.net.circuit.parts.values()
+        if speaker.kind == "speaker"
+    ]
+    of, known = state.net.of, dict[Point, Point]()
+    for ends in loads:
+        back = next((p for p in ends if of[p] == state.net.chassis), None)
+        known |= dict.fromkeys(ends, back or CHASSIS)
+    nodes = {of[p] for p in known} - {state.net.chassis}
+    for node in sorted(nodes):
+        yield from ((p, known.get(p, CHASSIS)) for p in state.net.groups[node])
 
 
 def _hums(view: Linear, points: set[Point]) -> dict[Point, float]:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from buzzout.compare import Comparison, Finding
 from buzzout.job.confirm import confirm
 from buzzout.job.gate import Gate, decided, gate
+from buzzout.job.phase import phased
 from buzzout.job.readings import Meter
 from buzzout.job.rulebook import Verdict, Violation
 from buzzout.job.verdicts import verdicts
@@ -90,33 +91,37 @@ class Listing:
     notes: bool = True
 
     @cached_property
+    def _compared(self) -> Comparison:
+        return phased(self.comparison)
+
+    @cached_property
     def _weighed(self) -> Weighed:
-        return weigh(self.comparison)
+        return weigh(self._compared)
 
     @cached_property
     def _hows(self) -> tuple[str, ...]:
         """How to confirm each finding."""
-        meter = Meter(self.comparison)
-        findings = self.comparison.findings
-        return tuple(confirm(each, self.comparison, meter.confirm(each)) for each in findings)
+        meter = Meter(self._compared)
+        findings = self._compared.findings
+        return tuple(confirm(each, self._compared, meter.confirm(each)) for each in findings)
 
     def early(self, known: Mapping[str, Consequence | None] = NOTHING_KNOWN) -> PunchList:
         """The list by places and rules alone, without readings to confirm with.
 
         `known` are consequences that were computed before, by the id of the finding.
         """
-        findings = self.comparison.findings
+        findings = self._compared.findings
         return self._made([known.get(each.id) for each in findings], "", ("",) * len(findings))
 
     def plain(self) -> PunchList:
         """The list with readings to confirm with; nothing is computed under power."""
-        return self._made((None,) * len(self.comparison.findings), "", self._hows)
+        return self._made((None,) * len(self._compared.findings), "", self._hows)
 
     def whole(self, progress: Callable[[str, float], None] | None = None) -> PunchList:
         """The list with what each finding and all of them together would do under power."""
         from buzzout.job.consequence import Bench  # noqa: PLC0415 - heavy libraries, on demand
 
-        bench, findings = Bench(self.comparison), self.comparison.findings
+        bench, findings = Bench(self._compared), self._compared.findings
         computed = []
         for index, finding in enumerate(findings):
             if progress is not None:
@@ -127,7 +132,7 @@ class Listing:
     def _made(
         self, computed: Sequence[Consequence | None], whole: str, hows: Sequence[str]
     ) -> PunchList:
-        differences = _differences(self.comparison, self._weighed, computed, hows)
+        differences = _differences(self._compared, self._weighed, computed, hows)
         lines = [
             line
             for line in (*differences, *map(_by_rule, self._weighed.alone))
@@ -137,10 +142,10 @@ class Listing:
         numbered = _warned(
             [replace(item, number=number) for number, (_, item) in enumerate(ranked, 1)]
         )
-        told = gate(numbered, self._weighed.board, self.coverage, self.comparison)
-        ids = (finding.id for finding in self.comparison.findings)
+        told = gate(numbered, self._weighed.board, self.coverage, self._compared)
+        ids = (finding.id for finding in self._compared.findings)
         return PunchList(
-            self.comparison,
+            self._compared,
             tuple(item for item in numbered if not item.rule),
             told.verdict,
             self.coverage,
