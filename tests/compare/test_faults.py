@@ -80,7 +80,7 @@ CASES: dict[str, tuple[list[Edit], str, str]] = {
     "wire gone": (
         [Cut(point("C9.can"), point("chassis"))],
         "connection-missing",
-        "Chassis and C9.can are not joined; the drawing joins them.",
+        "C9.can and chassis are not joined; the drawing joins them.",
     ),
     "whisker": (
         [Join(point("V1.2"), point("V1.3"), "bare")],
