@@ -3,9 +3,12 @@
 import pytest
 from small_set import SET
 
-from buzzout.circuit import Point
+from buzzout.circuit import Point, Rewire, apply
+from buzzout.compare import compare
 from buzzout.electrics.operating import operate
 from buzzout.electrics.signal import Drive, signals
+from buzzout.job import punch_list
+from buzzout.language import read
 
 FED = SET + "R20 resistor 4k7 T2.green V1.3\n"
 BYPASSED = FED + "C7 electrolytic 25u 25V V1.3 + chassis -\n"
@@ -138,3 +141,13 @@ def test_a_tone_says_which_polarity_it_takes(circuit, text, said):
         assert "T2.red and T2.green are taken to be in phase" in told[0]
         phase = (got.gain(GREEN) / got.gain(Point("T2", "red"), Point("T2", "blue"))).real
         assert phase > 0
+
+
+@pytest.mark.parametrize("ends", [("green", "black"), ("brown", "blue")])
+def test_a_set_with_an_oscillator_of_its_own_howls_beside_it(ends):
+    """15 dB of feedback turned round is a loop gain above 1, whatever else the set does."""
+    drawn = read("examples/hall-amplifier/hall-amplifier.reference.buzz")
+    other = apply(drawn, [Rewire("T2", (ends, ends[::-1]))])
+    [item] = punch_list(compare(drawn, other), consequences=True).items
+    assert "the feedback is positive with it" in item.consequence
+    assert "oscillates by itself" in item.consequence

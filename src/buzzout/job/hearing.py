@@ -140,11 +140,11 @@ class Ear:
         view = linear(state)
         above = [route.within(view).above(route)[1] for route in self.routes]
         most = max(above, key=abs, default=0.0)
-        grows = stability(state).growing and not stability(self.state).growing
-        if grows:
-            low, high = _TONES
-            heard = next((g for g in stability(state).growing if low < g.hertz < high), None)
-            at = f", at first at {_hertz(heard.hertz)}" if heard else " or motorboats"
+        now, before = stability(state), stability(self.state)
+        if now.modes > before.modes:
+            known = [g.hertz for g in before.growing]
+            heard = next((g.hertz for g in now.growing if _new(g.hertz, known)), None)
+            at = f", at first at {_hertz(heard)}" if heard else " or motorboats"
             yield f"the feedback is positive with it, and computed the set oscillates by itself{at}"
         elif most > _AS_MUCH:
             yield (
@@ -181,12 +181,16 @@ class Ear:
                 yield f"the tone moves from {_hertz(tone.hertz)} to {_hertz(hertz)}"
 
     def _growing(self, state: Operating) -> Iterator[str]:
-        low, high = _TONES
         known = [tone.hertz for tone in self.tones]
         for each in stability(state).growing:
-            new = all(abs(math.log(each.hertz / hertz)) > 0.5 for hertz in known if each.hertz)
-            if low < each.hertz < high and new:
+            if _new(each.hertz, known):
                 yield f"the set oscillates by itself, at first at {_hertz(each.hertz)}"
+
+
+def _new(hertz: float, known: list[float]) -> bool:
+    """Whether a mode is heard, and none of those that the drawing has by itself. [Hz]."""
+    low, high = _TONES
+    return low < hertz < high and all(abs(math.log(hertz / k)) > 0.5 for k in known if k > 0)
 
 
 def _told(route: Route, steps: tuple[float, ...]) -> Iterator[str]:
