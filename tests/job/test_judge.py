@@ -201,14 +201,12 @@ PLANTED = [
     (
         "a fuse like a nail",
         [("fuse F1 500mA slow", "fuse F1 5A slow")],
-        {"fuse-too-large": ("danger", ("F1 is 5A, the windings as marked draw 220mA at most: a slow"
-                            " one of 400mA fits"))},
+        {"fuse-too-large": ("danger", "F1 is 5A, the windings as marked draw 220mA at most")},
     ),
     (
         "a fuse that blows every week",
         [("fuse F1 500mA slow", "fuse F1 100mA fast")],
-        {"fuse-too-small": ("fault", ("F1 is 100mA, the windings as marked draw 220mA at most: a"
-                            " slow one of 400mA fits")),
+        {"fuse-too-small": ("fault", "F1 is 100mA, the windings as marked draw 220mA at most"),
          "fuse-inrush": ("note", ("F1 (100mA fast) must stand 0.00048 A²s by its standard, and the"
                          " inrush of this transformer may be 0.11 A²s"))},
     ),

@@ -156,7 +156,7 @@ def test_the_gate_finds_nothing_when_all_was_looked_at(punched):
     ("fuse", "severity", "why"),
     [
         ("800mA slow", "fault", "neither far too large nor too small"),
-        ("10A slow", "danger", "a slow one of 400mA fits: a short in the set finds nothing"),
+        ("10A slow", "danger", "220mA at most: a short in the set finds nothing"),
         ("100mA slow", "fault", "it blows in ordinary use"),
     ],
 )
@@ -165,6 +165,20 @@ def test_a_fuse_of_another_value_is_one_line(punched, fuse, severity, why):
     assert item.severity == severity
     assert why in item.why
     assert item.confirm == "Read the value on the fuse link itself, not on its holder."
+
+
+@pytest.mark.parametrize("fuse", ["10A slow", "100mA slow"])
+def test_a_line_on_a_fuse_tells_one_value_to_fit(punched, fuse):
+    """As drawn where the drawing has one that fits; where it has not, what fits."""
+    swap = ("fuse F1 500mA slow", f"fuse F1 {fuse}")
+    [item] = punched(swap).everything
+    assert item.finding.action.startswith("Fit a 500mA fuse")
+    assert "400mA" not in f"{item.finding.text} {item.finding.action} {item.why}"
+    rules = punched(swap, drawing=changed(swap)).rules
+    [item] = [item for item in rules if item.rule.startswith("fuse-too")]
+    assert "220mA at most" in item.finding.text
+    told = "Fit a slow one of 400mA: 1.5 times that current, or the next value above."
+    assert item.finding.action.startswith(told)
 
 
 def test_a_fuse_where_the_load_is_not_known(punched):

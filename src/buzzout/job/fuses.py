@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from buzzout.circuit import Part, printed
@@ -137,10 +137,13 @@ def fuse_value(side: SupplyLine) -> Iterator[Violation]:
 
 
 def _unfit(rule: str, each: Fused) -> Violation:
+    """What fits is what to do: a line that has the drawn fuse fitted says one value, not two."""
     current, words = each.draws.most
-    advice = f"a slow one of {printed(fuse_for(current), 'A')} fits"
-    drawn = words.format(amps(current))
-    return _broken(rule, each, f"{each.fuse.name} is {printed(each.rated, 'A')}, {drawn}: {advice}")
+    text = f"{each.fuse.name} is {printed(each.rated, 'A')}, {words.format(amps(current))}"
+    fitting = printed(fuse_for(current), "A")
+    factor = figure("fuse-factor")
+    action = f"Fit a slow one of {fitting}: {factor:g} times that current, or the next value above."
+    return replace(_broken(rule, each, text), action=action)
 
 
 def _stays(each: Fused) -> Iterator[Violation]:
