@@ -1,5 +1,7 @@
 """What the diagnosis expects of a meter that is not light against the point."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
@@ -45,6 +47,34 @@ def test_an_open_resistor_as_the_meter_shows_it(hall, view, part, at, meter):
     assert told.mean[1, 0] == pytest.approx(metered(gone, at, CHASSIS, meter), rel=0.02, abs=0.05)
     assert told.mean[0, 0] == pytest.approx(metered(hall, at, CHASSIS, meter), rel=0.02, abs=0.05)
     assert told.healthy[0] == pytest.approx(told.mean[0, 0], rel=1e-4)
+
+
+@pytest.fixture(scope="module")
+def pair(tmp_path_factory):
+    """Two EL84 in push-pull, their screens behind a resistor of their own."""
+    text = Path("tests/electrics/cases/small_amp.buzz").read_text(encoding="utf-8")
+    text = text.replace("C20.triangle V4.9 V5.9", "C20.triangle\nR12 resistor 1k HT2 V4.9")
+    path = tmp_path_factory.mktemp("pair") / "pair.reference.buzz"
+    path.write_text(f"{text}wire V4.9 V5.9\n", encoding="utf-8")
+    return read(path)
+
+
+@pytest.mark.parametrize(
+    ("part", "at", "to"),
+    [
+        ("R10", Point("V4", "3"), CHASSIS),
+        ("R12", Point("C20", "triangle"), Point("V4", "9")),
+        ("R8", Point("V4", "2"), CHASSIS),
+    ],
+    ids=["cathode cut off", "open screen feed", "grid in the air"],
+)
+def test_an_output_stage_that_is_cut_off(pair, part, at, to):
+    own = Direct(operate(pair))
+    shown = own.seen([Probe(at, to)], [named(own, f"{part} open")]).mean[0, 0]
+    gone = apply(pair, [Remove(part)])
+    assert shown == pytest.approx(metered(gone, at, to, 10e6), rel=0.02, abs=0.1)
+    if part != "R8":
+        assert abs(shown) > 30
 
 
 def test_each_fault_has_its_own_reading_whatever_was_asked_before(view):
