@@ -101,3 +101,12 @@ def test_without_a_supply_nothing_is_computed(circuit, fragment, punched):
     assert bench.whole() == (
         "What the drawing does under power cannot be computed from what it tells."
     )
+
+
+def test_hum_drives_a_stage_to_its_limit_and_no_further(punched):
+    """A heater wire on the first grid: the output stage cannot swing beyond its supply."""
+    swap = ("wire J1.tip V1.2", "wire J1.tip V1.2\nwire V1.2 T1.h4")
+    [item] = punched(swap, consequences=True).items
+    assert "mains hum drives V2 to the limit of the supply" in item.consequence
+    assert "gets" not in item.consequence  # no capacitor, no resistor over its rating
+    assert not re.search(r"[RC]\d+ has to stand", item.consequence)
