@@ -3,6 +3,7 @@
 import csv
 import io
 import re
+import shutil
 from pathlib import Path
 
 import pytest
@@ -121,6 +122,31 @@ def test_decide_adds_one_line_and_keeps_the_rest(job):
     assert second.startswith("restore value-wrong:R3:")
     assert third.endswith('because "off the board" by "A. M."')
     assert "undecided: 1" in run("plan", job.path, status=1)
+
+
+def test_a_set_without_an_output_stage_is_told_as_such(job):
+    job.readings.write_text(
+        'found "r"\ninclude "chassis.found.buzz"\nreads V1.6 150 V\n', encoding="utf-8"
+    )
+    assert "No output stage to tell of" in run("output-stage", job.path)
+
+
+def test_an_accepted_danger_stays_one_and_bars_power(tmp_path):
+    """A lead without a protective earth: the decision is written, and what it does not do."""
+    drawing = Path("examples/hall-amplifier/hall-amplifier.reference.buzz")
+    shutil.copy(drawing, tmp_path)
+    folder = tmp_path / "hall"
+    run("new", tmp_path / drawing.name, folder)
+    chassis = folder / "chassis.found.buzz"
+    of = next(r for r in chassis.read_text(encoding="utf-8").splitlines() if r.startswith("of "))
+    head, text = drawing.read_text(encoding="utf-8").split("reference ", 1)
+    title, _, rest = text.partition("\n")
+    chassis.write_text(f"{head}found {title}\n{of}\n{rest}", encoding="utf-8")
+    who = ("--because", "its owner knows", "--by", "A. M.")
+    told = " ".join(run("decide", folder, "accept", "no-earth", *who).split())
+    assert "It stays a danger" in told
+    assert "it still bars power: no decision lifts that" in told
+    assert "accept no-earth:M1" in (folder / "decisions.txt").read_text(encoding="utf-8")
 
 
 def test_sheets_to_write_on(job, tmp_path):

@@ -27,6 +27,7 @@ from buzzout.catalogue import nearest
 from buzzout.circuit import CHASSIS, NOWHERE, Circuit, Point, Span
 from buzzout.compare import Finding
 from buzzout.job import Item, PunchList
+from buzzout.job.gate import can_be_accepted
 from buzzout.language.problems import Problem, ProblemList
 
 WORDS = ("restore", "accept", "departure")
@@ -248,6 +249,20 @@ def new_line(words: tuple[str, str], reason: str, by: str, punch: PunchList) -> 
     if '"' in reason + by or "\n" in reason + by:
         raise ValueError("no quotation marks in the reason or the name")
     return str(_about(Decision(word, "", reason, by), meant[0], punch.comparison.found))
+
+
+def warning(line: str, punch: PunchList) -> str:
+    """What a decision does not do: an accepted danger stays one; "" where there is nothing to say.
+
+    `line` is as `new_line` makes it.
+    """
+    word, name = line.split()[:2]
+    item = next((i for i in punch.everything if i.finding.id == name), None)
+    if word != "accept" or item is None or item.severity not in ("danger", "damage"):
+        return ""
+    if can_be_accepted(item):
+        return f"It stays what it is, {item.severity}: power only behind a limiter, and watched."
+    return f"It stays a danger ({item.why}), and it still bars power: no decision lifts that."
 
 
 def _about(decision: Decision, finding: Finding, found: Circuit) -> Decision:

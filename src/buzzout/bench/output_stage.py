@@ -166,6 +166,10 @@ def sheet(bias: Bias) -> Sheet:
     return Sheet(tuple(columns), tuple(rows), tuple(_remarks(bias)))
 
 
+NO_STAGE = (
+    "No output stage to tell of: the chassis file has no output valve, or its cathode sits on the"
+    " chassis, where no resistor tells its current."
+)
 _FREE = "______"
 _ROWS = (
     "cathode resistor",

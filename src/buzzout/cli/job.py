@@ -131,7 +131,7 @@ def plan(folder: Path, html: Path | None) -> None:
 @click.option("--by", default="", help="Who decides; accept needs a name.")
 def decide(folder: Path, word: str, finding: str, because: str, by: str) -> None:
     """Write a decision on FINDING (its id, how it begins, or its part) into decisions.txt."""
-    from buzzout.bench.decisions import new_line
+    from buzzout.bench.decisions import new_line, warning
     from buzzout.bench.keep import add_line, write_new
 
     place = job_folder(folder)
@@ -149,6 +149,8 @@ def decide(folder: Path, word: str, finding: str, because: str, by: str) -> None
     click.echo(line)
     if said:
         click.echo(f"line {said} says so already: nothing was added", err=True)
+    if told := warning(line, now.punch):
+        _say([told])
 
 
 @job.command("as-left", short_help="What is closed, still open, new.")
@@ -236,15 +238,18 @@ def diagnose(folder: Path, step: int | None) -> None:
 @click.argument("folder", type=_FOLDER)
 def output_stage(folder: Path) -> None:
     """Current and dissipation of the output valves from the typed readings, and a proposal."""
-    from buzzout.bench.output_stage import stages, told
+    from buzzout.bench.output_stage import NO_STAGE, stages, told
     from buzzout.bench.readings import sittings
 
     place = job_folder(folder)
     typed = loaded_or_fail(place.readings, wanted="found")
     now = _state(place)
     click.echo(_caution())
-    for bias in stages(sittings(typed.circuit), now.punch.comparison):
+    found = stages(sittings(typed.circuit), now.punch.comparison)
+    for bias in found:
         _say(told(bias))
+    if not found:
+        _say([NO_STAGE])
 
 
 @job.command(short_help="The paper for owner and technician.")

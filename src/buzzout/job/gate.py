@@ -78,7 +78,7 @@ def decided(facts: Gate, items: Sequence[Item], accepted: Mapping[str, str]) -> 
     never lifted by a decision. A set that is made without a transformer is the one exception: no
     departure changes that, so whoever accepts it works behind an isolating transformer.
     """
-    barred = [i for i in items if _bad(i) and not (_in(i, accepted) and _can_be_accepted(i))]
+    barred = [i for i in items if _bad(i) and not (_in(i, accepted) and can_be_accepted(i))]
     open_ = [i for i in items if i.severity == "fault" and not _in(i, accepted)]
     eased = [i for i in items if _bad(i) and i not in barred]
     reasons = _reasons(open_, eased, facts.unchecked)
@@ -106,7 +106,8 @@ def _in(item: Item, accepted: Mapping[str, str]) -> bool:
     return item.finding.id in accepted
 
 
-def _can_be_accepted(item: Item) -> bool:
+def can_be_accepted(item: Item) -> bool:
+    """Whether accepting a finding takes it out of the way of power; of a danger it does not."""
     return item.severity != "danger" or item.rule == "live-chassis"
 
 
