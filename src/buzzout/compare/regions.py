@@ -17,6 +17,7 @@ from itertools import pairwise
 from buzzout.circuit import joined
 from buzzout.compare.colours import look_of
 from buzzout.compare.explanation import Match
+from buzzout.compare.fits import Fit
 from buzzout.compare.model import FREE, UNSEEN, Pair, Small, Wire
 from buzzout.compare.settle import Settled
 from buzzout.compare.turns import Likely
@@ -243,11 +244,15 @@ class Rest:
 
     def _likely(self, drawn: Sequence[int], found: Sequence[int], row: Mapping[int, int]) -> Match:
         """What settled of a region, with its own indices."""
-        mine = {i: n for n, i in enumerate(drawn)}
         theirs = {j: n for n, j in enumerate(found)}
-        fits = [f for f in self.settled.fits if f.i in mine and f.j in theirs]
-        node_at = {row[k]: node for k, node in self.settled.node_at.items() if k in row}
-        return Match(tuple(replace(f, i=mine[f.i], j=theirs[f.j]) for f in fits), node_at=node_at)
+        settled = ((n, self._fit_of[i]) for n, i in enumerate(drawn) if i in self._fit_of)
+        fits = tuple(replace(f, i=n, j=theirs[f.j]) for n, f in settled if f.j in theirs)
+        known = self.settled.node_at
+        return Match(fits, node_at={n: known[k] for k, n in row.items() if k in known})
+
+    @cached_property
+    def _fit_of(self) -> Mapping[int, Fit]:
+        return {fit.i: fit for fit in self.settled.fits}
 
     @cached_property
     def _wires_at(self) -> Mapping[int, list[Wire]]:
