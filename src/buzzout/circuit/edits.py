@@ -159,7 +159,7 @@ def _known(circuit: Circuit, name: str) -> None:
 
 def _find(circuit: Circuit, a: Point, b: Point) -> int:
     for index, link in enumerate(circuit.links):
-        if link.a == a and link.b == b or link.a == b and link.b == a:
+        if (link.a == a and link.b == b) or (link.a == b and link.b == a):
             return index
     raise CannotApply(f"nothing joins {a} and {b} directly")
 
