@@ -35,7 +35,7 @@ from buzzout.compare.turns import Piece
 
 FEWEST, SAME = 6, 4  # rounds that are always made, and in which nothing became cheaper
 FIRST = 2  # rounds that ask for turned furniture first
-FEW, FEWER = 16, 2  # so many columns of one row are brought in at a time, fewer on a large board
+FEW, FEWER = 12, 2  # so many columns of one row are brought in at a time, fewer on a large board
 LARGE = 400  # drawn parts
 IDLE = 10  # steps; a round in which the solver had no more to do asks for more columns at a time
 SMALL = 1e-3  # a price within this of zero is zero
