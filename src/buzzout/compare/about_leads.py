@@ -289,9 +289,14 @@ def _hanging(found: Circuit, part: Part, loose: Point, place: Point) -> Finding:
 
 
 def _nearest(story: Story, ours: list[int], others: list[int]) -> tuple[int, int]:
+    """The two places that are nearest: on one piece of furniture, else the first of each."""
     point = story.spots.point
+    on: dict[str, list[int]] = defaultdict(list)
+    for a in ours:
+        on[point(a).owner].append(a)
+    pairs = [(a, b) for b in others for a in on.get(point(b).owner, ())]
     return min(
-        ((a, b) for a in ours for b in others),
+        [*pairs, (min(ours), min(others))],
         key=lambda pair: (*distance(point(pair[0]), point(pair[1])), pair),
     )
 

@@ -23,6 +23,7 @@ from buzzout.compare.model import EARTH, UNSEEN, VOID, Labelled, Pair, Small, la
 from buzzout.compare.values import judge
 
 FEW = 3  # pins of something small
+MANY = 30  # nodes; a part that may lead to more of them says nothing
 ELECTED = 1.5  # votes that a group of places has at least to be named by them
 TRUSTED = 4  # parts in order that a group of places has at least to be trusted
 
@@ -116,7 +117,8 @@ def _voted(
     while named:
         for there, node in named.items():
             for here, look in beside[there]:
-                nodes = set(far[look, node])
+                ends = far[look, node]
+                nodes = set(ends) if len(ends) <= MANY else ()
                 for each in nodes:
                     votes[here][each] += 1 / len(nodes)
         taken = anchored.union(sure.values())
