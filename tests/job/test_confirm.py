@@ -1,12 +1,19 @@
 """How to confirm: what the meter reads now and once it is right, checked against the drawing."""
 
 import re
+from pathlib import Path
 
 import pytest
-from small_set import SET
+from small_set import SET, changed
 
 from buzzout.circuit import CHASSIS, Point, parse
+from buzzout.compare import compare
 from buzzout.electrics.resistance import resistances
+from buzzout.job import punch_list
+from buzzout.language import load
+
+DEMO = Path(__file__).parents[2] / "examples" / "hall-amplifier"
+HALL = ("hall-amplifier.reference", "as-received.found")
 
 TOLD = re.compile(
     r"Unplugged, discharged, valves out[^:]*: (\S+) to (\S+) reads (.+) now and (.+) once"
@@ -44,6 +51,40 @@ def test_the_second_reading_is_that_of_the_drawing(punched, circuit, swap):
     low, high = drawn.widened()
     assert low * 0.95 <= ohms(right) <= high * 1.05
     assert now != right
+
+
+def test_every_later_reading_of_the_demo_is_that_of_the_mended_board():
+    """A bridged heater line would make V1.4 read less than 1R with V1 alone put right."""
+    hall = compare(*(load(DEMO / f"{name}.buzz").circuit for name in HALL))
+    mended = resistances(hall.repaired)
+    told = [(item, TOLD.search(item.confirm)) for item in punch_list(hall).items]
+    assert "socket-mirrored" in {item.finding.kind for item, found in told if found}
+    for item, found in told:
+        if found:
+            a, b, _, right = found.groups()
+            low, high = mended.between(point(a), point(b)).widened()
+            assert low * 0.95 <= ohms(right) <= high * 1.05, item.confirm
+
+
+def test_where_every_reading_hangs_on_another_finding_that_one_is_named(punched, circuit):
+    """R6 is wrong and bridged to R3: its own reading is that of the drawing with both mended."""
+    swaps = [
+        ("R6 resistor 470k V2.2 chassis", "R6 resistor 1M V2.2 chassis"),
+        ("wire J1.tip V1.2", "wire J1.tip V1.2\nwire V1.2 V2.2"),
+    ]
+    bridge, wrong = punched(*swaps).items
+    assert (bridge.finding.kind, wrong.finding.kind) == ("bridge", "value-wrong")
+    now, alone, whole = (
+        resistances(circuit(text)).ohms(Point("V2", "2"), CHASSIS)
+        for text in (changed(*swaps), changed(swaps[1]), SET)
+    )
+    told = re.search(
+        r"V2.2 to chassis reads (.+) now, (.+) once this alone is put right, and (.+) once number"
+        r" (\d) is too\.",
+        wrong.confirm,
+    )
+    assert [ohms(told[n]) for n in (1, 2, 3)] == pytest.approx([now, alone, whole], rel=0.06)
+    assert int(told[4]) == bridge.number
 
 
 def test_line_and_neutral_are_told_apart_at_the_fuse(punched):

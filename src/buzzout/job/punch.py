@@ -12,7 +12,7 @@ from buzzout.compare import Comparison, Finding
 from buzzout.job.confirm import confirm
 from buzzout.job.gate import Gate, decided, gate
 from buzzout.job.phase import phased
-from buzzout.job.readings import Meter
+from buzzout.job.readings import Meter, Reading
 from buzzout.job.rulebook import Verdict, Violation
 from buzzout.job.verdicts import verdicts
 from buzzout.job.weigh import Weighed, weigh
@@ -99,11 +99,10 @@ class Listing:
         return weigh(self._compared)
 
     @cached_property
-    def _hows(self) -> tuple[str, ...]:
-        """How to confirm each finding."""
+    def _readings(self) -> Mapping[str, Reading | None]:
+        """What an ohmmeter tells of each finding, by its id."""
         meter = Meter(self._compared)
-        findings = self._compared.findings
-        return tuple(confirm(each, self._compared, meter.confirm(each)) for each in findings)
+        return {each.id: meter.tells(each) for each in self._compared.findings}
 
     def early(self, known: Mapping[str, Consequence | None] = NOTHING_KNOWN) -> PunchList:
         """The list by places and rules alone, without readings to confirm with.
@@ -111,11 +110,11 @@ class Listing:
         `known` are consequences that were computed before, by the id of the finding.
         """
         findings = self._compared.findings
-        return self._made([known.get(each.id) for each in findings], "", ("",) * len(findings))
+        return self._made([known.get(each.id) for each in findings], "", measured=False)
 
     def plain(self) -> PunchList:
         """The list with readings to confirm with; nothing is computed under power."""
-        return self._made((None,) * len(self._compared.findings), "", self._hows)
+        return self._made((None,) * len(self._compared.findings), "")
 
     def whole(self, progress: Callable[[str, float], None] | None = None) -> PunchList:
         """The list with what each finding and all of them together would do under power."""
@@ -127,12 +126,12 @@ class Listing:
             if progress is not None:
                 progress("what each would do under power", index / len(findings))
             computed.append(bench.of(finding))
-        return self._made(computed, bench.whole(), self._hows)
+        return self._made(computed, bench.whole())
 
     def _made(
-        self, computed: Sequence[Consequence | None], whole: str, hows: Sequence[str]
+        self, computed: Sequence[Consequence | None], whole: str, *, measured: bool = True
     ) -> PunchList:
-        differences = _differences(self._compared, self._weighed, computed, hows)
+        differences = _differences(self._compared, self._weighed, computed)
         lines = [
             line
             for line in (*differences, *map(_by_rule, self._weighed.alone))
@@ -142,6 +141,7 @@ class Listing:
         numbered = _warned(
             [replace(item, number=number) for number, (_, item) in enumerate(ranked, 1)]
         )
+        numbered = self._confirmed(numbered) if measured else numbered
         told = gate(numbered, self._weighed.board, self.coverage, self._compared)
         ids = (finding.id for finding in self._compared.findings)
         return PunchList(
@@ -155,6 +155,17 @@ class Listing:
             whole,
             dict(zip(ids, computed, strict=True)),
         )
+
+    def _confirmed(self, items: Sequence[Item]) -> list[Item]:
+        """Each difference with how to confirm it; a reading may name other lines by number."""
+        numbers = {item.finding.id: item.number for item in items if not item.rule}
+        read = {id_: r.words(numbers) if r else "" for id_, r in self._readings.items()}
+        return [
+            item
+            if item.rule
+            else replace(item, confirm=confirm(item.finding, self._compared, read[item.finding.id]))
+            for item in items
+        ]
 
 
 def punch_list(
@@ -201,18 +212,17 @@ def _differences(
     comparison: Comparison,
     weighed: Weighed,
     computed: Sequence[Consequence | None],
-    hows: Sequence[str],
 ) -> Iterator[tuple[Verdict, Item]]:
     """The findings as lines of the list, not yet in order."""
     told = verdicts(comparison, weighed, computed)
-    rows = zip(comparison.findings, told, weighed.broken, hows, strict=True)
-    for finding, (verdict, text), broken, how in rows:
+    rows = zip(comparison.findings, told, weighed.broken, strict=True)
+    for finding, (verdict, text), broken in rows:
         marked = replace(finding, severity=verdict.severity)
         ids = tuple(dict.fromkeys(v.kind for v in broken))
         yield (
             verdict,
             Item(
-                0, marked, verdict.severity, verdict.why, how, text,
+                0, marked, verdict.severity, verdict.why, "", text,
                 source=verdict.source, breaks=ids,
             ),
         )  # fmt: skip

@@ -1,18 +1,20 @@
 """What an ohmmeter shows now and what it shows once a finding is put right.
 
 Both circuits are solved cold with the valves out, every resistor over its tolerance; a pair of
-points is told only where the two readings cannot be taken for one another. A switch or a control
-that the reading depends on is told as it stands in the file, a control fully clockwise.
+points is told only where the two readings cannot be taken for one another. Points that read the
+same whether this finding alone is put right or everything come first; where there are none, the
+findings that the reading hangs on are told with it. A switch or a control that the reading depends
+on is told as it stands in the file, a control fully clockwise.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
-from buzzout.circuit import CHASSIS, CannotApply, Part, Point, apply, printed
+from buzzout.circuit import CHASSIS, CannotApply, Part, Point, apply, listed, printed
 from buzzout.compare import Comparison, Finding
 from buzzout.electrics.conditions import Conditions
 from buzzout.electrics.inside import contents
@@ -22,6 +24,38 @@ from buzzout.electrics.resistance import Range, Resistances, resistances
 
 _POINTS = 6  # points of a finding that are tried
 _OPEN = 1e9  # what an open circuit counts as when readings are compared [ohm]
+
+
+@dataclass(frozen=True)
+class Reading:
+    """What an ohmmeter shows between the two points that tell a finding best.
+
+    `alone` is the reading once the finding is put right and nothing else; `whole` that of the
+    mended board, and `others` the ids of the findings that have to be put right for it.
+    """
+
+    stands: str
+    a: Point
+    b: Point
+    now: Range
+    alone: Range
+    whole: Range
+    others: tuple[str, ...] = ()
+
+    def words(self, numbers: Mapping[str, int]) -> str:
+        """The reading as a sentence; `numbers` are those of the list, by the id of a finding."""
+        start = (
+            f"Unplugged, discharged, valves out{self.stands}: {self.a} to {self.b}"
+            f" reads {_reads(self.now)} now"
+        )
+        if not self.others:
+            return f"{start} and {_reads(self.alone)} once this is put right."
+        rest = sorted(numbers[each] for each in self.others)
+        called = f"number{'s' * (len(rest) > 1)} {listed(rest)}"
+        return (
+            f"{start}, {_reads(self.alone)} once this alone is put right, and"
+            f" {_reads(self.whole)} once {called} {'are' if len(rest) > 1 else 'is'} too."
+        )
 
 
 @dataclass(frozen=True)
@@ -35,30 +69,50 @@ class Meter:
         """The chassis as it is."""
         return resistances(self.comparison.found)
 
-    def confirm(self, finding: Finding) -> str:
-        """A sentence with the two points that tell best, "" where no ohmmeter tells."""
-        if finding.harmless or not finding.remedy:
-            return ""
-        try:
-            mended = apply(self.comparison.found, finding.remedy)
-        except CannotApply:
-            return ""
-        right = resistances(mended, like=self.now)
+    @cached_property
+    def whole(self) -> Resistances:
+        """The chassis with everything put right."""
+        return resistances(self.comparison.repaired, like=self.now)
+
+    def tells(self, finding: Finding) -> Reading | None:
+        """The reading that tells best, None where no ohmmeter tells."""
+        alone = None if finding.harmless else self._mended([finding])
+        if alone is None:
+            return None
         points = finding.points[:_POINTS]
-        told = [*self._pairs((*points, CHASSIS), right)]
-        told = told or [*self._pairs((*points[:2], *self._mains), right)]
+        told = [*self._pairs((*points, CHASSIS), alone)]
+        told = told or [*self._pairs((*points[:2], *self._mains), alone)]
         if not told:
-            return ""
-        _, a, b, now, then = max(told, key=lambda row: row[0])
-        both = ((self._turned, now), (_Turned(right.network), then))
+            return None
+        stays, _, a, b, now, then = max(told, key=lambda row: row[:2])
+        whole = self.whole.between(a, b)
+        both = ((self._turned, now), (_Turned(alone.network), then))
         needed = dict.fromkeys(
             each for turned, reads in both for each in turned.needed(reads, a, b)
         )
         stands = "".join(f", {each}" for each in needed)
-        return (
-            f"Unplugged, discharged, valves out{stands}: {a} to {b} reads {_reads(now)} now and"
-            f" {_reads(then)} once this is put right."
-        )
+        others = () if stays else self._others(finding, a, b)
+        return Reading(stands, a, b, now, then, whole, others)
+
+    def _mended(self, findings: Iterable[Finding]) -> Resistances | None:
+        """The chassis with some findings put right, in their order; None where it cannot be."""
+        edits = [edit for finding in findings for edit in finding.remedy]
+        if not edits:
+            return None
+        try:
+            return resistances(apply(self.comparison.found, edits), like=self.now)
+        except CannotApply:
+            return None
+
+    def _others(self, finding: Finding, a: Point, b: Point) -> tuple[str, ...]:
+        """Findings without which the mended board does not read as it should; none to spare."""
+        kept = [f for f in self.comparison.findings if f.remedy]
+        for each in [f for f in kept if f is not finding]:
+            fewer = [f for f in kept if f is not each]
+            mended = self._mended(fewer)
+            if mended is not None and not mended.between(a, b).apart(self.whole.between(a, b)):
+                kept = fewer
+        return tuple(f.id for f in kept if f is not finding)
 
     @cached_property
     def _turned(self) -> _Turned:
@@ -71,16 +125,20 @@ class Meter:
         return tuple(p for part in parts if part.kind in ("fuse", "switch") for p in part.points)
 
     def _pairs(
-        self, points: Iterable[Point], right: Resistances
-    ) -> Iterator[tuple[float, Point, Point, Range, Range]]:
-        """Pairs of points whose readings differ beyond tolerance, with how much. [1]."""
-        known = self.now.network.of
-        tried = [p for p in dict.fromkeys(points) if p in known and p in right.network.of]
-        mended = right.among(tried)
-        for (a, b), now in self.now.among(tried).items():
-            then = mended[a, b]
-            if now.apart(then):
-                yield abs(math.log(_size(now) / _size(then))), a, b, now, then
+        self, points: Iterable[Point], alone: Resistances
+    ) -> Iterator[tuple[bool, float, Point, Point, Range, Range]]:
+        """Pairs of points whose readings differ beyond tolerance.
+
+        First whether the later reading is that of the mended board, then how far apart they are.
+        [1].
+        """
+        known = (self.now.network.of, alone.network.of, self.whole.network.of)
+        tried = [p for p in dict.fromkeys(points) if all(p in each for each in known)]
+        then, whole = alone.among(tried), self.whole.among(tried)
+        for pair, now in self.now.among(tried).items():
+            if now.apart(then[pair]):
+                far = abs(math.log(_size(now) / _size(then[pair])))
+                yield not then[pair].apart(whole[pair]), far, *pair, now, then[pair]
 
 
 @dataclass(frozen=True)
