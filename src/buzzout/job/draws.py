@@ -68,10 +68,15 @@ class Draws:
         return self._amps(self._computed(self.side.circuit, COLD), valves=True)
 
     @property
+    def marked(self) -> str:
+        """Whose figures those of the windings are."""
+        return "as the drawing marks them" if self.side.lent else "as marked"
+
+    @property
     def most(self) -> tuple[float, str]:
         """The current that a fuse must carry for good, and where it is from; 0 for unknown."""
         if self.full_load > 0:
-            return self.full_load, "the windings as marked draw {} at most"
+            return self.full_load, f"the windings {self.marked} draw {{}} at most"
         return self.running, "the set draws {}, computed without signal"
 
     @cached_property

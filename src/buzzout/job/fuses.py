@@ -57,7 +57,7 @@ class Fused:
         """What it carries, what it has to stand and when it goes, as far as that is known."""
         draws = self.draws
         known = (
-            ("at full load as marked on the windings", draws.full_load),
+            (f"at full load, windings {draws.marked}", draws.full_load),
             ("running, computed without signal", draws.running),
             ("in the first seconds, heaters cold", draws.cold),
         )

@@ -53,15 +53,22 @@ class Gate:
 
 
 def gate(
-    items: Sequence[Item], board: Judgement, coverage: Coverage | None, comparison: Comparison
+    items: Sequence[Item],
+    board: Judgement,
+    coverage: Coverage | None,
+    comparison: Comparison,
+    lent: Sequence[str] = (),
 ) -> Gate:
-    """Decide from the items, the rules and the coverage of the transcription."""
+    """Decide from the items, the rules and the coverage of the transcription.
+
+    `lent` are transformers with winding figures of the drawing.
+    """
     facts = Gate(
         REFUSED,
         "",
         (),
         (),
-        tuple(_checked(board, coverage, comparison)),
+        tuple(_checked(board, coverage, comparison, lent)),
         tuple(_unchecked(items, board, coverage, comparison)),
         tuple(q.asks for q in questions() if q.when in board.features),
         discharge=discharges(board.rails or Rails(comparison.found)),
@@ -134,7 +141,9 @@ def _watch(items: Sequence[Item]) -> Iterator[str]:
         yield f"{where} (number {item.number}, {item.finding.title})"
 
 
-def _checked(board: Judgement, coverage: Coverage | None, comparison: Comparison) -> Iterator[str]:
+def _checked(
+    board: Judgement, coverage: Coverage | None, comparison: Comparison, lent: Sequence[str]
+) -> Iterator[str]:
     if comparison.proof.sufficient:
         yield "with every line of the list done, the chassis as typed in equals the drawing"
     if coverage is not None:
@@ -144,6 +153,9 @@ def _checked(board: Judgement, coverage: Coverage | None, comparison: Comparison
     ruled = [words for feature, words in sides.items() if feature in board.features]
     if ruled:
         yield f"the rules of {listed(ruled)}, on the drawing and on the chassis as typed in"
+    if lent:
+        whose = "the drawing's figures where the chassis file tells none of volts, amperes, ohms"
+        yield f"the windings of {listed(lent)}: {whose}"
 
 
 def _unchecked(

@@ -58,13 +58,19 @@ _VALVES = ("ht-on-grid", "ht-on-heater", "grid-leak", "no-bias", "heater-high", 
 
 
 def judged(
-    circuit: Circuit, only: frozenset[str] | None = None, like: Judgement | None = None
+    circuit: Circuit,
+    only: frozenset[str] | None = None,
+    like: Judgement | None = None,
+    *,
+    lent: bool = False,
 ) -> Judgement:
     """What the rules say of a circuit; with `only`, just these, and nothing on what they need.
 
     `like` is the judgement of a circuit that differs little: computations start from there.
+    `lent`: figures of its windings are those of the drawing.
     """
-    side = SupplyLine(circuit, like.side if like else None)
+    near = like.side if like else None
+    side = SupplyLine(circuit, near, lent or (near is not None and near.lent))
     rails = Rails(circuit, like.rails if like else None, side.ways)
     broken: list[Violation] = []
     for mains_rule, ids in MAINS.items():

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from buzzout.compare import Comparison, Finding
 from buzzout.job.confirm import confirm
 from buzzout.job.gate import Gate, decided, gate
+from buzzout.job.lent import lent
 from buzzout.job.phase import phased
 from buzzout.job.readings import Meter, Reading
 from buzzout.job.rulebook import Verdict, Violation
@@ -92,11 +93,16 @@ class Listing:
 
     @cached_property
     def _compared(self) -> Comparison:
-        return phased(self.comparison)
+        return phased(self._lent[0])
+
+    @cached_property
+    def _lent(self) -> tuple[Comparison, tuple[str, ...]]:
+        """The comparison with what the drawing tells of silent windings, and of which parts."""
+        return lent(self.comparison)
 
     @cached_property
     def _weighed(self) -> Weighed:
-        return weigh(self._compared)
+        return weigh(self._compared, lent=bool(self._lent[1]))
 
     @cached_property
     def _readings(self) -> Mapping[str, Reading | None]:
@@ -142,7 +148,7 @@ class Listing:
             [replace(item, number=number) for number, (_, item) in enumerate(ranked, 1)]
         )
         numbered = self._confirmed(numbered) if measured else numbered
-        told = gate(numbered, self._weighed.board, self.coverage, self._compared)
+        told = gate(numbered, self._weighed.board, self.coverage, self._compared, self._lent[1])
         ids = (finding.id for finding in self._compared.findings)
         return PunchList(
             self._compared,

@@ -50,11 +50,12 @@ class SupplyLine:
     `line`, `neutral` and `earth` are the nodes of the conductors at the mains lead. `live` is what
     the first two reach through fuses, switches and windings: every node that stands at mains
     voltage as the set is meant to work. The chassis never belongs to it. `like` is that of a
-    circuit that differs little.
+    circuit that differs little. `lent`: figures of its windings are those of the drawing.
     """
 
     circuit: Circuit
     like: SupplyLine | None = field(default=None, compare=False, repr=False)
+    lent: bool = field(default=False, compare=False, repr=False)
 
     @cached_property
     def ways(self) -> Ways:

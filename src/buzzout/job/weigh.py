@@ -35,12 +35,13 @@ class Weighed:
     board: Judgement
 
 
-def weigh(comparison: Comparison) -> Weighed:
+def weigh(comparison: Comparison, *, lent: bool = False) -> Weighed:
     """Judge drawing and chassis, and lay each violation where it belongs.
 
     A rule that the drawing alone breaks is not told of a part that breaks one on the chassis too.
+    `lent`: windings of the chassis have figures of the drawing.
     """
-    board = judged(comparison.found)
+    board = judged(comparison.found, lent=lent)
     every = frozenset(rules())
     drawing = judged(comparison.reference, every, board)
     kept = {v.key for v in judged(comparison.repaired, every, drawing).violations}

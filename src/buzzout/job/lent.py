@@ -1,0 +1,53 @@
+"""What the drawing tells of windings and the chassis file leaves out.
+
+A winding does not show its volts, its current or its ohms. Where the chassis file is silent about
+one of them the rules and what is computed take the drawing's figure for the same winding; the
+list says so. A phase mark is never taken over: whether there is one is seen on the chassis.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from buzzout.circuit import Circuit, Element, Part
+from buzzout.compare import Comparison
+
+_SILENT = {"taps": (), "current": None, "resistance": (), "load": None}
+
+
+def lent(comparison: Comparison) -> tuple[Comparison, tuple[str, ...]]:
+    """The comparison with silent windings told, and the transformers that this was done to."""
+    drawing = comparison.reference
+    found, repaired = (_told(c, drawing) for c in (comparison.found, comparison.repaired))
+    names = tuple(n for n, part in found.parts.items() if part != comparison.found.parts[n])
+    if not names:
+        return comparison, ()
+    return replace(comparison, found=found, repaired=repaired), names
+
+
+def _told(circuit: Circuit, drawing: Circuit) -> Circuit:
+    parts = {
+        name: _filled(part, drawing.parts[name]) if name in drawing.parts else part
+        for name, part in circuit.parts.items()
+    }
+    return replace(circuit, parts=parts)
+
+
+def _filled(part: Part, drawn: Part) -> Part:
+    if part.kind != "transformer":
+        return part
+    known = {e.terminals: e for e in drawn.elements if e.kind == "winding"}
+    elements = tuple(_element(e, known.get(e.terminals)) for e in part.elements)
+    return replace(part, elements=elements)
+
+
+def _element(winding: Element, drawn: Element | None) -> Element:
+    if drawn is None:
+        return winding
+    told: dict[str, Any] = {
+        what: getattr(drawn, what)
+        for what, nothing in _SILENT.items()
+        if getattr(winding, what) == nothing
+    }
+    return replace(winding, **told)
