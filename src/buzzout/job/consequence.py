@@ -40,7 +40,10 @@ _TOLD = {
     "current": "{part} carries {value} of its {limit}",
     "heater to cathode": "{part} gets {value} between heater and cathode of its {limit}",
 }
+_HUM = "mains hum drives {} as far as the supply lets {} swing"
 _REVERSED = "winding-reversed"
+_HEATER = "the heater of {part} gets {value} of {limit} at most"
+_COLD = "the heater of {part} gets {value} and needs {margin}"
 _OTHER = "{part} has {what} {value} of its {limit}"
 _SHOWN = 3  # limits told in one sentence
 
@@ -149,28 +152,28 @@ class Bench:
         new = sorted(filter(self._new, audit_states(states)), key=lambda s: -_times(s))
         over = [s for s in new if s.verdict == OVER]
         stages = [name for name in driven if name not in self._driven]
-        hum = f"; mains hum drives {listed(stages)} to the limit of the supply" if stages else ""
-        left = f"{hum}{_left_out(states.warm)}"
+        hum = [_HUM.format(listed(stages), "them" if len(stages) > 1 else "it")] if stages else []
+        left = _left_out(states.warm)
         if over:
             told = [_told(s, self._name(s.part, circuit)) for s in over[:_SHOWN]]
             rest = len(over) - _SHOWN
             more = f"; {rest} more limit{'s' * (rest > 1)} passed" if rest > 0 else ""
-            heard = self.ear.turned(states.warm) if turned else ()
-            fed_back = "".join(f"; {each}" for each in heard)
+            heard = [*(self.ear.turned(states.warm) if turned else ()), *hum]
+            also = "".join(f"; {each}" for each in heard)
             grave = next((why for s in over if (why := self._grave(s, circuit))), "")
             return Consequence(
-                f"{start} {listed(told)}{more}{fed_back}{left}.",
+                f"{start} {listed(told)}{more}{also}{left}.",
                 "danger" if grave else "damage",
                 _times(over[0]),
                 why=grave,
             )
-        near = [_told(s, self._name(s.part, circuit)) for s in new[:1]]
-        words = "".join(f", but {told}" for told in near)
+        but = [*hum, *(_told(s, self._name(s.part, circuit)) for s in new[:1])]
         text = (
-            f"{start} nothing goes over its limit{words}"
+            f"{start} {'no rating is passed' if hum else 'nothing goes over its limit'}"
+            f"{f', but {listed(but)}' if but else ''}"
             f"{self._moves(circuit, states.warm, turned=turned)}{left}."
         )
-        return Consequence(text, "fault", eases=not left)
+        return Consequence(text, "fault", eases=not (hum or left))
 
     def _new(self, stress: Stress) -> bool:
         """Over a limit, or near it, that the drawing keeps; or much worse than in the drawing."""
@@ -289,7 +292,7 @@ def _owner(told: str, circuit: Circuit) -> Part | None:
 
 
 def _told(stress: Stress, part: str) -> str:
-    heater = "the heater of {part} gets {value} of {limit} at most"
+    heater = _HEATER if stress.verdict == OVER else _COLD
     other = heater if stress.what.startswith("heater voltage") else _OTHER
     form = _TOLD.get(stress.what, other)
     told = form.format(
@@ -297,6 +300,7 @@ def _told(stress: Stress, part: str) -> str:
         what=stress.what,
         value=_figure(stress.value, stress.unit),
         limit=_figure(stress.limit, stress.unit),
+        margin=stress.margin,
     )
     return f"{told} before the heaters are warm" if stress.when.startswith("before") else told
 
