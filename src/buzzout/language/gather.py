@@ -12,7 +12,7 @@ from buzzout.catalogue import nearest
 from buzzout.circuit import Span
 from buzzout.language.grammar import Line, Node, parse_lines
 from buzzout.language.problems import ProblemList
-from buzzout.language.slips import QUOTES
+from buzzout.language.slips import FIRST_WORDS, PART_KINDS, QUOTES
 from buzzout.language.source import read_lines
 from buzzout.language.values import designation
 
@@ -82,11 +82,23 @@ def _head(lines: list[Line], gathered: Gathered, problems: ProblemList) -> None:
     word = first.text.split()[0] if said else ""
     if word and first.tree is None and nearest(word, FILE_KINDS, 1):
         return  # a heading with a slip in it, which is told already
+    if first.tree is None and _meant_as_heading(first.text):
+        place = (first.file, first.number)
+        problems.items = [p for p in problems.items if p.span[:2] != place]
     problems.error(
         first.span(),
         "the first line must say what this file is",
         'reference "…" for a drawing, found "…" for a chassis, departures "…" for wanted changes',
     )
+
+
+def _meant_as_heading(text: str) -> bool:
+    """Whether a line that cannot be read is a heading by another word: one mistake, told once."""
+    word, _, rest = text.strip().partition(" ")
+    if rest.lstrip().startswith(tuple(QUOTES)):
+        return True
+    known = (*FIRST_WORDS, *PART_KINDS)
+    return word.lower() not in known and not any(sign.isdigit() for sign in word)
 
 
 @dataclass
