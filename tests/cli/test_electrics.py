@@ -120,6 +120,25 @@ def test_feedback_opened_at_a_lead():
     assert float(rows["SK1.1"]["open_gain"]) > 3 * float(rows["SK1.1"]["closed_gain"])
 
 
+def test_no_gain_is_printed_where_the_loop_oscillates(tmp_path):
+    """Feedback turned positive: the driver and all behind it; the stages before keep their gain."""
+    text = Path(HALL).read_text(encoding="utf-8")
+    turned = tmp_path / "turned.buzz"
+    turned.write_text(text.replace("dcr 0.6R dot green", "dcr 0.6R dot black"), encoding="utf-8")
+    good, bad = (run(tone, [f, "--in", "J1.tip", "--format", "json"]) for f in (HALL, str(turned)))
+    as_drawn, now = ({r["point"]: r for r in rows(done)} for done in (good, bad))
+    for at in ("V2.6", "V2.1", "V4.7", "V5.7", "SK1.1"):
+        assert now[at]["computed_v"] == "oscillates"
+        assert now[at]["computed_gain"] is None
+        assert as_drawn[at]["computed_gain"] > 1
+    for at in ("V1.6", "V1.1"):
+        assert now[at]["computed_gain"] == pytest.approx(as_drawn[at]["computed_gain"], rel=0.01)
+    [said] = [r for r in json.loads(bad.stdout)["remarks"] if "a figure would mean nothing" in r]
+    assert "drifts away by itself without a tone" in said
+    assert " 0 Hz" not in said
+    assert "e-" not in said
+
+
 def test_departures_change_the_drawing(tmp_path):
     path = tmp_path / "more.departures.buzz"
     path.write_text('departures "x"\nchange R5 to 180R because "cooler"\n', encoding="utf-8")

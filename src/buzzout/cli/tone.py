@@ -186,28 +186,32 @@ def _followed(
 ) -> tuple[tuple[Table, ...], tuple[str, ...]]:
     from buzzout.electrics import Drive, along, signals
     from buzzout.electrics.gains import gains
-    from buzzout.report.tones import Followed, overloads, stage_table, tone_tables
+    from buzzout.electrics.unsteady import unsteady
+    from buzzout.report.tones import Followed, overloads, stage_table, tone_tables, unsteady_said
 
     answers: list[Followed] = []
     remarks: list[str] = []
+    circuit = boards[0].circuit
     for board in boards:
         at = places.point(asked.into or "", board.whole, "--in")
         drive = Drive(at, ohms=asked.ohms)
         got = signals(board.state, drive, asked.hertz)
         remarks += got.remarks
-        remarks += [f"{board.name}: {words}" for words in overloads(board.state, got, asked.level)]
-        if not asked.opened:
-            answers.append(Followed(board.name, gains(got, board.ranges)))
-            continue
-        lead = places.point(asked.opened, board.whole, "--open")
-        opened = signals(board.state, drive, asked.hertz, open_at=lead)
-        name = f"{board.name} " if len(boards) > 1 else ""
-        answers += [
-            Followed(f"{name}closed", gains(got, board.ranges)),
-            Followed(f"{name}open", gains(opened, board.ranges)),
-        ]
+        ways = [(board.name, got)]
+        if asked.opened:
+            lead = places.point(asked.opened, board.whole, "--open")
+            prefix = f"{board.name} " if len(boards) > 1 else ""
+            opened = signals(board.state, drive, asked.hertz, open_at=lead)
+            ways = [(f"{prefix}closed", got), (f"{prefix}open", opened)]
+        for index, (name, each) in enumerate(ways):
+            told, none = unsteady(each)
+            one = Followed(name, gains(each, board.ranges), none)
+            answers.append(one)
+            remarks += unsteady_said(one, told, circuit)
+            if index == 0:  # with the lead lifted the level is another one
+                over = overloads(board.state, one, asked.level)
+                remarks += [f"{board.name}: {words}" for words in over]
     remarks.append("points with less than a thousandth of the input are left out")
-    circuit = boards[0].circuit
     first = stage_table(answers, circuit, asked.level, along(answers[0].signals))
     return (first, *tone_tables(answers, circuit, asked.level)), tuple(remarks)
 

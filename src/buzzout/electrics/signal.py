@@ -9,7 +9,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -56,7 +56,8 @@ class Linear:
     """A set at its operating point as a linear network, for any frequency.
 
     `net` may differ from the state's in links (a lead lifted), never in parts. `farads`: valves
-    have their capacitances; `amplify`: their slopes are there, else only a trace of loss.
+    have their capacitances; `amplify`: their slopes are there, but for those that are `still`, else
+    only a trace of loss.
     """
 
     state: Operating
@@ -64,6 +65,7 @@ class Linear:
     plan: Layout
     farads: bool = True
     amplify: bool = True
+    still: frozenset[str] = frozenset()
 
     @cached_property
     def admittances(self) -> Admittances:
@@ -98,7 +100,7 @@ class Linear:
         at = {role: self.plan.node[self.net.of[p]] for role, p in valve.electrodes.items()}
         k = at["cathode"]
         ends = (at["grid"], at.get("screen", k), at["anode"])
-        if self.amplify:
+        if self.amplify and valve.name not in self.still:
             _put_slopes(made.fixed, ends, k, flow.slopes)
         else:
             made.fixed.between(at["anode"], k, _TRACE)
@@ -185,15 +187,28 @@ def answer(view: Linear, drive: Drive, hertz: float) -> Signals:
 
 def driven(matrix: Matrix, view: Linear, drive: Drive) -> Complex:
     """Put a source into the matrix of a network; the currents that it brings. [A]."""
-    plan, net = view.plan, view.net
-    right = np.zeros(plan.size, dtype=np.complex128)
-    siemens = 1 / drive.ohms if drive.ohms > 0 else _SHORT
-    ends = [plan.node.get(net.of.get(p, -1), GROUND) for p in (drive.at, drive.to)]
-    matrix.between(ends[0], ends[1], siemens)
+    right = np.zeros(view.plan.size, dtype=np.complex128)
+    ends, siemens = _source(view, drive)
+    matrix.between(*ends, siemens)
     for row, sign in zip(ends, (1.0, -1.0), strict=True):
         if row != GROUND:
             right[row] += sign * siemens
     return right
+
+
+def connected(view: Linear, drive: Drive) -> Admittances:
+    """The admittances of a network with a source on it that gives nothing."""
+    made = view.admittances
+    fixed = Matrix(made.fixed.whole.copy())
+    ends, siemens = _source(view, drive)
+    fixed.between(*ends, siemens)
+    return replace(made, fixed=fixed)
+
+
+def _source(view: Linear, drive: Drive) -> tuple[tuple[int, int], float]:
+    """Rows of the two ends of a source, and its own conductance. [S]."""
+    row = {p: view.plan.node.get(view.net.of.get(p, -1), GROUND) for p in (drive.at, drive.to)}
+    return (row[drive.at], row[drive.to]), 1 / drive.ohms if drive.ohms > 0 else _SHORT
 
 
 def _unloaded(net: Network, plan: Layout) -> Iterator[tuple[str, Element]]:

@@ -18,6 +18,7 @@ from __future__ import annotations
 import cmath
 import itertools
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -25,13 +26,15 @@ import numpy as np
 from buzzout.electrics.alternating import Admittances, Complex
 from buzzout.electrics.network import Floats
 from buzzout.electrics.operating import Operating
-from buzzout.electrics.signal import linear
+from buzzout.electrics.signal import Signals, connected, linear
 
 _LOW, _HIGH = 1e-4, 1e11  # the axis is followed from here to there [Hz]
 _STRIDE, _FINEST = 1.6, 1.0002  # ratio of neighbouring frequencies: first try, and finest
 _TURN = 0.6  # largest step of the phase before the frequency step is made finer [rad]
 _STEPS = 3000  # budget of points on the axis
 _ITERATIONS, _GUESSES, _TRIES = 60, 12, 5
+_SLOWEST, _HARDLY = 0.01, 0.01  # below this a mode has no frequency [Hz]; share of its rate [1]
+_RATES, _HALVINGS = 121, 30  # rates that are looked at along the axis; steps to find one
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,11 +44,22 @@ class Growth:
     hertz: float
     rate: float
 
+    @property
+    def s(self) -> complex:
+        """The complex frequency. [1/s]."""
+        return complex(self.rate, 2 * math.pi * self.hertz)
+
+    @property
+    def drifts(self) -> bool:
+        """It grows without swinging, or too slowly to be called a tone: it has no frequency."""
+        return self.hertz < _SLOWEST or 2 * math.pi * self.hertz < _HARDLY * self.rate
+
 
 @dataclass(frozen=True, slots=True)
 class Stability:
     """Number of growing modes (a pair counts as one) and those that were located, fastest first.
 
+    Two that grow without swinging count as a pair and are both among the located ones.
     `counted` is False where the budget of steps did not suffice to follow the phase.
     """
 
@@ -57,11 +71,20 @@ class Stability:
 def stability(state: Operating, *, farads: bool = True) -> Stability:
     """Growing modes of a set at its operating point."""
     view = linear(state, farads=farads)
-    live = view.admittances.reduced()
-    steps, whole = _walk(live, replace(view, amplify=False).admittances.reduced())
+    return _stability(view.admittances, replace(view, amplify=False).admittances)
+
+
+def under(got: Signals) -> Stability:
+    """Growing modes of the network of an answer, with its source on it."""
+    dead = replace(got.view, amplify=False)
+    return _stability(connected(got.view, got.drive), connected(dead, got.drive))
+
+
+def _stability(live: Admittances, dead: Admittances) -> Stability:
+    live = live.reduced()
+    steps, whole = _walk(live, dead.reduced())
     zeros = max(round(-sum(turn for _, turn in steps) / math.pi), 0)
-    modes = (zeros + 1) // 2
-    return Stability(modes, _locate(live, steps, modes), whole)
+    return Stability((zeros + 1) // 2, _locate(live, steps, zeros), whole)
 
 
 def _return_differences(live: Admittances, dead: Admittances, hertz: Floats) -> Complex:
@@ -95,15 +118,16 @@ def _walk(live: Admittances, dead: Admittances) -> tuple[list[tuple[float, float
         values = np.insert(values, places, _return_differences(live, dead, between))
 
 
-def _locate(view: Admittances, steps: list[tuple[float, float]], modes: int) -> tuple[Growth, ...]:
-    """Growing modes by Newton on the determinant, started where the phase turns back fastest.
+def _locate(view: Admittances, steps: list[tuple[float, float]], zeros: int) -> tuple[Growth, ...]:
+    """Growing modes: what grows without swinging, then others by Newton on the determinant.
 
-    A start that leads to a mode that dies away is tried again with that mode divided out.
+    Newton starts where the phase turns back fastest. A start that leads to a mode that dies away is
+    tried again with that mode divided out. Of the `zeros` one that swings is two.
     """
-    known: list[complex] = []
+    known: list[complex] = [complex(s) for s in _straight(view)] if zeros else []
     for hertz in _suspects(steps):
         for _ in range(_TRIES):
-            if sum(s.real > 0 for s in known) == modes:
+            if sum(1 + (s.imag > 0) for s in known if s.real > 0) >= zeros:
                 break
             s = _newton(view, 2j * math.pi * hertz, known)
             if s is None or any(abs(s - t) <= 1e-3 * abs(s) for t in known):
@@ -114,6 +138,30 @@ def _locate(view: Admittances, steps: list[tuple[float, float]], modes: int) -> 
     found = [s for s in known if s.real > 0]
     told = [Growth(float(abs(s.imag)) / (2 * math.pi), float(s.real)) for s in found]
     return tuple(sorted(told, key=lambda g: (-g.rate, g.hertz)))
+
+
+def _straight(view: Admittances) -> list[float]:
+    """Where the determinant changes its sign on the growing half of the real axis. [1/s]."""
+
+    def sign(s: float) -> bool:
+        return _determinant(view, s / 1j)[0].real > 0
+
+    rates = np.geomspace(2 * math.pi * _LOW, 2 * math.pi * _HIGH, _RATES).tolist()
+    signs = [sign(s) for s in rates]
+    return [
+        _between(sign, rates[i], rates[i + 1])
+        for i in range(_RATES - 1)
+        if signs[i] != signs[i + 1]
+    ]
+
+
+def _between(sign: Callable[[float], bool], low: float, high: float) -> float:
+    """Where a sign changes between two rates. [1/s]."""
+    first = sign(low)
+    for _ in range(_HALVINGS):
+        middle = math.sqrt(low * high)
+        low, high = (middle, high) if sign(middle) == first else (low, middle)
+    return math.sqrt(low * high)
 
 
 def _suspects(steps: list[tuple[float, float]]) -> list[float]:

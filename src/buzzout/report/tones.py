@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from buzzout.electrics.loops import Oscillation
     from buzzout.electrics.stability import Stability
 
+OSCILLATES = "oscillates"
 _HEARD = 1e-3  # a point with less than a thousandth of the input carries no tone
 _PEAKS = 2 * math.sqrt(2)  # peak to peak over r.m.s. of a sine
 
@@ -30,8 +31,8 @@ def _decibels(value: float) -> str:
     return f"{round(value, 1) + 0.0:+.1f} dB"
 
 
-def _level(volts: float) -> str:
-    return amount(volts, "V")
+def _level(volts: float | str) -> str:
+    return volts if isinstance(volts, str) else amount(volts, "V")
 
 
 def _degrees(value: float) -> str:
@@ -40,10 +41,14 @@ def _degrees(value: float) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Followed:
-    """What to call an answer ("drawn", "found", "lead open") and the answer with its ranges."""
+    """What to call an answer ("drawn", "found", "lead open") and the answer with its ranges.
+
+    `unsteady` are points where a loop that oscillates by itself leaves nothing of a computed gain.
+    """
 
     title: str
     gains: Gains
+    unsteady: frozenset[Point] = frozenset()
 
     @property
     def signals(self) -> Signals:
@@ -107,17 +112,21 @@ def _row(
         if not _heard(one.signals, point):
             row += [None] * 7
             continue
+        if point in one.unsteady:
+            row += [OSCILLATES, *[None] * 6]
+            continue
         size, low, high = one.gains.size(point)
         row += [size * level, low * level, high * level, _PEAKS * size * level, size]
         row += [20 * math.log10(size), math.degrees(cmath.phase(one.signals.gain(point)))]
     return tuple(row)
 
 
-def overloads(state: Operating, signals: Signals, level: float) -> Iterator[str]:
+def overloads(state: Operating, one: Followed, level: float) -> Iterator[str]:
     """Valves whose grid is driven beyond its bias: the computed levels hold no longer there."""
+    signals = one.signals
     for valve in state.net.valves:
         at = valve.electrodes
-        if "grid" not in at or state.flow(valve.name) is None:
+        if "grid" not in at or at["grid"] in one.unsteady or state.flow(valve.name) is None:
             continue
         bias = state.volts(at["cathode"], at["grid"])
         peak = math.sqrt(2) * level * abs(signals.gain(at["grid"], at["cathode"]))
@@ -165,6 +174,24 @@ def growth_said(where: str, told: Stability) -> str:
         return (
             f"{where}: nothing in the whole circuit grows by itself (audio range, no stray wiring)"
         )
-    at = ", ".join(f"{g.hertz:.4g} Hz" for g in told.growing) or "a frequency that was not found"
-    ends = "a tone grows" if told.modes == 1 else f"{told.modes} tones grow"
-    return f"{where}: {ends} in the circuit by itself, at first at {at}; limiting then moves it"
+    tones = [g for g in told.growing if not g.drifts]
+    drifts = len(tones) < len(told.growing)
+    many = max(told.modes - drifts, len(tones))
+    at = [f"{g.hertz:.4g} Hz" for g in tones]
+    at += ["a frequency that was not found"] * (many > len(tones))
+    ends = "a tone grows" if many == 1 else f"{many} tones grow"
+    grows = f"{ends} in the circuit by itself, at first at {', '.join(at)}; limiting then moves it"
+    return f"{where}: " + "; ".join([grows] * bool(at) + [_DRIFTS] * drifts)
+
+
+# Motor-boating is what the trade calls it where coupling capacitors let it come back each time.
+_DRIFTS = "something drifts away by itself without a tone: it motor-boats, or goes to one end"
+
+
+def unsteady_said(one: Followed, told: Stability, circuit: Circuit) -> Iterator[str]:
+    """Why some points have no figure; nothing where all have one."""
+    if any(p in one.unsteady and _heard(one.signals, p) for p in places(circuit)):
+        yield (
+            f"{growth_said(one.title, told)}. Where the valves of that loop make the level stands"
+            f" {OSCILLATES!r}: a figure would mean nothing there"
+        )
