@@ -103,6 +103,42 @@ def test_change_keeps_name_and_links():
     assert after.links == BOARD.links
 
 
+POINTS = st.sampled_from([CHASSIS, *V1.points[:4], *TS1.points, *R1.points, *C1.points])
+NAMES = st.sampled_from(["V1", "TS1", "R1", "C1", "R2"])
+EDITS = st.one_of(
+    st.builds(Remove, NAMES),
+    st.builds(Join, POINTS, POINTS),
+    st.builds(Cut, POINTS, POINTS),
+    st.builds(Move, POINTS, POINTS, POINTS),
+    st.builds(
+        lambda one, two: Fit(Part("R2", "resistor", ("1", "2")), (("1", one), ("2", two))),
+        POINTS,
+        POINTS,
+    ),
+    st.just(Rewire("V1", (("1", "2"), ("2", "3"), ("3", "1")))),
+    st.just(Rewire("C1", (("+", "-"), ("-", "+")))),
+    st.builds(Change, NAMES, st.just(R1)),
+)
+
+
+@given(st.lists(EDITS, max_size=12))
+def test_all_edits_at_once_are_the_same_as_one_after_another(edits):
+    """Also in the order of the links; an edit that cannot be made stops both."""
+    done, told, after = [], "", BOARD
+    for edit in edits:
+        try:
+            after = apply(after, [edit])
+        except CannotApply as error:
+            told = str(error)
+            break
+        done.append(edit)
+    assert apply(BOARD, done) == after
+    if told:
+        with pytest.raises(CannotApply) as caught:
+            apply(BOARD, edits)
+        assert str(caught.value) == told
+
+
 @pytest.mark.parametrize(
     ("edit", "told"),
     [

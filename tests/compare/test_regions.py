@@ -13,7 +13,8 @@ from compare_stage import chassis, drawing, found_name, point
 
 from buzzout.circuit import Circuit, Edit, Join, Remove
 from buzzout.compare import compare
-from buzzout.compare.model import build
+from buzzout.compare.model import FREE, VOID, build
+from buzzout.compare.outside import Outside
 from buzzout.compare.regions import CORE, Rest
 from buzzout.compare.settle import settle
 
@@ -52,6 +53,41 @@ def test_one_slip_is_one_region_at_most(edit: Edit, gone: list[str]) -> None:
     rest = rest_of(drawing(), chassis(edit))
     assert len(rest.groups) == 1 - len(gone)
     assert [rest.pair.drawing.smalls[i].part.name for i in rest.gone] == gone
+
+
+def test_idle_pins_are_in_order_where_nothing_near_is_wrong() -> None:
+    """A pin with nothing inside on which nothing lands asks for nothing."""
+    drawn, found, _ = board(1, 400, 1)
+    rest = rest_of(drawn, found)
+    away, pins = rest.settled.disturbed, rest.pair.board.pins
+    idle = {
+        found[pin]
+        for name, found in pins.items()
+        for pin, node in rest.pair.drawing.pins[name].items()
+        if node == FREE and away.isdisjoint(found[p] for p in found if p != pin)
+    }
+    assert len(idle) > 4
+    assert {rest.settled.node_at[k] for k in idle} == {VOID}
+
+
+@pytest.mark.parametrize(
+    ("inside", "places", "told"),
+    [
+        (set(), (0, 1, 2, 3, 4, 5, 9), [0, 0, 0, 0, 0, 0, 9]),
+        ({7}, (0, 1, 2, 4, 7), [0, 0, 0, 4, 7]),
+        ({6, 7}, (0, 2, 4), [0, 0, 4]),
+        ({8}, (0, 3, 4), [0, 3, 0]),
+    ],
+    ids=["nothing inside", "a wire through the inside", "two", "another"],
+)
+def test_what_stands_in_for_a_place_outside(
+    inside: set[int], places: tuple[int, ...], told: list[int]
+) -> None:
+    """0 and 1 are joined, 2 is taken for one with them; 3 hangs on it by 8, 4 and 5 by 7."""
+    cores = {0: 0, 1: 0, 2: 2, 3: 3, 4: 4, 5: 4, 9: 9}
+    around = Outside(cores, [(0, 2)], [(1, 8), (8, 3), (2, 7), (7, 5), (4, 6)])
+    stand_in = around.stand_ins(inside)
+    assert [stand_in(k) for k in places] == told
 
 
 @pytest.mark.parametrize("seed", range(4))

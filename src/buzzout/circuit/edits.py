@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields, replace
 from functools import singledispatch
 from typing import Any
@@ -86,82 +86,126 @@ def apply(circuit: Circuit, edits: Iterable[Edit]) -> Circuit:
     CannotApply
         If an edit names what is not there.
     """
-    for edit in edits:
-        circuit = _apply(edit, circuit)
-    return circuit
+    steps = list(edits)
+    if not steps:
+        return circuit
+    work = _Workpiece(circuit, steps)
+    for edit in steps:
+        _do(edit, work)
+    return circuit.but(work.parts, work.links.values())
+
+
+class _Workpiece:
+    """A circuit while edits are made to it.
+
+    Links are kept by number, in order; `on` has those of each part that some edit names, so that
+    an edit costs what it touches and not what the whole circuit has.
+    """
+
+    def __init__(self, circuit: Circuit, edits: Iterable[Edit]) -> None:
+        self.parts = dict(circuit.parts)
+        self.links = dict(enumerate(circuit.links))
+        self.on: dict[str, set[int]] = {name: set() for edit in edits for name in _named(edit)}
+        for number, link in self.links.items():
+            for owner in (link.a.owner, link.b.owner):
+                if owner in self.on:
+                    self.on[owner].add(number)
+
+    def add(self, link: Link) -> None:
+        """A link more, the last one."""
+        self.change(next(reversed(self.links), -1) + 1, link)
+
+    def change(self, number: int, link: Link | None) -> None:
+        """Another link in place of one, or none."""
+        old = self.links.get(number)
+        for owner in (old.a.owner, old.b.owner) if old else ():
+            self.on.get(owner, set()).discard(number)
+        if link is None:
+            del self.links[number]
+            return
+        self.links[number] = link
+        for owner in (link.a.owner, link.b.owner):
+            self.on.get(owner, set()).add(number)
+
+    def know(self, name: str) -> None:
+        """Nothing can be done to a part that is not there."""
+        if name not in self.parts:
+            raise CannotApply(f"there is no part called {name}")
+
+    def between(self, a: Point, b: Point) -> int:
+        """The first link that joins two points."""
+        near = min(self.on[a.owner], self.on[b.owner], key=len)
+        hits = [n for n in near if {self.links[n].a, self.links[n].b} == {a, b}]
+        if not hits:
+            raise CannotApply(f"nothing joins {a} and {b} directly")
+        return min(hits)
+
+
+def _named(edit: Edit) -> Iterator[str]:
+    """The parts whose links an edit may touch."""
+    for spec in fields(edit):
+        value = getattr(edit, spec.name)
+        if isinstance(value, Point):
+            yield value.owner
+        elif isinstance(value, Part):
+            yield value.name
+        elif spec.name == "part":
+            yield value
 
 
 @singledispatch
-def _apply(edit: Edit, _circuit: Circuit) -> Circuit:
+def _do(edit: Edit, _work: _Workpiece) -> None:
     raise TypeError(edit)
 
 
-@_apply.register
-def _(edit: Remove, circuit: Circuit) -> Circuit:
-    _known(circuit, edit.part)
-    parts = {name: part for name, part in circuit.parts.items() if name != edit.part}
-    kept = (x for x in circuit.links if edit.part not in (x.a.owner, x.b.owner))
-    return circuit.but(parts, kept)
+@_do.register
+def _(edit: Remove, work: _Workpiece) -> None:
+    work.know(edit.part)
+    del work.parts[edit.part]
+    for number in tuple(work.on[edit.part]):
+        work.change(number, None)
 
 
-@_apply.register
-def _(edit: Fit, circuit: Circuit) -> Circuit:
-    if edit.part.name in circuit.parts:
+@_do.register
+def _(edit: Fit, work: _Workpiece) -> None:
+    if edit.part.name in work.parts:
         raise CannotApply(f"there is a part called {edit.part.name} already")
-    leads = [Link(edit.part.point(t), at, "lead") for t, at in edit.ends]
-    return circuit.but({**circuit.parts, edit.part.name: edit.part}, [*circuit.links, *leads])
+    work.parts[edit.part.name] = edit.part
+    for terminal, at in edit.ends:
+        work.add(Link(edit.part.point(terminal), at, "lead"))
 
 
-@_apply.register
-def _(edit: Change, circuit: Circuit) -> Circuit:
-    _known(circuit, edit.part)
-    return circuit.but({**circuit.parts, edit.part: replace(edit.to, name=edit.part)})
+@_do.register
+def _(edit: Change, work: _Workpiece) -> None:
+    work.know(edit.part)
+    work.parts[edit.part] = replace(edit.to, name=edit.part)
 
 
-@_apply.register
-def _(edit: Join, circuit: Circuit) -> Circuit:
-    return circuit.but(links=[*circuit.links, Link(edit.a, edit.b, "wire", edit.colour)])
+@_do.register
+def _(edit: Join, work: _Workpiece) -> None:
+    work.add(Link(edit.a, edit.b, "wire", edit.colour))
 
 
-@_apply.register
-def _(edit: Cut, circuit: Circuit) -> Circuit:
-    at = _find(circuit, edit.a, edit.b)
-    return circuit.but(links=circuit.links[:at] + circuit.links[at + 1 :])
+@_do.register
+def _(edit: Cut, work: _Workpiece) -> None:
+    work.change(work.between(edit.a, edit.b), None)
 
 
-@_apply.register
-def _(edit: Move, circuit: Circuit) -> Circuit:
-    at = _find(circuit, edit.fixed, edit.old)
-    link = circuit.links[at]
+@_do.register
+def _(edit: Move, work: _Workpiece) -> None:
+    number = work.between(edit.fixed, edit.old)
+    link = work.links[number]
     a, b = (edit.new if p == edit.old and p != edit.fixed else p for p in (link.a, link.b))
-    return circuit.but(
-        links=[*circuit.links[:at], replace(link, a=a, b=b), *circuit.links[at + 1 :]]
-    )
+    work.change(number, replace(link, a=a, b=b))
 
 
-@_apply.register
-def _(edit: Rewire, circuit: Circuit) -> Circuit:
-    _known(circuit, edit.part)
+@_do.register
+def _(edit: Rewire, work: _Workpiece) -> None:
+    work.know(edit.part)
     table = {Point(edit.part, old): Point(edit.part, new) for old, new in edit.pins}
-    moved = (
-        replace(x, a=table.get(x.a, x.a), b=table.get(x.b, x.b))
-        if edit.part in (x.a.owner, x.b.owner)
-        else x
-        for x in circuit.links
-    )
-    return circuit.but(links=moved)
-
-
-def _known(circuit: Circuit, name: str) -> None:
-    if name not in circuit.parts:
-        raise CannotApply(f"there is no part called {name}")
-
-
-def _find(circuit: Circuit, a: Point, b: Point) -> int:
-    for index, link in enumerate(circuit.links):
-        if (link.a == a and link.b == b) or (link.a == b and link.b == a):
-            return index
-    raise CannotApply(f"nothing joins {a} and {b} directly")
+    for number in work.on[edit.part]:
+        link = work.links[number]
+        work.links[number] = replace(link, a=table.get(link.a, link.a), b=table.get(link.b, link.b))
 
 
 def as_step(edit: Edit) -> dict[str, Any]:

@@ -9,16 +9,17 @@ the other.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import pairwise
+from itertools import chain
 
 from buzzout.circuit import joined
 from buzzout.compare.colours import look_of
 from buzzout.compare.explanation import Match
 from buzzout.compare.fits import Fit
 from buzzout.compare.model import FREE, UNSEEN, Pair, Small, Wire
+from buzzout.compare.outside import Outside
 from buzzout.compare.settle import Settled
 from buzzout.compare.turns import Likely
 
@@ -113,6 +114,15 @@ class Rest:
             for name, pins in self.pair.board.pins.items()
         }
         return {name: places for name, places in table.items() if places}
+
+    @cached_property
+    def _furniture_at(self) -> Mapping[int, list[tuple[int, str]]]:
+        """Disturbed place to the furniture there, numbered in its order."""
+        table: dict[int, list[tuple[int, str]]] = defaultdict(list)
+        for n, (name, places) in enumerate(self._doubtful.items()):
+            for k in places:
+                table[k].append((n, name))
+        return table
 
     def _items(self) -> Iterator[Item]:
         """All that has to be explained."""
@@ -216,7 +226,8 @@ class Rest:
                 of[kind].add(what)
         inside, board = of["place"], self.pair.board
         drawn, found = tuple(sorted(of["drawn"])), tuple(sorted(of["found"]))
-        stand = self._stand_ins(inside, apart)
+        outside = self._outside(apart) if apart else self._all_whole
+        stand = outside.stand_ins(inside)
         smalls = [board.smalls[j] for j in found]
         wires = [w for k in sorted(inside) for w in self._wires_at[k]]
         touched = [k for j in found for k in self._at(j)]
@@ -235,8 +246,8 @@ class Rest:
             smalls=tuple(Small(s.part, tuple(map(at, s.at))) for s in smalls),
             wires=tuple(replace(w, a=at(w.a), b=at(w.b)) for w in dict.fromkeys(wires)),
             pins=pins,
-            called={n: name for n, name in board.called.items() if n in pins},
-            absent=frozenset(row[k] for k in board.absent if k in row),
+            called={name: board.called[name] for name in pins if name in board.called},
+            absent=frozenset(n for k, n in row.items() if k in board.absent),
         )
         mine = tuple(self.pair.drawing.smalls[i] for i in drawn)
         pair = Pair(replace(self.pair.drawing, smalls=mine, pins=nodes), there)
@@ -271,31 +282,27 @@ class Rest:
         return {k: group[0] for group in joined(calm, wires) for k in group}
 
     @cached_property
-    def _between(self) -> list[tuple[int, int]]:
-        """Wires of right places that touch something disturbed, from core to core."""
-        core, node_at = self._cores, self.settled.node_at
+    def _right(self) -> list[tuple[int, int]]:
+        """The ends of right wires that touch something disturbed."""
+        node_at = self.settled.node_at
         wires = dict.fromkeys(w for wires in self._wires_at.values() for w in wires)
-        right = [w for w in wires if node_at.get(w.a, -1) == node_at.get(w.b, -2)]
-        return [(core.get(w.a, w.a), core.get(w.b, w.b)) for w in right]
+        return [(w.a, w.b) for w in wires if node_at.get(w.a, -1) == node_at.get(w.b, -2)]
 
-    def _stand_ins(self, inside: set[int], apart: Apart) -> Callable[[int], int]:
-        """Which place stands for a settled one that a wire or lead ends on.
+    @cached_property
+    def _pieces(self) -> Mapping[int, list[int]]:
+        """The settled places of each node in pieces."""
+        pieces = self.settled.pieces.items()
+        return {node: self._core_of(chain(*groups)) for node, groups in pieces}
 
-        Wires outside are taken to hold, and nodes to be whole but for those that are `apart`.
-        """
-        core = self._cores
-        outside = [(a, b) for a, b in self._between if a not in inside and b not in inside]
-        for node, pieces in self.settled.pieces.items():
-            if node not in apart:
-                outside += pairwise(k for each in pieces for k in self._core_of(each))
-        for groups in apart.values():
-            for each in groups:
-                outside += pairwise(self._core_of(each))
-        first: dict[int, int] = {}
-        for group in joined((), outside):
-            one = next((k for k in group if k in core), group[0])
-            first |= dict.fromkeys(group, one)
-        return lambda k: first.get(core.get(k, k), core.get(k, k))
+    @cached_property
+    def _all_whole(self) -> Outside:
+        return self._outside({})
+
+    def _outside(self, apart: Apart) -> Outside:
+        """The board outside a region: nodes are whole there, but for those that are `apart`."""
+        whole = [places for node, places in self._pieces.items() if node not in apart]
+        several = [self._core_of(each) for groups in apart.values() for each in groups]
+        return Outside(self._cores, [*whole, *several], self._right)
 
     def _core_of(self, places: Iterable[int]) -> list[int]:
         """The settled places among some, one for all that settled wires join."""
@@ -305,9 +312,8 @@ class Rest:
         """Pins of furniture inside, and an anchor of one pin for each settled place in touch."""
         nodes: Pins = {}
         places: Pins = {}
-        for name, here in self._doubtful.items():
-            if inside.isdisjoint(here):
-                continue
+        for _, name in sorted({item for k in inside for item in self._furniture_at.get(k, ())}):
+            here = self._doubtful[name]
             mine, theirs = self.pair.drawing.pins[name], self.pair.board.pins[name]
             if len(here) == len(theirs) > 1:
                 nodes[name], places[name] = mine, {pin: row[k] for pin, k in theirs.items()}

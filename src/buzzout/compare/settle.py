@@ -72,7 +72,7 @@ def settle(pair: Pair, named: Mapping[int, int] | None = None, *, around: int = 
     disturbed.discard(pair.board.pins[EARTH][""])
     return Settled(
         fits,
-        {k: sure[n] for k, n in group_of.items() if n in sure},
+        doubts.node_at(),
         {k: guesses.nodes[n] for k, n in group_of.items() if n not in sure},
         frozenset(disturbed),
         _in_pieces(sure, labelled.groups),
@@ -236,6 +236,20 @@ class _Doubts:
             (right if j in calm else wrong).update(on)
         return right, wrong
 
+    @cached_property
+    def idle(self) -> frozenset[int]:
+        """Groups on which nothing lands and of which nothing is asked, such as a free tag."""
+        busy = {self.group_of[k] for small in self.pair.board.smalls for k in small.at if k >= 0}
+        busy |= {self.group_of[k] for k in self.pair.board.absent}
+        busy |= {n for n, group in enumerate(self.guesses.groups) if len(group) > 1}
+        busy |= self.sure.keys()
+        return frozenset(range(len(self.guesses.groups))) - busy
+
+    def node_at(self) -> dict[int, int]:
+        """The drawn node of each place that is known; an idle one belongs to none."""
+        known = {**self.sure, **dict.fromkeys(self.idle, VOID)}
+        return {k: known[n] for k, n in self.group_of.items() if n in known}
+
     def trusted(self, n: int) -> bool:
         """A group with far more parts in order than not is what it seems."""
         if n not in self.sure:
@@ -248,7 +262,7 @@ class _Doubts:
         places = {
             k
             for n, group in enumerate(self.guesses.groups)
-            if n not in self.sure or (self._lacks(n) and not self.trusted(n))
+            if (self._lacks(n) and not self.trusted(n) if n in self.sure else n not in self.idle)
             for k in group
         }
         calm = {fit.j for fit in self.fits}
