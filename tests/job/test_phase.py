@@ -101,7 +101,10 @@ def test_without_a_computation_it_is_told_as_well(punched):
     ],
 )
 def test_against_the_mark_the_feedback_is_positive(told, drawing, words, ends):
+    """A set that oscillates can destroy a part; one whose gain rises a little cannot by that."""
     punch, [item] = told(drawing, ends)
+    assert item.severity == ("damage" if drawing is MARKED else "fault")
+    assert ("it oscillates by itself, driven to its limits" in item.why) == (drawing is MARKED)
     assert item.finding.kind == "winding-reversed"
     assert words in item.consequence
     assert item.consequence.count("oscillate") == 1
@@ -151,3 +154,5 @@ def test_a_set_with_an_oscillator_of_its_own_howls_beside_it(ends):
     [item] = punch_list(compare(drawn, other), consequences=True).items
     assert "the feedback is positive with it" in item.consequence
     assert "oscillates by itself" in item.consequence
+    assert "nothing goes over its limit at rest" in item.consequence
+    assert item.severity == "damage"

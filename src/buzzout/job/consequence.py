@@ -41,6 +41,11 @@ _TOLD = {
     "heater to cathode": "{part} gets {value} between heater and cathode of its {limit}",
 }
 _HUM = "mains hum drives {} as far as the supply lets {} swing"
+# common practice: what an oscillation does to the parts is not computed
+_HOWLS = (
+    "it oscillates by itself, driven to its limits, which can overload output valves and their"
+    " screens, the output transformer and a speaker (common practice)"
+)
 _REVERSED = "winding-reversed"
 _HEATER = "the heater of {part} gets {value} of {limit} at most"
 _COLD = "the heater of {part} gets {value} and needs {margin}"
@@ -51,6 +56,8 @@ _SHOWN = 3  # limits told in one sentence
 @dataclass(frozen=True)
 class Consequence:
     """What one discrepancy, or all together, does under power.
+
+    A set that oscillates by itself ranks as damage: its figures at rest say nothing of it then.
 
     `severity` is "" where it is not known. `text` is a sentence. `worst` is how many times the
     worst limit is passed, 0 where none is [1]. It `eases` a rank only where nothing was left out.
@@ -168,11 +175,15 @@ class Bench:
                 why=grave,
             )
         but = [*hum, *(_told(s, self._name(s.part, circuit)) for s in new[:1])]
+        howls = self.ear.howls(states.warm, turned=turned)
+        calm = "no rating is passed" if hum else "nothing goes over its limit"
         text = (
-            f"{start} {'no rating is passed' if hum else 'nothing goes over its limit'}"
+            f"{start} {calm}{' at rest' if howls else ''}"
             f"{f', but {listed(but)}' if but else ''}"
             f"{self._moves(circuit, states.warm, turned=turned)}{left}."
         )
+        if howls:
+            return Consequence(text, "damage", why=_HOWLS)
         return Consequence(text, "fault", eases=not (hum or left))
 
     def _new(self, stress: Stress) -> bool:

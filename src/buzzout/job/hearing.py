@@ -17,7 +17,7 @@ from buzzout.electrics.loops import cut, oscillations
 from buzzout.electrics.mains import hertz_of
 from buzzout.electrics.operating import Operating
 from buzzout.electrics.signal import Drive, Linear, answer, linear
-from buzzout.electrics.stability import stability
+from buzzout.electrics.stability import Stability, stability
 from buzzout.electrics.stress_parts import smoothed
 from buzzout.job.rulebook import figure
 
@@ -107,7 +107,7 @@ class Ear:
     def tones(self) -> tuple[Tone, ...]:
         """Tones that the drawing makes by itself."""
         low, high = _TONES
-        growing = [g.hertz for g in stability(self.state).growing if low < g.hertz < high]
+        growing = [g.hertz for g in self._stability.growing if low < g.hertz < high]
         return tuple(tone for hertz in growing if (tone := self._tone(hertz)) is not None)
 
     def _tone(self, hertz: float) -> Tone | None:
@@ -132,15 +132,30 @@ class Ear:
         yield from self._tone_told(state)
         if turned:
             yield from self.turned(state)
-        elif any(route.suspect(before) for route, before in zip(now, self.routes, strict=True)):
+        elif self._suspect(now):
             yield from self._growing(state)
+
+    def howls(self, state: Operating, *, turned: bool = False) -> bool:
+        """Whether it is told that the set oscillates by itself, other than drawn."""
+        if turned:
+            return stability(state).modes > self._stability.modes
+        view = linear(state)
+        suspect = self._suspect([route.within(view) for route in self.routes])
+        return suspect and any(self._growing(state))
+
+    @cached_property
+    def _stability(self) -> Stability:
+        return stability(self.state)
+
+    def _suspect(self, now: list[Route]) -> bool:
+        return any(route.suspect(before) for route, before in zip(now, self.routes, strict=True))
 
     def turned(self, state: Operating) -> Iterator[str]:
         """What feedback does once a winding is turned round in it, in words."""
         view = linear(state)
         above = [route.within(view).above(route)[1] for route in self.routes]
         most = max(above, key=abs, default=0.0)
-        now, before = stability(state), stability(self.state)
+        now, before = stability(state), self._stability
         if now.modes > before.modes:
             known = [g.hertz for g in before.growing]
             heard = next((g.hertz for g in now.growing if _new(g.hertz, known)), None)

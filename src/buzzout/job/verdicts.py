@@ -44,7 +44,8 @@ def _computed(verdict: Verdict, computed: Consequence | None) -> Verdict:
     """A verdict after the computation.
 
     Limits that are passed raise it; where only the lack of a computation had set it, a clean one
-    eases it. What cannot be computed ranks high.
+    eases it, and a reason of its own stands for that of the place. What cannot be computed ranks
+    high.
     """
     if computed is None:
         return verdict
@@ -52,7 +53,9 @@ def _computed(verdict: Verdict, computed: Consequence | None) -> Verdict:
         unknown = "what it does under power could not be computed, so it ranks high"
         high = verdict.rank <= 1 or not verdict.fallback
         return verdict if high else Verdict("damage", unknown, verdict.reaches)
-    if computed.severity != "fault" and SEVERITIES.index(computed.severity) < verdict.rank:
+    rank = SEVERITIES.index(computed.severity)
+    telling = verdict.fallback and computed.why and rank == verdict.rank
+    if computed.severity != "fault" and (rank < verdict.rank or telling):
         why = f"computed: {computed.why or 'it drives a part past its limit'}"
         return Verdict(computed.severity, why, verdict.reaches, computed.worst)
     if verdict.fallback and computed.severity == "fault" and computed.eases:
