@@ -253,6 +253,11 @@ PLANTED = [
         {"grid-leak": ("danger", "the grid V2.2 has no way to the chassis for direct current")},
     ),
     (
+        "grid of the first valve behind a capacitor alone",
+        [("wire J1.tip V1.2", "C91 capacitor 100n 400V J1.tip V1.2")],
+        {"grid-floats": ("fault", "nothing leads direct current to or from the grid V1.2")},
+    ),
+    (
         "electrolytic reversed behind a resistor",
         [("R3 resistor 1M J1.tip chassis", ("R3 resistor 1M J1.tip chassis\n"
           "R90 resistor 22k HT2 HT3\nC90 electrolytic 16u 450V chassis + HT3 -\nnode HT3"))],

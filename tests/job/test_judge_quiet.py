@@ -68,6 +68,24 @@ QUIET = {
     ],
     "a grid straight on the anode before it": [("C1 capacitor 22n 630V V1.1 V2.2",
                                                "wire V1.1 V2.2")],
+    "a grid that a jack holds": [(JACK, "# the microphone is the way to the chassis")],
+    "a grid that a coil holds": [
+        (JACK, "C91 capacitor 100n J1.tip chassis"),
+        ("wire J1.tip V1.2", "L93 inductor 10m V1.2 chassis\nC92 capacitor 100n J1.tip V1.2"),
+    ],
+    "a grid behind a diode and a control": [
+        ("wire J1.tip V1.2", ("C92 capacitor 100n J1.tip V1.2\nR97 resistor 1M V1.2 AVC\n"
+         "D9 diode OA81 AVC a WIPER k\nnode AVC\nnode WIPER\npot P8 1M log\n"
+         "wire P8.wiper WIPER\nwire P8.ccw chassis")),
+    ],
+    "a grid that a supply outside the file holds": [
+        ("wire J1.tip V1.2", ("C92 capacitor 100n J1.tip V1.2\nR97 resistor 1M V1.2 BIAS\n"
+         "node BIAS")),
+    ],
+    "a grid of a section that is not used": [
+        ("R4 resistor 100k V1.1 HT2", "# not used"), ("R5 resistor 1k5 V1.3 chassis", "# none"),
+        ("C1 capacitor 22n 630V V1.1 V2.2", "# none"), ("wire J1.tip V1.2", "# none"),
+    ],
     "field coil as a choke": [
         ("speaker LS1 3R", "speaker LS1 3R field 1k"),
         ("R1 resistor 1k 2W HT1 HT2", "wire LS1.field1 HT1\nwire LS1.field2 HT2"),

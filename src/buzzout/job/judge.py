@@ -46,6 +46,7 @@ SUPPLY: Mapping[_Supply, tuple[str, ...]] = {
     supply_rules.ht_on_heater: ("ht-on-heater",),
     supply_rules.ht_outside: ("ht-outside",),
     supply_rules.grid_leak: ("grid-leak",),
+    supply_rules.grid_floats: ("grid-floats",),
     supply_rules.no_bias: ("no-bias",),
     supply_rules.ht_reversed: ("ht-reversed",),
     supply_rules.heaters: ("heater-high", "heater-low"),
@@ -54,7 +55,15 @@ SUPPLY: Mapping[_Supply, tuple[str, ...]] = {
     supply_rules.reservoir_large: ("reservoir-large",),
 }
 
-_VALVES = ("ht-on-grid", "ht-on-heater", "grid-leak", "no-bias", "heater-high", "heater-low")
+_VALVES = (
+    "ht-on-grid",
+    "ht-on-heater",
+    "grid-leak",
+    "grid-floats",
+    "no-bias",
+    "heater-high",
+    "heater-low",
+)
 
 
 def judged(

@@ -12,6 +12,7 @@ from buzzout.job.passages import called
 from buzzout.job.rails import Rails, ohmic
 from buzzout.job.rulebook import Violation, figure, violation
 from buzzout.job.told import names, spot
+from buzzout.language.grids import floating
 
 _HEATING = ("heater", "filament")
 # Share of the HT at its minus end from which an electrolytic counts as reversed. [1]
@@ -87,6 +88,14 @@ def grid_leak(rails: Rails) -> Iterator[Violation]:
                 continue
             text = f"the grid {part.point(pin)} has no way to the chassis for direct current"
             yield violation("grid-leak", text, (part.name,), (part.point(pin),))
+
+
+def grid_floats(rails: Rails) -> Iterator[Violation]:
+    """A grid of another valve that nothing leads direct current to or from."""
+    for part, valve, grid in floating(rails.circuit):
+        if "output" not in valve.kind:
+            text = f"nothing leads direct current to or from the grid {grid}"
+            yield violation("grid-floats", text, (part.name,), (grid,))
 
 
 def _to_chassis(rails: Rails, nodes: frozenset[int]) -> bool:

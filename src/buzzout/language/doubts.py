@@ -1,4 +1,4 @@
-"""What to look at in a circuit that reads well: idle furniture, pins not to be used."""
+"""What to look at in a circuit that reads well: idle furniture, grids in the air, pins not to use."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from buzzout.catalogue import device
 from buzzout.circuit import Circuit, Part, article, listed
 from buzzout.language.gather import Statement
+from buzzout.language.grids import floating
 from buzzout.language.problems import ProblemList
 
 
@@ -14,6 +15,7 @@ def doubt(circuit: Circuit, fresh: Mapping[str, Statement], problems: ProblemLis
     """Note every doubt as a warning. `fresh` are the statements that declare each name."""
     if circuit.kind == "reference" and not problems.fatal:
         _idle(circuit, fresh, problems)
+        _floating(circuit, problems)
     for part in circuit.parts.values():
         if part.kind == "socket" and part.type:
             _forbidden(circuit, part, problems)
@@ -27,6 +29,16 @@ def _idle(circuit: Circuit, fresh: Mapping[str, Statement], problems: ProblemLis
     if idle:
         message = f"nothing is joined to {listed(idle)}"
         problems.warn(fresh[idle[0]].span, message)
+
+
+def _floating(circuit: Circuit, problems: ProblemList) -> None:
+    """A grid of a drawing that hangs in the air."""
+    for part, _, grid in floating(circuit):
+        problems.warn(
+            circuit.links_at[grid][0].span if grid in circuit.links_at else part.span,
+            f"nothing leads direct current to or from the grid {grid}: it hangs in the air",
+            f"was its resistor left out? For instance: R1 resistor 1M {grid} chassis",
+        )
 
 
 def _forbidden(circuit: Circuit, part: Part, problems: ProblemList) -> None:
