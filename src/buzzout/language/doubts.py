@@ -1,4 +1,4 @@
-"""What to look at in a circuit that reads well: idle furniture, grids in the air, pins not to use."""
+"""What to look at in a circuit that reads well: idle furniture, floating grids, forbidden pins."""
 
 from __future__ import annotations
 
