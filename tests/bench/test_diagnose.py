@@ -131,7 +131,7 @@ def test_mains_on_the_wrong_tap(asked, hall, tap, how):
     ends = Point("S1", "a1"), Point("T1", "230")
     moved = apply(hall, [Cut(*ends), Join(ends[0], Point("T1", tap))])
     told = diagnose(asked, read_off(moved))
-    named = [e.words for e in told.explanations[:3] if f"S1.a1 is on T1.{tap}" in e.words]
+    named = [e.words for e in told.explanations[:4] if f"S1.a1 is on T1.{tap}" in e.words]
     assert len(named) == 1
     assert how in named[0]
     swing, of = Swing(operate(moved)), asked.view(0, ALTERNATING)
@@ -338,13 +338,19 @@ def test_a_dead_set_is_told_as_such(asked):
 
 def test_a_dead_set_whose_heaters_have_their_voltage(asked):
     told = diagnose(asked, [*DEAD, HEATERS])
-    assert sides(told.summary) == ["rectifier", "short"]
+    assert sides(told.summary) == ["rectifier"]
     assert told.explanations[0].words.startswith("no HT: V6")
     assert told.next[0].probe.at.owner in ("V6", "T1")  # the rectifier's own heater
     assert PRIMARY.isdisjoint(e.words for e in told.explanations)
     told = diagnose(asked, [*DEAD, HEATERS, RECTIFIER])
     assert told.explanations[0].words.startswith("no HT: V6")
     assert told.explanations[0].share > 0.5
+
+
+def test_a_short_across_ht_loads_the_heaters_too(asked):
+    """It draws what primary and rectifier let through: the heaters stand a tenth lower."""
+    told = diagnose(asked, [*DEAD, replace(HEATERS, value=5.6)])
+    assert "short" in sides(told.summary)
 
 
 def test_a_dead_set_with_dark_heaters(asked):

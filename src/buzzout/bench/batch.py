@@ -1,18 +1,21 @@
 """Many states of one running set, solved together.
 
-Newton's method on stacked matrices, each state from the undisturbed one. The driving side of the
-rectifier stays as it is; how the ripple of the reservoir grows with the load is taken along.
+Newton's method on stacked matrices, each state from the undisturbed one. How the ripple of the
+reservoir grows with the load is taken along; the driving side of the rectifier stays as it is, but
+for a limiter lamp, which follows each state (see `behind`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
+from buzzout.bench.behind import Behind
 from buzzout.bench.board import Board, Change
 from buzzout.circuit import Point
+from buzzout.electrics.alternating import Complex
 from buzzout.electrics.laws import Bools, Floats, Ints, gas, valve
 from buzzout.electrics.valves import Model
 
@@ -30,7 +33,9 @@ class States:
     """Solved states, one a change: unknowns, matrices of slopes, and whether each settled.
 
     `branch_amps` and `valve_amps` (grid, screen, anode) are currents; `valve_rows` gives, per
-    state, the row of each electrode (grid, screen, anode, cathode). [V], [A], [A/V]
+    state, the row of each electrode (grid, screen, anode, cathode), `emission` the factor on each
+    section; `primary` what the primary gets and `inphase` the current of each path in phase with
+    it, both peak at mains frequency, nothing without a mains side. [V], [A], [A/V]
     """
 
     x: Floats
@@ -39,6 +44,14 @@ class States:
     branch_amps: Floats
     valve_amps: Floats
     valve_rows: Ints
+    emission: Floats
+    primary: Complex
+    inphase: Floats
+
+    def rows(self, which: Sequence[int]) -> States:
+        """Some of the states, in any order and as often as wanted."""
+        own = list(which)
+        return States(*(getattr(self, f.name)[own] for f in fields(self)))
 
 
 def solve(board: Board, changes: Sequence[Change], near: Floats | None = None) -> States:
@@ -48,14 +61,7 @@ def solve(board: Board, changes: Sequence[Change], near: Floats | None = None) -
         _Batch(board, changes[i : i + _CHUNK]).solve(begin[i : i + _CHUNK])
         for i in range(0, len(changes), _CHUNK)
     ]
-    return States(
-        np.concatenate([p.x for p in parts]),
-        np.concatenate([p.jacobian for p in parts]),
-        np.concatenate([p.settled for p in parts]),
-        np.concatenate([p.branch_amps for p in parts]),
-        np.concatenate([p.valve_amps for p in parts]),
-        np.concatenate([p.valve_rows for p in parts]),
-    )
+    return States(*(np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(States)))
 
 
 @dataclass(frozen=True)
@@ -114,6 +120,8 @@ class _Batch:
         self._fill_common()
         for index, change in enumerate(changes):
             self._fill(index, change)
+        self.behind = Behind(board, changes) if board.state.side is not None else None
+        self.lamp = self.behind is not None and board.state.power.limiter is not None
 
     def _fill_common(self) -> None:
         board = self.board
@@ -169,15 +177,23 @@ class _Batch:
         x[:, : self.board.size] = start[:, : self.board.size]
         pick = np.arange(self.count)  # the states that have not settled yet
         rest, jacobian = self._balance(x, pick)
-        for _ in range(_ROUNDS):
+        moving = np.full(self.count, self.lamp)
+        for _ in range(2 * _ROUNDS if self.lamp else _ROUNDS):
             step = self._step(rest, jacobian)
             longest = np.max(np.abs(step[:, : self.board.nodes + 1]), axis=1)
-            going = (np.max(np.abs(rest), axis=1) >= _SETTLED) | (longest >= _STILL)
+            going = (np.max(np.abs(rest), axis=1) >= _SETTLED) | (longest >= _STILL) | moving
             if not going.any():
                 break
             pick, step, rest, longest = pick[going], step[going], rest[going], longest[going]
             step *= np.minimum(1.0, _STRIDE / np.maximum(longest, 1e-12))[:, None]
             x[pick], rest, jacobian = self._advance(x[pick], step, _norm(rest), pick)
+            moving = moving[going]
+            if self.behind is not None and self.lamp:
+                moving = self.behind.follow(pick)
+                sheet = _Sheet(rest, jacobian, x[pick], np.arange(len(pick)))
+                self._carry(sheet, pick)
+                cool = self.behind.warmth[pick] < 1
+                rest[cool], jacobian[cool] = self._balance(x[pick[cool]], pick[cool])
         else:
             going = np.ones(len(pick), dtype=bool)
         settled = np.ones(self.count, dtype=bool)
@@ -222,7 +238,7 @@ class _Batch:
         sheet = _Sheet(rest, jacobian, x, np.arange(len(pick)))
         for number, fitted in enumerate(system.valves):
             rows = self.valve_rows[pick, number]
-            _put_valve(sheet, fitted.model, rows, self.emission[pick, number])
+            _put_valve(sheet, fitted.model, rows, self._given(number)[pick])
         for tube in system.gas:
             a, b = self.board.row_of(tube.a), self.board.row_of(tube.b)
             amps, slope = gas(x[:, a] - x[:, b], tube.volts, tube.ohms)
@@ -231,6 +247,11 @@ class _Batch:
         self._paths(sheet, pick)
         rest[:, self.board.ground] = 0.0
         return rest, jacobian
+
+    def _given(self, number: int) -> Floats:
+        """Factor on the current of a section in each state."""
+        own = self.emission[:, number]
+        return own if self.behind is None else own * self.behind.warmth
 
     def _sources(self, rest: Floats, jacobian: Floats, x: Floats) -> None:
         for number, source in enumerate(self.board.state.system.sources):
@@ -247,30 +268,60 @@ class _Batch:
 
     def _paths(self, sheet: _Sheet, pick: Ints) -> None:
         system = self.board.state.system
-        rest, jacobian, x = sheet.rest, sheet.jacobian, sheet.x
+        for row, path in enumerate(system.paths, self.board.first + len(system.sources)):
+            for end, sign in ((path.a, 1.0), (path.k, -1.0)):
+                at = self.board.row_of(end)
+                sheet.rest[:, at] += sign * sheet.x[:, row]
+                sheet.jacobian[:, at, row] += sign
+        self._carry(sheet, pick)
+
+    def _carry(self, sheet: _Sheet, pick: Ints) -> None:
+        """The rows of the rectifier paths, with what each carries as it is driven now."""
+        system, jacobian = self.board.state.system, sheet.jacobian
         first = self.board.first + len(system.sources)
-        means = x[:, first : self.board.size]
-        coupled = self.board.coupled
+        coupled = self._coupled(pick)
         for i, path in enumerate(system.paths):
             row = first + i
             a, k = self.board.row_of(path.a), self.board.row_of(path.k)
-            series = self.path_series[pick, i]
-            volts = x[:, a] - x[:, k] + means @ coupled[i] - series * means[:, i]
-            if not self.board.state.reservoirs:
-                volts = volts + path.lift
-            amps, slope = self.board.tables[i].at(volts)
-            share = self.path_share[pick, i]
-            amps, slope = share * amps, share * slope
-            rest[:, a] += means[:, i]
-            rest[:, k] -= means[:, i]
-            rest[:, row] = means[:, i] - amps
-            jacobian[:, a, row] += 1.0
-            jacobian[:, k, row] -= 1.0
-            jacobian[:, row, row] += 1.0 + slope * series
+            amps, slope = self._path(i, self._driving(i, sheet.x, pick), pick)
+            sheet.rest[:, row] = sheet.x[:, row] - amps
+            jacobian[:, row] = 0.0
+            jacobian[:, row, first : first + len(system.paths)] = -slope[:, None] * coupled[:, i]
+            jacobian[:, row, row] += 1.0 + slope * self.path_series[pick, i]
             jacobian[:, row, a] -= slope
             jacobian[:, row, k] += slope
-            for j in range(len(system.paths)):
-                jacobian[:, row, first + j] -= slope * coupled[i, j]
+
+    def _driving(self, index: int, x: Floats, pick: Ints) -> Floats:
+        """The steady voltage that drives a rectifier path in some of the states. [V]."""
+        system, path = self.board.state.system, self.board.state.system.paths[index]
+        means = x[:, self.board.first + len(system.sources) : self.board.size]
+        lifted = np.einsum("hj,hj->h", means, self._coupled(pick)[:, index])
+        a, k = self.board.row_of(path.a), self.board.row_of(path.k)
+        volts = x[:, a] - x[:, k] + lifted - self.path_series[pick, index] * means[:, index]
+        return np.asarray(volts if self.board.state.reservoirs else volts + path.lift)
+
+    def _coupled(self, pick: Ints) -> Floats:
+        """Resistances between the paths in some of the states. [ohm]."""
+        if self.behind is not None and self.lamp:
+            return self.behind.coupled[pick]
+        return np.broadcast_to(self.board.coupled, (len(pick), *self.board.coupled.shape))
+
+    def _path(self, index: int, volts: Floats, pick: Ints) -> tuple[Floats, Floats]:
+        """Mean current and slope of a rectifier path in some of the states."""
+        if self.behind is not None and self.lamp:
+            return self._carried(self.behind, index, volts, pick)
+        amps, slope = self.board.tables[index].at(volts)
+        share = self.path_share[pick, index]
+        return share * amps, share * slope
+
+    def _carried(
+        self, behind: Behind, index: int, volts: Floats, pick: Ints
+    ) -> tuple[Floats, Floats]:
+        """The same by its pulse, not from the table."""
+        share = self.path_share[pick, index]
+        if self.board.state.ways[index].heated:
+            share = share * behind.warmth[pick]
+        return behind.carry(index, volts, share, pick)
 
     def _told(self, x: Floats, jacobian: Floats, settled: Bools) -> States:
         across = x[self.each[:, None], self.branch_rows[:, :, 0]]
@@ -279,9 +330,19 @@ class _Batch:
         for number, fitted in enumerate(self.board.state.system.valves):
             volts = x[self.each[:, None], self.valve_rows[:, number]]
             flows = valve(fitted.model, *(volts[:, i] - volts[:, 3] for i in range(3)))
-            valve_amps[:, number] = self.emission[:, number, None] * flows.amps
-        return States(x, jacobian, settled, across * self.branch_siemens, valve_amps,
-                      self.valve_rows)  # fmt: skip
+            valve_amps[:, number] = self._given(number)[:, None] * flows.amps
+        given = [self._given(number) for number in range(len(self.board.sections))]
+        primary: Complex = np.zeros(self.count, dtype=np.complex128)
+        inphase = self.path_share
+        if self.behind is not None:
+            for index in range(len(self.board.state.system.paths)):
+                self._carried(self.behind, index, self._driving(index, x, self.each), self.each)
+            primary, inphase = self.behind.primary(), self.behind.drawn.inphase
+        return States(
+            x, jacobian, settled, across * self.branch_siemens, valve_amps, self.valve_rows,
+            np.array(given).reshape(-1, self.count).T,
+            primary, inphase,
+        )  # fmt: skip
 
 
 def _between(matrix: Floats, a: int, b: int, siemens: float) -> None:

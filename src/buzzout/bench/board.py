@@ -14,6 +14,7 @@ import numpy as np
 
 from buzzout.circuit import Point
 from buzzout.electrics.laws import Floats, Table, table
+from buzzout.electrics.mains import Unfed, unfed
 from buzzout.electrics.operating import Operating
 from buzzout.electrics.system import GROUND
 
@@ -29,7 +30,8 @@ class Change:
     What does not act on direct current under power: `gas` are conductances that are there only
     while a section works (section, two points, siemens); `breaks` names of breaks on the mains
     side, `gap` the points that such a break parts, for an ohmmeter; `inside` the valve that the
-    change lies in: without it there is none; `farads` factors on capacitors, for a signal.
+    change lies in: without it there is none; `farads` factors on capacitors, for a signal; `draws`
+    what the set takes from the mains more than before, no rectifier conducting. [S]
     """
 
     siemens: tuple[tuple[Point, Point, float], ...] = ()
@@ -43,6 +45,7 @@ class Change:
     gap: frozenset[Point] = frozenset()
     inside: str = ""
     farads: Mapping[str, float] = field(default_factory=dict)
+    draws: complex = 0.0
 
     @property
     def conducts(self) -> tuple[tuple[Point, Point, float], ...]:
@@ -59,7 +62,7 @@ class Change:
             (*self.lifted, *other.lifted), {**self.paths, **other.paths},
             {**self.series, **other.series}, (*self.gas, *other.gas),
             (*self.breaks, *other.breaks), self.gap | other.gap, self.inside or other.inside,
-            {**self.farads, **other.farads},
+            {**self.farads, **other.farads}, self.draws + other.draws,
         )  # fmt: skip
 
 
@@ -112,6 +115,12 @@ class Board:
     def tables(self) -> list[Table]:
         """Current of each rectifier path with the voltage that drives it."""
         return [table(path) for path in self.state.system.paths]
+
+    @cached_property
+    def mains(self) -> Unfed | None:
+        """The network at mains frequency, nothing fed yet; None without a mains side."""
+        side = self.state.side
+        return None if side is None else unfed(self.state.net, side.plan)
 
     @cached_property
     def start(self) -> Floats:

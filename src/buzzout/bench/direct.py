@@ -19,7 +19,6 @@ from buzzout.bench.tone import Tone
 from buzzout.circuit import Circuit, Point
 from buzzout.electrics.common import common, feeding
 from buzzout.electrics.draft import Power
-from buzzout.electrics.laws import Floats
 from buzzout.electrics.operating import Operating, operate
 from buzzout.electrics.sockets import Valve
 
@@ -47,14 +46,14 @@ class Direct:
     ) -> None:
         """Think of every fault; nothing is solved yet."""
         self.state, self.step, self.board = state, step, Board(state)
-        self.swing = Swing(state, step) if state.side is not None else None
+        self.swing = Swing(state, step, self.board) if state.side is not None else None
         self.tones = tuple(
             Tone(self.board, source, step, names) for source in dict.fromkeys(sources)
         )
         broken = self.swing.breaks.values() if self.swing is not None else ()
         breaks = [f for b in broken for f in b.faults if f.kind != WRONG_TAP]
         taps = [(f, b.net.circuit) for b in broken for f in b.faults if f.kind == WRONG_TAP]
-        self.ripple = ripple(self.board, step, self._solved, names)
+        self.ripple = ripple(self.board, step, lambda thought: self._stood(thought).x, names)
         dry = self.ripple.faults if self.ripple is not None else ()
         own = _merged((*faults(self.board, names), *breaks, *dry))
         self.faults = tuple({fault.name: fault for fault in reversed(own)}.values())[::-1]
@@ -64,18 +63,21 @@ class Direct:
             if (other := operate(circuit, state.power)).settled and other.system.size
         ]  # fmt: skip
         self.findings = tuple(fault for fault, _ in self._others)
+        if self.swing is not None:
+            self.swing.solved = self._stood
+            self.swing.others = {fault.name: board.state for fault, board in self._others}
         self._loads = Loads()
 
     @cached_property
     def _states(self) -> States:
         return solve(self.board, [fault.change for fault in self.faults])
 
-    def _solved(self, thought: Sequence[Fault]) -> Floats:
-        """The unknowns of each fault; those of the whole set for what is another circuit."""
+    def _stood(self, thought: Sequence[Fault]) -> States:
+        """The state with each fault; that of the whole set for what is another circuit."""
         if any(fault.kind == "pair" for fault in thought):
-            return solve(self.board, [fault.change for fault in thought]).x
+            return solve(self.board, [fault.change for fault in thought])
         rows = [self._at.get(fault.name, 0) for fault in thought]
-        return self._states.x[[row if row < len(self.faults) else 0 for row in rows]]
+        return self._states.rows([row if row < len(self.faults) else 0 for row in rows])
 
     @cached_property
     def _bare(self) -> Predicted:

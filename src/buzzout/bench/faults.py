@@ -11,6 +11,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from buzzout.bench.behind import taken
 from buzzout.bench.board import Board, Change
 from buzzout.circuit import CHASSIS, Circuit, Link, Point, joined, printed
 from buzzout.electrics.branch import Branch
@@ -225,7 +226,9 @@ def _missing(board: Board) -> Iterator[Fault]:
         if valve.name in board.sections:
             by_part.setdefault(valve.part, []).append(valve.name)
     for part, sections in by_part.items():
-        change = Change(emission=dict.fromkeys(sections, 0.0))
+        heater = (b for b in board.state.net.branches if b.part == part and b.role == "heater")
+        cold = Change(siemens=tuple((b.a, b.b, -1 / max(b.value, 1e-3)) for b in heater))
+        change = Change(emission=dict.fromkeys(sections, 0.0), draws=taken(board, cold))
         yield Fault("valve missing", part, f"{part} missing or its heater dark", change)
 
 

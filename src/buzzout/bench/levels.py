@@ -300,8 +300,7 @@ class Levels:
         for number, fitted in enumerate(self.state.system.valves):
             volts = states.x[each[:, None], states.valve_rows[:, number]]
             flows = valve(fitted.model, *(volts[:, i] - volts[:, 3] for i in range(3)))
-            share = np.array([c.emission.get(fitted.name, 1.0) for c in changes])
-            slopes = _four(fitted.emission * share[:, None, None] * flows.slopes)
+            slopes = _four(states.emission[:, number, None, None] * flows.slopes)
             bent[:, number] = slopes - self._slopes_before[number]
         return bent
 

@@ -165,7 +165,7 @@ def _own(board: Board, states: States, faults: Sequence[Fault], adjoint: Floats)
             continue
         one = slice(index, index + 1)
         if fault.of in section_at:
-            part = States(*(getattr(states, f)[one] for f in _FIELDS))
+            part = states.rows([index])
             column = _valve_column(part, adjoint[one], section_at[fault.of], np.arange(1))[0]
         elif fault.of == "series":
             column = _series(board, states, fault, adjoint, index)
@@ -173,9 +173,6 @@ def _own(board: Board, states: States, faults: Sequence[Fault], adjoint: Floats)
             column = _conductance(board, states, (fault, branch_at.get(fault.of)), adjoint, index)
         out[index] = column * fault.step / 2
     return out
-
-
-_FIELDS = ("x", "jacobian", "settled", "branch_amps", "valve_amps", "valve_rows")
 
 
 def _conductance(

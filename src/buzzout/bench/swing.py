@@ -2,19 +2,21 @@
 
 Each break (a fuse, a switch contact, a wire, a piece of winding) is taken out of the circuit and
 the alternating network is solved again. Valves whose heater falls below what they need are dark,
-rectifier paths without their voltage are dead: that is what the direct voltages see of it.
+rectifier paths without their voltage are dead: that is what the direct voltages see of it. What the
+rectifiers draw with each fault loads the windings, and a limiter lamp in the line follows it.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
-from buzzout.bench.board import Change
+from buzzout.bench.batch import States, solve
+from buzzout.bench.board import Board, Change
 from buzzout.bench.faults import Fault, primary
 from buzzout.bench.predict import TRANSFORMER
 from buzzout.bench.probe import ALTERNATING, Predicted, Probe, Source
@@ -56,9 +58,18 @@ class Swing:
     way = ALTERNATING
     tone: Source | None = None
 
-    def __init__(self, state: Operating, step: int = 0) -> None:
-        """Take a set that the mains feeds."""
+    def __init__(self, state: Operating, step: int = 0, board: Board | None = None) -> None:
+        """Take a set that the mains feeds; `board` is the same, where it is made already.
+
+        `solved` gives the states of faults, `others` those faults that are another circuit.
+        """
         self.state, self.step = state, step
+        self.board = Board(state) if board is None else board
+        self.solved: Callable[[Sequence[Fault]], States] = self._stood
+        self.others: Mapping[tuple[str, str, str], Operating] = {}
+
+    def _stood(self, faults: Sequence[Fault]) -> States:
+        return solve(self.board, [fault.change for fault in faults])
 
     @cached_property
     def points(self) -> frozenset[Point]:
@@ -78,8 +89,8 @@ class Swing:
         return found
 
     def _solve(self, net: Network) -> MainsSide | None:
-        lamp = self.state.lamp_volts / self.state.line_amps if self.state.lamp_volts else 0.0
-        return solve_mains(net, (), mains_volts(net, self.state.power), lamp, {})
+        """What the mains side is without a lamp: that depends on what the set draws."""
+        return solve_mains(net, (), mains_volts(net, self.state.power), 0.0, {})
 
     @cached_property
     def _whole(self) -> MainsSide | None:
@@ -103,7 +114,10 @@ class Swing:
         half = [v for v in self.state.net.valves if 0 < halves.get(v.part, 0) < 1]
         if not (emission or paths or half) and all(abs(s - 1) < 2 * _GHOST for s in near):
             return None
-        change = replace(fault.change, emission=emission, paths=paths, breaks=(fault.words,))
+        fed = math.sqrt(2) * mains_volts(net, self.state.power)
+        draws = (side.idle - self._whole.idle) / fed
+        change = replace(fault.change, emission=emission, paths=paths, breaks=(fault.words,),
+                         draws=draws)  # fmt: skip
         if not half:
             return replace(made, faults=(replace(fault, change=change),))
         each = (
@@ -178,35 +192,51 @@ class Swing:
 
     def volts(self, probe: Probe) -> float:
         """Voltage of the whole set, as it is loaded. [V]."""
-        of = self.state.net.of
-        return alternating(self.state.side, self.state.pulses, of[probe.at], of[probe.to])
+        return _volts(self.state, probe)
 
-    def _idle(self, probe: Probe) -> float:
-        """The same with no rectifier drawing current. [V]."""
-        assert self._whole is not None
-        ends = [_phasor(self._whole, self.state.net, p) for p in (probe.at, probe.to)]
-        return abs(ends[0] - ends[1]) / math.sqrt(2)
+    def _levels(self, probes: Sequence[Probe], faults: Sequence[Fault]) -> Floats:
+        """Voltage at each probe as each fault loads the windings, nothing broken. [V]."""
+        side = self.state.side
+        assert side is not None
+        states = self.solved(faults)
+        fed = math.sqrt(2) * side.fed.volts - side.fed.series * side.idle
+        own = side.x / fed  # of each unknown, for a volt at the primary
+        paths = side.responses + np.outer(own, side.fed.series * side.transfer)
+        ends = np.array([[self._row(p.at), self._row(p.to)] for p in probes])
+        turned = states.inphase * np.exp(1j * np.angle(side.open_circuit))
+        x = np.outer(states.primary, own) + turned @ paths.T
+        x = np.pad(x, [(0, 0), (0, 1)])  # the last is the chassis
+        return np.asarray(np.abs(x[:, ends[:, 0]] - x[:, ends[:, 1]]) / math.sqrt(2))
+
+    def _row(self, point: Point) -> int:
+        """Where a point stands among the unknowns; -1 for the chassis."""
+        return self.state.side.plan.node[self.state.net.of[point]] if self.state.side else GROUND
 
     def seen(self, probes: Sequence[Probe], faults: Sequence[Fault]) -> Predicted:
-        """What a meter shows for each fault; only breaks on the mains side change anything."""
-        whole = np.array([self.volts(p) * p.supply for p in probes])
-        idle = np.array([self._idle(p) * p.supply for p in probes])
-        share = np.ones((len(faults), len(probes)))
+        """What a meter shows for each fault."""
+        supply = np.array([p.supply for p in probes])
+        whole = np.array([self.volts(p) for p in probes]) * supply
+        mean = self._levels(probes, faults) * supply
         for row, fault in enumerate(faults):
-            if len(fault.change.paths) == len(self.state.ways) > 0 and whole.all():
-                share[row] = idle / whole  # no rectifier loads the windings
-            for name in fault.change.breaks:
+            other, breaks = self.others.get(fault.name), fault.change.breaks
+            if other is not None:
+                mean[row] = [_volts(other, p) for p in probes] * supply
+            for name in () if other is not None else breaks:
                 made = self.breaks.get(name)
                 if made is not None:
-                    own = [self._share(made, p.at, p.to) for p in probes]
-                    share[row] *= own
-        mean: Floats = whole * share
+                    mean[row] *= [self._share(made, p.at, p.to) for p in probes]
         moved = np.zeros((*mean.shape, 2))
         moved[:, :, 0] = TRANSFORMER * mean
         nothing = np.zeros_like(mean)
         settled = np.ones(len(faults), dtype=bool)
         ways = np.full(len(probes), ALTERNATING)
         return Predicted(mean, moved, nothing, ("transformer",), settled, whole, nothing, ways)
+
+
+def _volts(state: Operating, probe: Probe) -> float:
+    """Alternating voltage between two points of a state. [V]."""
+    of = state.net.of
+    return alternating(state.side, state.pulses, of[probe.at], of[probe.to])
 
 
 def _phasor(side: MainsSide, net: Network, point: Point) -> complex:

@@ -7,6 +7,7 @@ equal. One row is one state of a set: another sample of its parts, or a way to g
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -132,7 +133,17 @@ def table(path: Path) -> Table:
     if path.choke:
         amps = _into_choke(path, volts)
         return Table(volts, amps, np.gradient(amps, volts))
-    return Table(volts, *pulses(path.law, volts, path.peak, path.ohms))
+    got = pulses(path.law, volts, path.peak, path.ohms)
+    return Table(volts, got.mean, got.slope)
+
+
+class Pulses(NamedTuple):
+    """Currents of a path in many states; see `rectifier.Pulse`. `square` is that of the r.m.s."""
+
+    mean: Floats
+    slope: Floats
+    inphase: Floats
+    square: Floats
 
 
 def pulses(
@@ -141,20 +152,25 @@ def pulses(
     peak: float | Floats,
     ohms: float | Floats,
     more: float | Floats = 1.0,
-) -> tuple[Floats, Floats]:
-    """Mean current [A] and slope [A/V] of a path in many states. See `rectifier.pulse`.
+) -> Pulses:
+    """Currents of a path in many states, by `rectifier.pulse`. [A], [A/V], [A^2].
 
     `more` is a factor on the current of a rectifier valve at each voltage.
     """
     tall = np.maximum(np.broadcast_to(peak, u.shape), 1e-9)
     start = np.where(tall > 1e-9, np.arcsin(np.clip(-u / tall, -1.0, 1.0)), -np.pi / 2)
     half = (np.pi / 2 - start) / 2
-    angles = start[:, None] + half[:, None] * (NODES + 1)
-    volts = u[:, None] + tall[:, None] * np.sin(angles)
+    shape = np.sin(start[:, None] + half[:, None] * (NODES + 1))
+    volts = u[:, None] + tall[:, None] * shape
     behind, by = (np.broadcast_to(value, u.shape)[:, None] for value in (ohms, more))
     amps, slope = driven(law, volts, behind, by)
     share = half / np.pi
-    return share * (amps @ WEIGHTS) + LEAK * u, share * (slope @ WEIGHTS) + LEAK
+    return Pulses(
+        share * (amps @ WEIGHTS) + LEAK * u,
+        share * (slope @ WEIGHTS) + LEAK,
+        2 * share * ((amps * shape) @ WEIGHTS),
+        share * (amps**2 @ WEIGHTS),
+    )
 
 
 def _into_choke(path: Path, volts: Floats) -> Floats:

@@ -139,7 +139,8 @@ class Spread:
         """Mains current of every settled set. [A]."""
         if self.samples is None or self.samples.line is None:
             return None
-        return self.samples.line.amps(self.samples.means(self.samples.x))[self.samples.settled]
+        samples, line = self.samples, self.samples.line
+        return line.amps(line.like(samples.means(samples.x)))[samples.settled]
 
     def shown(self, points: tuple[Point, ...], to: Point, meter: float) -> Floats:
         """What a meter of so many ohms shows at each point: middle, lowest, highest a row. [V]."""

@@ -172,7 +172,7 @@ class Samples:
             if lamp is None:
                 left = left[~still]
             elif self.line is not None:
-                self.line.follow(lamp, self.means(x))
+                self.line.follow(lamp, self.line.like(self.means(x)))
                 self.draw = _behind(self._free, self.line.drive())
         return left
 
@@ -218,7 +218,7 @@ class Samples:
             amps, slope = 1e-3 * (u + crest - series * whole - lost), np.full_like(u, 1e-3)
             own = 1e-3 * path.choke * (series + steep - falls)
         else:
-            amps, slope = pulses(path.law, u, peak, series, draw.drops[left, index])
+            amps, slope, *_ = pulses(path.law, u, peak, series, draw.drops[left, index])
             own = np.zeros_like(u)
         rest[:, row] -= amps
         if slopes is not None:
