@@ -2,12 +2,14 @@
 
 import pytest
 from small_set import changed
-from test_judge import PLANTED
+from test_judge import PLANTED as MAINS
+from test_judge_supply import PLANTED as SUPPLY
 
 from buzzout.job.judge import judged
 
 # The node that this case adds has no tag in a found file to be called by.
-WITH_TAGS = [case for case in PLANTED if case[0] != "electrolytic reversed behind a resistor"]
+AWAY = "electrolytic reversed behind a resistor"
+WITH_TAGS = [case for case in (*MAINS, *SUPPLY) if case[0] != AWAY]
 
 
 @pytest.mark.parametrize("swaps", [c[1] for c in WITH_TAGS], ids=[c[0] for c in WITH_TAGS])

@@ -1,0 +1,95 @@
+"""Rules of HT and heaters on whole circuits: planted dangers, each with what must be said."""
+
+import pytest
+
+from buzzout.job.rulebook import rules
+
+PLANTED = [
+    (
+        "HT on an output grid through a bridge",
+        [("wire V2.9 HT2", "wire V2.9 HT2\nwire V2.2 V2.9")],
+        {"ht-on-grid": ("danger", "the HT (with V2.9) is on V2.2, a control grid of V2")},
+    ),
+    (
+        "anode of the output valve on its grid",
+        [("wire T2.blue V2.7", "wire T2.blue V2.7\nwire V2.2 V2.7")],
+        {"ht-on-grid": ("danger", "the HT (with V2.7) is on V2.2, a control grid of V2")},
+    ),
+    (
+        "HT on a small grid",
+        [("wire V2.9 HT2", "wire V2.9 HT2\nwire V1.7 HT2")],
+        {"ht-on-grid": ("damage", "the HT (with V2.9) is on V1.7, a control grid of V1")},
+    ),
+    (
+        "HT on the heater line",
+        [("wire T1.h0 chassis", "wire T1.h0 HT1")],
+        {"ht-on-heater": ("danger", "the HT (with T1.h0) is on the heater line of V1, V2")},
+    ),
+    (
+        "HT on a jack",
+        [("R3 resistor 1M J1.tip chassis", ("R3 resistor 1M J1.tip chassis\n"
+          "R90 resistor 100k HT2 J1.tip"))],
+        {"ht-outside": ("danger", "J1.tip stands at 91% of the HT")},
+    ),
+    (
+        "grid leak of the output valve away",
+        [("R6 resistor 470k V2.2 chassis", "# R6 away")],
+        {"grid-leak": ("danger", "the grid V2.2 has no way to the chassis for direct current")},
+    ),
+    (
+        "grid of the first valve behind a capacitor alone",
+        [("wire J1.tip V1.2", "C91 capacitor 100n 400V J1.tip V1.2")],
+        {"grid-floats": ("fault", "nothing leads direct current to or from the grid V1.2")},
+    ),
+    (
+        "electrolytic reversed behind a resistor",
+        [("R3 resistor 1M J1.tip chassis", ("R3 resistor 1M J1.tip chassis\n"
+          "R90 resistor 22k HT2 HT3\nC90 electrolytic 16u 450V chassis + HT3 -\nnode HT3"))],
+        {"ht-reversed": ("danger", "C90 has its minus end at R90.2, on the HT")},
+    ),
+    (
+        "heaters on the tap for 4 V",
+        [("wire T1.h6 V2.5", "wire T1.h4 V2.5")],
+        {"heater-low": ("damage", "V2, a 6.3 V heater, is across 4 V")},
+    ),
+    (
+        "heater of the rectifier on half the HT winding",
+        [("heaters V3 from T1.r1 T1.r2", "heaters V3 from T1.red1 T1.red/yellow")],
+        {"heater-high": ("danger", "V3, a 6.3 V heater, is across 250 V")},
+    ),
+    (
+        "somebody was generous with the reservoir",
+        [("can C30 square 32u 450V triangle 32u 450V",
+          "can C30 square 100u 450V triangle 32u 450V")],
+        {"reservoir-large": ("damage", "V3 (EZ81) feeds 100u at C30.square, its sheet allows 50u")},
+    ),
+    (
+        "a bias supply whose resistor is gone",
+        [("R7 resistor 180R 2W V2.3 chassis", "wire V2.3 chassis"),
+         ("R6 resistor 470k V2.2 chassis", ("strip TS1 4 tags\n"
+          "R6 resistor 220k V2.2 TS1.1\nD1 diode 1N4007 TS1.1 a TS1.2 k\n"
+          "R93 resistor 15k TS1.1 chassis"))],
+        {"no-bias": ("danger", "V2 has its cathode on the chassis and no bias on V2.2")},
+    ),
+    (
+        "half the HT winding shorted",
+        [("R3 resistor 1M J1.tip chassis", "R3 resistor 1M J1.tip chassis\nwire V3.1 chassis")],
+        {"winding-shorted": ("danger", "T1.red1 and T1.red/yellow of the winding ht are joined")},
+    ),
+    (
+        "no bleeder",
+        [("R2 resistor 220k 2W HT1 chassis", "# R2 away")],
+        {"no-discharge": ("fault", ("C30.square has no discharge path: it keeps 389 V for hours"
+                          " (and C30.triangle with it)"))},
+    ),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("swaps", "wanted"), [p[1:] for p in PLANTED], ids=[p[0] for p in PLANTED])
+def test_planted(swaps, wanted, broken):
+    assert broken(*swaps) == wanted
+
+
+def test_every_rule_is_planted():
+    planted = {rule for _, _, wanted in PLANTED for rule in wanted}
+    assert {rule.id for rule in rules().values() if not rule.reaches} == planted
