@@ -67,12 +67,24 @@ def test_a_larger_resistor_does_less_than_scaling_says():
 
 
 def test_proposal_is_the_smallest_that_holds():
-    readings = Readings("6V6GT", 26.1, 474.7, 407.5, 350)
+    readings = Readings("6V6GT", 26.1, 474.7, 407.5, 350, valves=2)
     got = propose(readings)
     assert got.anode <= 0.7 * 12
     assert got.order >= 2 * got.watts
     smaller = predict(readings, got.ohms / 1.1)
     assert smaller.anode > 0.7 * 12
+
+
+@pytest.mark.parametrize(("drop", "why"), [
+    (4.0, "replace it first, then measure again"), (18.0, "mend that first, then measure again"),
+    (7.22, ""),
+])  # fmt: skip
+def test_no_resistor_is_chosen_for_a_valve_that_is_none_to_rely_on(drop, why):
+    """The readings of one EL84 on 135 ohm: as its sheet has it, worn, and with a positive grid."""
+    readings = Readings("EL84", drop, 135, 257, 257)
+    said = [row for row in output_stage(readings).remarks if "no resistor is proposed" in row]
+    assert (propose(readings, CLASS_A) is None) == bool(why)
+    assert [row.endswith(why) for row in said] == ([True] if why else [])
 
 
 def test_class_a_is_allowed_more_than_class_ab():

@@ -16,10 +16,10 @@ from buzzout.electrics.output import (
     Figure,
     OutputStage,
     Proposal,
-    emission,
     output_model,
     output_stage,
     propose,
+    unfit,
 )
 from buzzout.electrics.taken import READ, NoStage, Taken, electrodes, output_valves, take
 
@@ -100,32 +100,7 @@ def _bias(
     return made
 
 
-# Between these shares of a new valve's current a resistor is chosen for it. One that brings a worn
-# valve up to its limit takes a new one far beyond, and one that holds back a grid that is positive
-# is wrong when that is mended. Common practice.
-_WORN, _TOO_MUCH = 0.7, 1.5
-
-
-def _unfit(read: Read) -> str:
-    """Why no resistor is chosen for such a valve, in words; "" where it is good enough for one."""
-    share = emission(read.taken.readings)
-    if share < _WORN:
-        return (
-            f"no resistor is proposed: the valve passes {share:.0%} of the current of a new one;"
-            f" below {_WORN:.0%} (common practice) what suits it would destroy a new one:"
-            " replace it first, then measure again"
-        )
-    if share > _TOO_MUCH:
-        return (
-            "no resistor is proposed while more current flows than such a valve passes by itself:"
-            " mend that first, then measure again"
-        )
-    return ""
-
-
 def _propose(read: Read, aim: float) -> Proposal | None:
-    if _unfit(read):
-        return None
     return propose(read.taken.readings, aim, supply_ohms=read.taken.supply_ohms)
 
 
@@ -263,8 +238,8 @@ def _remarks(bias: Bias) -> Iterator[str]:
         yield "no proposal: no model of this valve"
     elif math.isnan(last.stage.anode_limit):
         yield "no proposal: no limit of this valve is known"
-    elif why := _unfit(last):
-        yield why
+    elif unfit(last.taken.readings):
+        pass  # the stage itself says so
     elif bias.after is not None and last.stage.anode.value <= bias.aim * last.stage.anode_limit:
         yield f"the anode is within {limit}"
     else:

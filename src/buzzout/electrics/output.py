@@ -180,6 +180,9 @@ def _propagated(of: Callable[[Readings, float], float], readings: Readings, shar
 # A good valve passes from half to one and a half times what its sheet has; outside of that the
 # readings, or the circuit round the valve, are not what they are taken for (common practice).
 _WORN, _TOO_MUCH = 0.5, 1.5
+# Below this share of a new valve's current no resistor is chosen: one that brings a worn valve up to
+# its limit takes a new one far beyond. Common practice.
+_FIT = 0.7
 _ABSURD = 10.0  # beyond this, or below its inverse, nothing is predicted
 
 
@@ -210,6 +213,28 @@ def _condition(readings: Readings) -> Iterator[str]:
             f"{much} the current that a new valve passes at these voltages: grid positive (leaky"
             " coupling capacitor, gas), another resistor than was taken, or a reading is wrong"
         )
+    if why := unfit(readings):
+        yield why
+
+
+def unfit(readings: Readings) -> str:
+    """Why no resistor is chosen for such a valve, in words; "" where it is good enough for one.
+
+    Nothing is said of a type without a model.
+    """
+    share = emission(readings)
+    if share < _FIT:
+        return (
+            f"no resistor is proposed: the valve passes {share:.0%} of the current of a new one;"
+            f" below {_FIT:.0%} (common practice) what suits it would destroy a new one:"
+            " replace it first, then measure again"
+        )
+    if share > _TOO_MUCH:
+        return (
+            "no resistor is proposed while more current flows than such a valve passes by itself:"
+            " mend that first, then measure again"
+        )
+    return ""
 
 
 def output_model(type_name: str) -> Model | None:
@@ -300,9 +325,12 @@ def predict(readings: Readings, ohms: float, supply_ohms: float = 0.0) -> Propos
 def propose(
     readings: Readings, share: float = CLASS_AB, series: str = "E24", supply_ohms: float = 0.0
 ) -> Proposal | None:
-    """The smallest preferred resistor that keeps the anode at or below a share of its limit."""
+    """The smallest preferred resistor that keeps the anode at or below a share of its limit.
+
+    None where there is none, and for a valve that is `unfit`.
+    """
     limit = _limit(device(readings.type), "anode_w")
-    if math.isnan(limit):
+    if math.isnan(limit) or unfit(readings):
         return None
     sizes = list(_sizes(series))
     low, high, best = 0, len(sizes), None
