@@ -180,7 +180,7 @@ def _propagated(of: Callable[[Readings, float], float], readings: Readings, shar
 # A good valve passes from half to one and a half times what its sheet has; outside of that the
 # readings, or the circuit round the valve, are not what they are taken for (common practice).
 _WORN, _TOO_MUCH = 0.5, 1.5
-# Below this share of a new valve's current no resistor is chosen: one that brings a worn valve up to
+# Below this share of a new valve's current no resistor is chosen: one that brings a worn valve to
 # its limit takes a new one far beyond. Common practice.
 _FIT = 0.7
 _ABSURD = 10.0  # beyond this, or below its inverse, nothing is predicted
