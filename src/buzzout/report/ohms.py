@@ -8,22 +8,21 @@ from typing import TYPE_CHECKING
 
 from buzzout.catalogue import device
 from buzzout.circuit import Circuit, Point
-from buzzout.report.tables import Column, Table, across, by_socket, called, ohms
+from buzzout.report.tables import WHERE, Column, Table, across, by_socket, called, ohms
 
 if TYPE_CHECKING:
     from buzzout.compare import Finding
     from buzzout.electrics import Chart, Check, Judgement, Pair, Range
 
 _RIGHT = "transcription right"
-_POINT = (Column("point", "point"), Column("electrode", "electrode"))
 _ONE = (
-    *_POINT,
+    *WHERE,
     Column("ohm", "reads", ohms, right=True),
     Column("low_ohm", "from", ohms, right=True),
     Column("high_ohm", "to", ohms, right=True),
 )
 _TWO = (
-    *_POINT,
+    *WHERE,
     Column("drawn_ohm", "drawn", ohms, right=True),
     Column("drawn_low_ohm", "from", ohms, right=True),
     Column("drawn_high_ohm", "to", ohms, right=True),

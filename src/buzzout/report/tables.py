@@ -222,6 +222,8 @@ def amount(value: float, unit: str) -> str:
 
 # -- points in the order of the bench ----------------------------------------------------------
 
+WHERE = (Column("point", "point"), Column("electrode", "electrode"))
+
 
 def by_socket(circuit: Circuit, points: Iterable[Point]) -> list[tuple[str, list[Point]]]:
     """Points under the heading of their socket, in order of the file; all others at the end."""

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from buzzout.circuit import Circuit, Point
 from buzzout.report.ohms import electrode
-from buzzout.report.tables import Column, Table, amount, by_socket, figure
+from buzzout.report.tables import WHERE, Column, Table, amount, by_socket, figure
 
 if TYPE_CHECKING:
     from buzzout.electrics import Operating, Signals
@@ -58,7 +58,7 @@ class Followed:
 
 def tone_tables(answers: Sequence[Followed], circuit: Circuit, level: float) -> tuple[Table, ...]:
     """Level and gain at each point that carries the tone, by socket, for each answer."""
-    columns = (*_WHERE, *(c for one in answers for c in _columns(one, len(answers))))
+    columns = (*WHERE, *(c for one in answers for c in _columns(one, len(answers))))
     points = [p for p in places(circuit) if any(_heard(one.signals, p) for one in answers)]
     return tuple(
         Table(title, columns, tuple(_row(p, answers, circuit, level) for p in own))
@@ -70,12 +70,9 @@ def stage_table(
     answers: Sequence[Followed], circuit: Circuit, level: float, along: Sequence[Point]
 ) -> Table:
     """The points of the signal's way, in its order."""
-    columns = (*_WHERE, *(c for one in answers for c in _columns(one, len(answers))))
+    columns = (*WHERE, *(c for one in answers for c in _columns(one, len(answers))))
     rows = tuple(_row(p, answers, circuit, level) for p in along)
     return Table("STAGE BY STAGE: what should stand there", columns, rows)
-
-
-_WHERE = (Column("point", "point"), Column("electrode", "electrode"))
 
 
 def _columns(one: Followed, many: int) -> Iterator[Column]:

@@ -10,7 +10,17 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from buzzout.circuit import Circuit, Point, Reading
-from buzzout.report.tables import Column, Table, across, amount, by_socket, called, figure, volts
+from buzzout.report.tables import (
+    WHERE,
+    Column,
+    Table,
+    across,
+    amount,
+    by_socket,
+    called,
+    figure,
+    volts,
+)
 
 if TYPE_CHECKING:
     from buzzout.electrics import Current, Row, Step, Verdict, VoltageChart, VoltageLine
@@ -24,9 +34,8 @@ def _swing(value: float) -> str:
     return f"{figure(value)} V~"
 
 
-_POINT = (Column("point", "point"), Column("electrode", "electrode"))
 _ONE = (
-    *_POINT,
+    *WHERE,
     Column("shown_v", "reads", volts, right=True),
     Column("low_v", "from", figure, right=True),
     Column("high_v", "to", figure, right=True),
@@ -34,7 +43,7 @@ _ONE = (
     Column("ac_v", "ac", _swing, right=True),
 )
 _TWO = (
-    *_POINT,
+    *WHERE,
     Column("drawn_v", "drawn", volts, right=True),
     Column("drawn_low_v", "from", figure, right=True),
     Column("drawn_high_v", "to", figure, right=True),
