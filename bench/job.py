@@ -1,23 +1,24 @@
 """Timings of rules, list, readings and consequences, and of the live page, printed as tables.
 
 python bench/job.py         all of it
-python bench/job.py live    from a save in the demo's job folder to the page, through the server
+python bench/job.py live    from a save in the demo's job folder to the page, by the command itself
 """
 
 from __future__ import annotations
 
 import json
+import re
 import shutil
+import subprocess
 import sys
 import tempfile
-import threading
 import time
 import urllib.request
+from contextlib import contextmanager
 from pathlib import Path
 
 from buzzout.bench.folder import Folder
-from buzzout.bench.live import FILES, LIST, WHOLE, Live
-from buzzout.bench.serve import Server, keep_compared, keep_fresh
+from buzzout.bench.live import FILES, LIST, WHOLE
 from buzzout.compare import compare
 from buzzout.job import Listing
 from buzzout.job.judge import judged
@@ -49,12 +50,16 @@ def page(address, number):
 
 
 def until(address, number, stage, since):
-    """Read the page until it shows a stage; its number then, and when each stage came. [s]."""
+    """Read the page until it shows a stage; its number then, and when each stage first came. [s].
+
+    "rules" is the list once more, with what the rules add to it.
+    """
     came = {}
     while stage not in came:
         news = page(address, number)
         number = news["number"]
-        came[news["stage"]] = time.perf_counter() - since
+        name = news["stage"] if news["stage"] not in came else "rules"
+        came[name] = time.perf_counter() - since
     return number, came
 
 
@@ -65,44 +70,46 @@ def saved(folder, text):
     return now
 
 
+@contextmanager
+def watched(folder):
+    """The command of the live page, as a person starts it; the address that it tells."""
+    call = [sys.executable, "-m", "buzzout", "job", "watch", "--no-open", str(folder.path)]
+    with subprocess.Popen(call, stdout=subprocess.PIPE, text=True) as command:
+        try:
+            told = (re.search(r"http://\S+/", line) for line in command.stdout)
+            yield next(filter(None, told)).group()
+        finally:
+            command.terminate()
+
+
 def live(times=5):
     """Save the demo's chassis again and again and read the page as a browser does."""
+    stages = FILES, LIST, "rules", WHOLE
     with tempfile.TemporaryDirectory() as path:
         folder = Folder(Path(path))
         shutil.copy(EXAMPLES / "hall-amplifier/hall-amplifier.reference.buzz", path)
         text = (EXAMPLES / "hall-amplifier/as-received.found.buzz").read_text(encoding="utf-8")
         folder.chassis.write_text(text, encoding="utf-8")
-        watched, stop = Live(folder), threading.Event()
-        server = Server(watched)
-        for work in (
-            server.serve_forever,
-            lambda: keep_fresh(watched, stop),
-            lambda: keep_compared(watched, stop),
-        ):
-            threading.Thread(target=work, daemon=True).start()
-        number, _ = until(server.address, 0, WHOLE, time.perf_counter())
-        columns = ("files", "list", "all of it")
-        print(f"{'':22}" + "".join(f"{name:>14}" for name in columns))
 
         def row(name, came):
-            told = (f"{came[s] * 1e3:11.0f} ms" if s in came else "" for s in (FILES, LIST, WHOLE))
+            told = (f"{came[s] * 1e3:11.0f} ms" if s in came else "" for s in stages)
             print(f"{name:22}" + "".join(f"{each:>14}" for each in told))
 
-        for turn in range(times):
-            changed = text.replace("reads 35k", f"reads {36 + turn}k")
-            number, came = until(server.address, number, WHOLE, saved(folder, changed))
-            row(f"a reading, {turn + 1}", came)
-            moved = changed.replace("at P3.cw\n", "\n\nat P3.cw\n")
-            number, came = until(server.address, number, FILES, saved(folder, moved))
-            moved += "date 2026-11-30\n"
-            number, came = until(server.address, number, WHOLE, saved(folder, moved))
-            row("  lines, while busy", came)
-            moved += "# a remark\n"
-            number, came = until(server.address, number, WHOLE, saved(folder, moved))
-            row("  a remark", came)
-        stop.set()
-        server.shutdown()
-        server.server_close()
+        with watched(folder) as address:
+            number, _ = until(address, 0, WHOLE, time.perf_counter())
+            print(f"{'':22}" + "".join(f"{n:>14}" for n in ("files", "list", "rules", "all of it")))
+            for turn in range(times):
+                changed = text.replace("reads 35k", f"reads {36 + turn}k")
+                number, came = until(address, number, WHOLE, saved(folder, changed))
+                row(f"a reading, {turn + 1}", came)
+                moved = changed.replace("at P3.cw\n", "\n\nat P3.cw\n")
+                number, came = until(address, number, FILES, saved(folder, moved))
+                moved += "date 2026-11-30\n"
+                number, came = until(address, number, WHOLE, saved(folder, moved))
+                row("  lines, while busy", came)
+                moved += "# a remark\n"
+                number, came = until(address, number, WHOLE, saved(folder, moved))
+                row("  a remark", came)
 
 
 def main():

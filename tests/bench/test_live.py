@@ -94,14 +94,16 @@ def consequences(view):
 def test_the_page_comes_in_steps(powered):
     shown = stages(powered)
     powered.refresh()
-    assert [view.stage for view in shown] == [FILES, LIST, WHOLE]
-    assert powered.number == 3
-    files, early, whole = shown
+    assert [view.stage for view in shown] == [FILES, LIST, LIST, WHOLE]
+    assert powered.number == 4
+    files, first, early, whole = shown
     assert files.state is None
     assert files.coverage == whole.coverage
     assert "under power is being computed" in early.stands
-    names = [sorted(i.finding.id for i in view.state.punch.items) for view in (early, whole)]
-    assert names[0] == names[1]
+    lists = [view.state.punch for view in (first, early, whole)]
+    names = [sorted(i.finding.id for i in punch.items) for punch in lists]
+    assert names[0] == names[1] == names[2]
+    assert [len(punch.rules) for punch in lists] == [0, 3, 3]
     assert consequences(early) == {}
     assert len(consequences(whole)) == 2
     assert "R3" in early.as_html()
@@ -112,9 +114,11 @@ def test_no_good_answer_before_everything_is_computed(live, job):
     job.chassis.write_text(AS_DRAWN, encoding="utf-8")
     shown = stages(live)
     live.refresh()
-    assert shown[1].state.punch.gate.state != REFUSED
-    assert shown[1].answer.startswith("Not known yet")
-    assert shown[2].answer == shown[2].state.punch.verdict
+    _, first, early, whole = shown
+    assert first.state.punch.gate is None
+    assert early.state.punch.gate.state != REFUSED
+    assert all(view.answer.startswith("Not known yet") for view in (first, early))
+    assert whole.answer == whole.state.punch.verdict
 
 
 def test_what_was_computed_stands_until_it_is_computed_anew(powered):
@@ -127,15 +131,17 @@ def test_what_was_computed_stands_until_it_is_computed_anew(powered):
     chassis.write_text(text, encoding="utf-8")
     shown = stages(powered)
     powered.refresh()
-    _, early, whole = shown
+    _, first, early, whole = shown
     (kept,) = consequences(early).items()
+    assert consequences(first) == dict([kept])
     assert kept in before.items()
     assert kept[0].startswith("value-wrong:R3")
     assert consequences(whole) == dict([kept])
     assert "(as computed before this save)" in early.as_html()
     assert "(as computed before this save)" not in whole.as_html()
-    order = [[(i.finding.id, i.severity) for i in v.state.punch.everything] for v in (early, whole)]
-    assert order[0] == order[1]
+    lists = [view.state.punch.everything for view in (first, early, whole)]
+    order = [[(item.finding.id, item.severity) for item in each] for each in lists]
+    assert order[0] == order[1] == order[2]
 
 
 def test_with_another_drawing_nothing_is_carried_over(powered):
@@ -145,8 +151,8 @@ def test_with_another_drawing_nothing_is_carried_over(powered):
     drawing.write_text(text.replace("1k 1W", "1k2 1W"), encoding="utf-8")
     shown = stages(powered)
     powered.refresh()
-    assert consequences(shown[1]) == {}
-    assert len(consequences(shown[2])) == 2
+    assert consequences(shown[1]) == consequences(shown[2]) == {}
+    assert len(consequences(shown[3])) == 2
 
 
 def test_a_newer_save_stops_the_comparison_and_is_told_at_once(live, job):

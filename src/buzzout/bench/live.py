@@ -1,8 +1,8 @@
 """What stands on the live page: the folder as it is now, or the mistake and the last good state.
 
 A save is told at once, from what the files say by themselves. The list follows as soon as the
-comparison has it, then what each finding would do under power. Both are worked out beside the
-reading of files, and given up as soon as something newer was saved.
+comparison has it; then the rules are asked, then what each finding would do under power. All this
+is worked out beside the reading of files, and given up as soon as something newer was saved.
 """
 
 from __future__ import annotations
@@ -24,15 +24,15 @@ from buzzout.language.coverage import coverage, told
 _PLACES = 6  # of the guide that stand on the page
 _LINES = 10  # of each list of the coverage
 
-# What stands on the page: nothing yet, what the files say by themselves, the list by places and
-# rules, all of it.
+# What stands on the page: nothing yet, what the files say by themselves, the list as far as it is
+# known, all of it.
 NOTHING, FILES, LIST, WHOLE = "nothing", "files", "list", "whole"
 _STANDS = {
     NOTHING: "Reading the files.",
     FILES: "Saved: read, and being compared. Answer and punch list are still the ones from before.",
     LIST: (
-        "Compared. What each line would do under power is being computed: lines may still get"
-        " worse or better and change places."
+        "Compared. The rules are asked, and what each line would do under power is being computed:"
+        " lines may still come in, get worse or better and change places."
     ),
     WHOLE: "Up to date with what was saved.",
 }
@@ -88,11 +88,11 @@ class View:
     @property
     def answer(self) -> str:
         """The answer on power; a good one only once everything is computed."""
-        if self.state is None or self.state.punch.gate is None:
+        if self.state is None:
             return ""
-        punch = self.state.punch
-        if self.state.whole or self.state.punch.gate.state == REFUSED:
-            return punch.verdict
+        gate = self.state.punch.gate
+        if gate is not None and (self.state.whole or gate.state == REFUSED):
+            return self.state.punch.verdict
         return "Not known yet: what the findings would do under power is being computed."
 
     def as_html(self) -> str:

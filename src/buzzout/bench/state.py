@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from buzzout.bench.decisions import Decision, Settled, read_decisions, settle
 from buzzout.bench.folder import Folder, Refused
 from buzzout.circuit import Circuit
-from buzzout.compare import DEFAULT_EFFORT, Comparison, Finding, compare
+from buzzout.compare import DEFAULT_EFFORT, compare
 from buzzout.job import Listing, PunchList
 from buzzout.job.gate import decided as gate_of
 from buzzout.language import Loaded, Problem, Unreadable, load
@@ -21,9 +19,6 @@ from buzzout.language.gather import gather
 from buzzout.language.problems import ProblemList
 from buzzout.language.slips import QUOTES, without_comment
 from buzzout.language.source import read_lines
-
-if TYPE_CHECKING:
-    from buzzout.job.consequence import Consequence
 
 _CURLED = frozenset("\u201c\u201d")
 Progress = Callable[[str, float], None]
@@ -168,10 +163,10 @@ def compared(
 def steps(
     folder: Folder, got: Read, progress: Progress | None = None, last: State | None = None
 ) -> Iterator[State]:
-    """The same step by step: first the list by places and rules alone, then the whole.
+    """The same step by step: the differences, then the list by rules as well, then the whole.
 
     `last` is the state before: where the files say the same, nothing is compared again; else what
-    it says that an unchanged finding does stands in the first list. `progress` may raise to stop.
+    it says of an unchanged finding stands until that is asked anew. `progress` may raise to stop.
     """
     same = last is not None and last.read.said == got.said
     if last is not None and same and last.whole:
@@ -181,35 +176,15 @@ def steps(
         comparison = last.punch.comparison
     else:
         comparison = compare(got.drawing, got.chassis.circuit, progress=progress)
-    listing = Listing(comparison, coverage(got.chassis), got.departures)
-    first = listing.early(_known(last.punch, comparison) if last is not None else {})
-    yield decided(State(folder, got, first, whole=False))
+    listing = Listing(
+        comparison,
+        coverage(got.chassis),
+        got.departures,
+        before=last.punch if last is not None else None,
+    )
+    for made in (listing.early,) if same else (listing.first, listing.early):
+        yield decided(State(folder, got, made(), whole=False))
     yield decided(State(folder, got, listing.whole(progress)))
-
-
-_LINE = re.compile(r"\bline \d+")
-
-
-def _known(before: PunchList, now: Comparison) -> dict[str, Consequence | None]:
-    """Consequences computed before that hold for the same findings of a later comparison.
-
-    A consequence is that of the drawing with one discrepancy. It stays what it is while the drawing
-    is the same, the discrepancy is the same, and so are the harmless differences, as long as both
-    lists lead to the drawing. What a finding says tells which parts and points it is about.
-    """
-    then = before.comparison
-    if then.reference != now.reference or not (then.proof.sufficient and now.proof.sufficient):
-        return {}
-    harmless = [{_said(f) for f in each.findings if f.harmless} for each in (then, now)]
-    if harmless[0] != harmless[1]:
-        return {}
-    told = {_said(f): before.computed.get(f.id) for f in then.findings}
-    return {f.id: told[_said(f)] for f in now.findings if _said(f) in told}
-
-
-def _said(finding: Finding) -> tuple[str, str, str]:
-    """A finding as it is told, wherever its lines stand in the file now."""
-    return finding.id, _LINE.sub("", finding.text), _LINE.sub("", finding.action)
 
 
 def decided(plain: State) -> State:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from buzzout.compare import Comparison, Finding
@@ -15,6 +14,7 @@ from buzzout.job.lent import lent
 from buzzout.job.phase import phased
 from buzzout.job.readings import Meter, Reading
 from buzzout.job.rulebook import Verdict, Violation
+from buzzout.job.unchanged import Unchanged, unchanged
 from buzzout.job.verdicts import verdicts
 from buzzout.job.weigh import Weighed, weigh
 from buzzout.language.coverage import Coverage
@@ -22,8 +22,6 @@ from buzzout.language.departures import Departure
 
 if TYPE_CHECKING:
     from buzzout.job.consequence import Consequence
-
-NOTHING_KNOWN: Mapping[str, Consequence | None] = MappingProxyType({})
 
 
 @dataclass(frozen=True)
@@ -53,7 +51,8 @@ class PunchList:
     `items` are the differences between drawing and chassis; `rules` are lines that a rule of the
     trade adds, because the drawing is unsafe itself or the chassis breaks what no drawing says.
     Both are numbered together, in the order of `everything`. `whole` is what the chassis would do
-    as it stands, and `computed` what each finding does, by its id, where that was computed.
+    as it stands, and `computed` what each finding does, by its id, where that was computed. What
+    the rules made of it is `weighed`.
     """
 
     comparison: Comparison
@@ -65,6 +64,7 @@ class PunchList:
     gate: Gate | None = None
     whole: str = ""
     computed: Mapping[str, Consequence | None] = field(default_factory=dict)
+    weighed: Weighed | None = field(default=None, compare=False, repr=False)
 
     @property
     def everything(self) -> tuple[Item, ...]:
@@ -84,12 +84,16 @@ class PunchList:
 
 @dataclass(frozen=True)
 class Listing:
-    """A comparison on its way to the list; each step is worked out once, when it is asked for."""
+    """A comparison on its way to the list; each step is worked out once, when it is asked for.
+
+    `before` is a list made before of the same drawing: what it says is not asked anew at once.
+    """
 
     comparison: Comparison
     coverage: Coverage | None = None
     departures: Sequence[Departure] = ()
     notes: bool = True
+    before: PunchList | None = None
 
     @cached_property
     def _compared(self) -> Comparison:
@@ -110,17 +114,32 @@ class Listing:
         meter = Meter(self._compared)
         return {each.id: meter.tells(each) for each in self._compared.findings}
 
-    def early(self, known: Mapping[str, Consequence | None] = NOTHING_KNOWN) -> PunchList:
-        """The list by places and rules alone, without readings to confirm with.
+    @cached_property
+    def _unchanged(self) -> Unchanged:
+        """What the list before says of findings that are what they were."""
+        before = self.before
+        if before is None or before.weighed is None:
+            return Unchanged()
+        return unchanged(before.comparison, before.weighed, before.computed, self._compared)
 
-        `known` are consequences that were computed before, by the id of the finding.
+    def first(self) -> PunchList:
+        """The list before anything is asked of it: what the list before says still stands.
+
+        Findings that are new rank by place alone, and there is no gate.
         """
-        findings = self._compared.findings
-        return self._made([known.get(each.id) for each in findings], "", measured=False)
+        known = self._unchanged.computed
+        computed = [known.get(each.id) for each in self._compared.findings]
+        return self._list(computed, self._unchanged.weighed(self._compared))
+
+    def early(self) -> PunchList:
+        """The list by places and rules, without readings to confirm with."""
+        known = self._unchanged.computed
+        computed = [known.get(each.id) for each in self._compared.findings]
+        return self._gated(self._list(computed, self._weighed))
 
     def plain(self) -> PunchList:
         """The list with readings to confirm with; nothing is computed under power."""
-        return self._made((None,) * len(self._compared.findings), "")
+        return self._made((None,) * len(self._compared.findings))
 
     def whole(self, progress: Callable[[str, float], None] | None = None) -> PunchList:
         """The list with what each finding and all of them together would do under power."""
@@ -134,44 +153,51 @@ class Listing:
             computed.append(bench.of(finding))
         return self._made(computed, bench.whole())
 
-    def _made(
-        self, computed: Sequence[Consequence | None], whole: str, *, measured: bool = True
+    def _made(self, computed: Sequence[Consequence | None], whole: str = "") -> PunchList:
+        """The list with everything that was asked."""
+        made = self._list(computed, self._weighed, whole)
+        numbers = {item.finding.id: item.number for item in made.items}
+        return self._gated(replace(made, items=tuple(self._confirmed(made.items, numbers))))
+
+    def _list(
+        self, computed: Sequence[Consequence | None], weighed: Weighed, whole: str = ""
     ) -> PunchList:
-        differences = _differences(self._compared, self._weighed, computed)
+        """The lines in their order, with neither readings nor gate."""
+        differences = _differences(self._compared, weighed, computed)
         lines = [
             line
-            for line in (*differences, *map(_by_rule, self._weighed.alone))
+            for line in (*differences, *map(_by_rule, weighed.alone))
             if self.notes or not line[1].finding.harmless
         ]
         ranked = sorted(lines, key=lambda line: line[0].urgency)
         numbered = _warned(
             [replace(item, number=number) for number, (_, item) in enumerate(ranked, 1)]
         )
-        numbered = self._confirmed(numbered) if measured else numbered
-        told = gate(numbered, self._weighed.board, self.coverage, self._compared, self._lent[1])
         ids = (finding.id for finding in self._compared.findings)
         return PunchList(
             self._compared,
             tuple(item for item in numbered if not item.rule),
-            told.verdict,
+            "",
             self.coverage,
             tuple(self.departures),
             tuple(item for item in numbered if item.rule),
-            told,
-            whole,
-            dict(zip(ids, computed, strict=True)),
+            whole=whole,
+            computed=dict(zip(ids, computed, strict=True)),
+            weighed=weighed,
         )
 
-    def _confirmed(self, items: Sequence[Item]) -> list[Item]:
+    def _gated(self, made: PunchList) -> PunchList:
+        """With the answer on power."""
+        board, lent = self._weighed.board, self._lent[1]
+        told = gate(made.everything, board, self.coverage, self._compared, lent)
+        return replace(made, gate=told, verdict=told.verdict)
+
+    def _confirmed(self, items: Sequence[Item], numbers: Mapping[str, int]) -> Iterator[Item]:
         """Each difference with how to confirm it; a reading may name other lines by number."""
-        numbers = {item.finding.id: item.number for item in items if not item.rule}
-        read = {id_: r.words(numbers) if r else "" for id_, r in self._readings.items()}
-        return [
-            item
-            if item.rule
-            else replace(item, confirm=confirm(item.finding, self._compared, read[item.finding.id]))
-            for item in items
-        ]
+        for item in items:
+            read = self._readings[item.finding.id]
+            words = read.words(numbers) if read else ""
+            yield replace(item, confirm=confirm(item.finding, self._compared, words))
 
 
 def punch_list(
