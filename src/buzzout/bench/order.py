@@ -17,6 +17,7 @@ from buzzout.catalogue.codes import bands_for
 from buzzout.circuit import Circuit, NotAQuantity, Part, Quantity, article, printed
 from buzzout.electrics.branch import Branch
 from buzzout.electrics.draft import STARTING, Power
+from buzzout.electrics.limited import within_supply
 from buzzout.electrics.operating import operate
 from buzzout.electrics.ratings import audit_states
 from buzzout.electrics.stress import HIGH_MAINS, States, Stress, across, alternating_across
@@ -123,6 +124,7 @@ def _stresses(drawing: Circuit) -> tuple[dict[str, Borne], tuple[str, ...]]:
 
 def by_part(states: States) -> dict[str, Borne]:
     """Power and voltage by the name of the part or section that bears them."""
+    states = within_supply(states)
     branches = {b.name: b for b in states.warm.net.branches}
     return {
         s.part: Borne(s, _both(states, branches[s.part]) if s.part in branches else "")

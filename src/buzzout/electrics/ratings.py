@@ -7,6 +7,7 @@ from dataclasses import replace
 from buzzout.circuit import Circuit
 from buzzout.electrics.conditions import Conditions
 from buzzout.electrics.draft import STARTING, WARM, Power
+from buzzout.electrics.limited import within_supply
 from buzzout.electrics.operating import operate
 from buzzout.electrics.stress import FINE, HIGH_MAINS, NEAR, ORDER, OVER, States, Stress
 from buzzout.electrics.stress_parts import capacitors, fuses, heaters, resistors, windings
@@ -26,7 +27,8 @@ def audit(
 
 
 def audit_states(states: States) -> tuple[Stress, ...]:
-    """Stresses from operating points that are already there."""
+    """Stresses from operating points that are already there, no stage beyond its supply."""
+    states = within_supply(states)
     found = [
         *resistors(states),
         *capacitors(states),

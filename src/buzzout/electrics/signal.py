@@ -9,7 +9,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -57,7 +57,7 @@ class Linear:
 
     `net` may differ from the state's in links (a lead lifted), never in parts. `farads`: valves
     have their capacitances; `amplify`: their slopes are there, but for those that are `still`, else
-    only a trace of loss.
+    only a trace of loss; `left` is the share of its slopes that some valve has, where it is less.
     """
 
     state: Operating
@@ -66,6 +66,7 @@ class Linear:
     farads: bool = True
     amplify: bool = True
     still: frozenset[str] = frozenset()
+    left: Mapping[str, float] = field(default_factory=dict)
 
     @cached_property
     def admittances(self) -> Admittances:
@@ -101,7 +102,9 @@ class Linear:
         k = at["cathode"]
         ends = (at["grid"], at.get("screen", k), at["anode"])
         if self.amplify and valve.name not in self.still:
-            _put_slopes(made.fixed, ends, k, flow.slopes)
+            share = self.left.get(valve.name, 1.0)
+            slopes = tuple((share * a, share * b, share * c) for a, b, c in flow.slopes)
+            _put_slopes(made.fixed, ends, k, slopes)
         else:
             made.fixed.between(at["anode"], k, _TRACE)
         if self.farads:

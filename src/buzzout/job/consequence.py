@@ -17,10 +17,10 @@ from buzzout.circuit import CannotApply, Circuit, Part, Point, apply, listed, pr
 from buzzout.compare import Comparison, Finding
 from buzzout.electrics.conditions import Conditions
 from buzzout.electrics.draft import STARTING, WARM, Power
+from buzzout.electrics.limited import limited
 from buzzout.electrics.operating import Operating, operate
 from buzzout.electrics.ratings import audit_states
 from buzzout.electrics.stress import HIGH_MAINS, NEAR, OVER, States, Stress
-from buzzout.job.driven import limited
 from buzzout.job.hearing import Ear
 from buzzout.job.passages import called
 from buzzout.job.phase import unmarked
@@ -85,13 +85,12 @@ class Bench:
     @cached_property
     def limits(self) -> Mapping[tuple[str, str], Stress]:
         """What is over its limit, or near it, in the drawing already."""
-        states, _ = _within_supply(self.base)
-        return {_key(s): s for s in audit_states(states) if s.verdict in (OVER, NEAR)}
+        return {_key(s): s for s in audit_states(self.base) if s.verdict in (OVER, NEAR)}
 
     @cached_property
     def _driven(self) -> tuple[str, ...]:
         """Stages that mains hum drives to their limit in the drawing already."""
-        return _within_supply(self.base)[1]
+        return limited(self.base.warm)[1]
 
     @cached_property
     def ready(self) -> bool:
@@ -155,9 +154,9 @@ class Bench:
         if unsettled:
             what = listed(list(dict.fromkeys(unsettled)))
             return Consequence(f"{start} the computation does not settle ({what}): unknown")
-        states, driven = _within_supply(states)
         new = sorted(filter(self._new, audit_states(states)), key=lambda s: -_times(s))
         over = [s for s in new if s.verdict == OVER]
+        driven = limited(states.warm)[1]
         stages = [name for name in driven if name not in self._driven]
         hum = [_HUM.format(listed(stages), "them" if len(stages) > 1 else "it")] if stages else []
         left = _left_out(states.warm)
@@ -253,12 +252,6 @@ def _states(circuit: Circuit, near: States | None = None) -> States:
         operate(circuit, Power(heat=WARM), near=near.warm if near else None),
         operate(circuit, surge, near=near.surge if near else None),
     )
-
-
-def _within_supply(states: States) -> tuple[States, tuple[str, ...]]:
-    """The same with no stage driven beyond its supply by hum; the stages at that limit."""
-    warm, driven = limited(states.warm)
-    return States(warm, limited(states.surge)[0]), driven
 
 
 def _middle(circuit: Circuit, near: Operating) -> Operating:

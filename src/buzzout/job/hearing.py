@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from buzzout.circuit import CHASSIS, Point, printed
+from buzzout.electrics.limited import driven
 from buzzout.electrics.loops import cut, oscillations
 from buzzout.electrics.mains import hertz_of
 from buzzout.electrics.operating import Operating
@@ -286,7 +287,10 @@ def _outputs(state: Operating) -> Iterator[tuple[Point, Point]]:
 
 
 def _hums(view: Linear, points: set[Point]) -> dict[Point, float]:
-    """The ripple of each reservoir as it arrives at some points, added up. Peak to peak. [V]."""
+    """The ripple of each reservoir as it arrives at some points, added up. Peak to peak. [V].
+
+    No stage swings further than its supply, however much ripple reaches it.
+    """
     state = view.state
     total = dict.fromkeys(sorted(points, key=str), 0.0)
     for number in sorted({r.group for r in state.reservoirs if r.farads and r.ripple}):
@@ -294,7 +298,8 @@ def _hums(view: Linear, points: set[Point]) -> dict[Point, float]:
         at = state.net.groups[smoothed(state, members)][0]
         hertz = hertz_of(state.net.circuit) * min(len(members), 2)
         if _off_chassis(state, at):
-            got = answer(view, Drive(at), hertz)
+            ripple = state.reservoirs[members[0]].ripple
+            got = driven(view, Drive(at), hertz, ripple / 2)
             for point in total:
-                total[point] += state.reservoirs[members[0]].ripple * abs(got.gain(point))
+                total[point] += ripple * abs(got.gain(point))
     return total
