@@ -2,19 +2,18 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from hall_readings import USUAL, point, read_off, taken
 
 from buzzout.bench.board import Board
 from buzzout.bench.case import case, together
 from buzzout.bench.diagnose import diagnose
 from buzzout.bench.direct import Direct
-from buzzout.bench.probe import ALTERNATING, DIRECT, OHMS, OPEN, RIPPLE, Probe, Taken
+from buzzout.bench.probe import ALTERNATING, DIRECT, OHMS, OPEN, RIPPLE, Taken
 from buzzout.bench.readings import Report, pulled
 from buzzout.bench.reported import told as reported
 from buzzout.bench.ripple import ripple
-from buzzout.bench.slips import slips
 from buzzout.bench.swing import Swing
 from buzzout.circuit import (
-    CHASSIS,
     Change,
     Cut,
     Element,
@@ -26,31 +25,8 @@ from buzzout.circuit import (
     apply,
     parse,
 )
-from buzzout.electrics.draft import Power
 from buzzout.electrics.operating import operate
 from buzzout.language import read
-
-USUAL = ("HT1", "HT3", "HT4", "V1.6", "V1.1", "V2.1", "V4.3", "V3.6")
-
-
-@pytest.fixture(scope="module")
-def hall():
-    return read("examples/hall-amplifier/hall-amplifier.reference.buzz")
-
-
-@pytest.fixture(scope="module")
-def asked(hall):
-    return case(operate(hall))
-
-
-def point(text):
-    owner, _, pin = text.partition(".")
-    return CHASSIS if text == "chassis" else Point(owner, pin)
-
-
-def read_off(circuit, points=USUAL, **power):
-    state = operate(circuit, Power(**power))
-    return [Taken(Probe(point(p), CHASSIS), round(state.volts(point(p)), 1)) for p in points]
 
 
 def test_a_set_in_order(asked, hall):
@@ -233,64 +209,6 @@ def test_an_open_finding_may_not_be_there(hall):
     assert told.explanations[0].words == "R10 as drawn after all"
 
 
-# -- slips within the readings ---------------------------------------------------------------------
-
-
-def taken(at, to, value, step=0.1, way=DIRECT):
-    return Taken(Probe(point(at), point(to), way=way), value, step)
-
-
-NODES = {point(p): n for n, p in enumerate(("chassis", "V1.1", "V1.3", "HT1", "V2.1"))}
-
-
-def test_a_loop_that_closes():
-    loop = [taken("HT1", "chassis", 280), taken("V1.1", "chassis", 150), taken("HT1", "V1.1", 131)]
-    assert slips(loop, NODES) == ()
-
-
-def test_a_loop_that_does_not_close():
-    loop = [
-        taken("HT1", "chassis", 280),
-        taken("V1.1", "chassis", 150),
-        taken("V1.1", "HT1", -13.1),
-    ]
-    (found,) = slips(loop, NODES)
-    assert abs(found.gap) == pytest.approx(116.9)
-    assert "do not add up" in found.words
-
-
-def test_the_odd_one_of_two_loops():
-    """Two loops share two readings; the one that closes clears them."""
-    loops = [
-        taken("HT1", "chassis", 280), taken("V1.1", "chassis", 150), taken("HT1", "V1.1", 130),
-        taken("V2.1", "chassis", 180), taken("HT1", "V2.1", 200),
-    ]  # fmt: skip
-    (found,) = slips(loops, NODES)
-    assert {str(t.probe) for t in found.suspects} == {"V2.1", "HT1 to V2.1"}
-
-
-def test_two_points_of_one_node_must_agree():
-    nodes = NODES | {point("V5.1"): NODES[point("V1.1")]}
-    found = slips([taken("V1.1", "chassis", 150), taken("V5.1", "chassis", 15)], nodes)
-    assert "same two nodes" in found[0].words
-    assert slips([taken("V1.1", "chassis", 150), taken("V5.1", "chassis", 151)], nodes) == ()
-
-
-def test_loops_of_alternating_volts_and_of_resistances():
-    """No side of a triangle is longer than the two others, whatever the phase, whatever the set."""
-    for way in (ALTERNATING, OHMS):
-        good = [taken("HT1", "chassis", 250, way=way), taken("V1.1", "chassis", 240, way=way),
-                taken("HT1", "V1.1", 480, way=way)]  # fmt: skip
-        assert slips(good, NODES) == ()
-        (found,) = slips([*good[:2], replace(good[2], value=4800.0)], NODES)
-        assert "cannot all be right" in found.words
-        assert found.gap == pytest.approx(4310)
-    twice = [taken("V1.3", "chassis", 1500, way=OHMS), taken("V1.3", "chassis", 150, way=OHMS)]
-    assert "same two nodes" in slips(twice, NODES)[0].words
-    sides = [taken("V1.3", "chassis", 0.0, way=OHMS), taken("V1.3", "chassis", 1.5)]
-    assert slips(sides, NODES) == ()  # volts and ohms are no loop
-
-
 def test_ways_of_measuring_are_explained_together(asked):
     """An anode at nothing: its resistor open, or anode and chassis touch; an ohmmeter tells."""
     volts = [taken("HT4", "chassis", 221.0), taken("V1.1", "chassis", 0.0)]
@@ -298,114 +216,3 @@ def test_ways_of_measuring_are_explained_together(asked):
     assert open_.explanations[0].words == "R10 open"
     intact = diagnose(asked, [*volts, taken("HT4", "V1.1", 100e3, way=OHMS, step=1e3)])
     assert intact.explanations[0].words != "R10 open"
-
-
-DEAD = [taken(p, "chassis", 0.0) for p in USUAL]
-HEATERS = taken("T1.h1", "T1.h2", 6.3, way=ALTERNATING)
-RECTIFIER = taken("V6.4", "V6.5", 6.3, way=ALTERNATING)
-PRIMARY = {  # all that is in series from the plug to the transformer
-    "F1 open", "no contact between S1.a and S1.a1", "T1.0-210 open", "T1.210-230 open",
-    *(f"wire from {a} to {b} open or its joint dry" for a, b in (
-        ("M1.L", "F1.1"), ("F1.2", "S1.a"), ("S1.a1", "T1.230"), ("M1.N", "T1.0"))),
-}  # fmt: skip
-
-
-def sides(summary):
-    """The sides that a sentence about a dead set tells, most likely first."""
-    said = {"mains side": "mains", "rectifier": "rectifier", "short across": "short"}
-    parts = summary.removeprefix("no HT: ").split("; ")
-    return [next(name for words, name in said.items() if words in part) for part in parts]
-
-
-def test_a_dead_set_is_told_as_such(asked):
-    """Nothing anywhere: one sentence for the whole, then what it may be; no line stands twice."""
-    told = diagnose(asked, DEAD)
-    assert told.summary.startswith("no HT: if no heater glows, the mains side")
-    assert sides(told.summary)[:2] == ["mains", "rectifier"]
-    words = [e.words for e in told.explanations]
-    assert words[0] == "F1 open"  # what goes most often
-    assert set(words[:8]) == PRIMARY
-    assert words[8].startswith("no HT: V6")
-    assert len(set(words)) == len(words)
-    assert told.next[0].probe.way == OHMS  # plug out: it tells the fuse from what is in series
-    (note,) = told.next[0].notes
-    assert note == (
-        "UNPLUGGED, mains switch S1 ON; each reservoir discharged through a resistor and measured:"
-        " below 10 V; valves left as they are now, cold"
-    )
-    assert any(n.probe.way == ALTERNATING for n in diagnose(asked, DEAD, 20).next)
-
-
-def test_a_dead_set_whose_heaters_have_their_voltage(asked):
-    told = diagnose(asked, [*DEAD, HEATERS])
-    assert sides(told.summary) == ["rectifier"]
-    assert told.explanations[0].words.startswith("no HT: V6")
-    assert told.next[0].probe.at.owner in ("V6", "T1")  # the rectifier's own heater
-    assert PRIMARY.isdisjoint(e.words for e in told.explanations)
-    told = diagnose(asked, [*DEAD, HEATERS, RECTIFIER])
-    assert told.explanations[0].words.startswith("no HT: V6")
-    assert told.explanations[0].share > 0.5
-
-
-def test_a_short_across_ht_loads_the_heaters_too(asked):
-    """It draws what primary and rectifier let through: the heaters stand a tenth lower."""
-    told = diagnose(asked, [*DEAD, replace(HEATERS, value=5.6)])
-    assert "short" in sides(told.summary)
-
-
-def test_a_dead_set_with_dark_heaters(asked):
-    told = diagnose(asked, [*DEAD, replace(HEATERS, value=0.0)])
-    assert sides(told.summary) == ["mains"]
-    assert {e.words for e in told.explanations[:8]} == PRIMARY
-    fuse = taken("F1.1", "F1.2", 0.2, way=OHMS)
-    told = diagnose(asked, [*DEAD, replace(HEATERS, value=0.0), fuse])
-    assert {e.words for e in told.explanations[:7]} == PRIMARY - {"F1 open"}
-
-
-def test_a_set_with_ht_has_no_word_of_a_dead_one(asked, hall):
-    for removed in ("R10", "R41", "R23"):
-        assert diagnose(asked, read_off(apply(hall, [Remove(removed)]))).summary == ""
-
-
-def test_a_dark_valve_and_its_wire(asked, hall):
-    """V3 without heater voltage at its own pins, the others with it."""
-    points = ("HT1", "HT4", "V1.1", "V4.3", "V3.6", "V3.8")
-    at = read_off(hall, points, emission={"V3/1": 1e-6, "V3/2": 1e-6})
-    at += [
-        taken("V3.4", "V3.9", 0.0, way=ALTERNATING), taken("V2.4", "V2.9", 6.2, way=ALTERNATING),
-    ]  # fmt: skip
-    told = diagnose(asked, at)
-    assert all("V3.4" in e.words or "V3.9" in e.words for e in told.explanations[:2])
-    assert told.explanations[0].faults[0].kind == "mains side open"
-
-
-def test_half_a_winding_is_told_from_half_a_rectifier(asked):
-    halves = [
-        taken(p, "chassis", v) for p, v in
-        (("HT1", 233.0), ("HT4", 175.0), ("V1.1", 113.0), ("V4.3", 8.0), ("V2.1", 150.0))
-    ]  # fmt: skip
-    whole = [taken("T1.red1", "chassis", 245.0, way=ALTERNATING),
-             taken("T1.red2", "chassis", 245.0, way=ALTERNATING)]  # fmt: skip
-    told = diagnose(asked, [*halves, *whole])
-    assert told.next[0].probe.way == RIPPLE
-    for volts, kinds in (
-        (8.6, {"half a rectifier", "electrolytic leaky"}),
-        (3.2, {"rectifier worn"}),
-        (60.0, {"electrolytic dry"}),
-    ):
-        hums = taken("HT1", "chassis", volts, way=RIPPLE)
-        told = diagnose(asked, [*halves, *whole, hums])
-        assert told.explanations[0].faults[0].kind in kinds
-    gone = [whole[0], taken("T1.red2", "chassis", 0.0, way=ALTERNATING)]
-    told = diagnose(asked, [*halves, *gone])
-    assert "red2" in told.explanations[0].words
-
-
-def test_one_half_of_the_rectifier(asked, hall):
-    told = diagnose(asked, [
-        taken(p, "chassis", v) for p, v in
-        (("HT1", 233.0), ("HT4", 175.0), ("V1.1", 113.0), ("V4.3", 8.0), ("V2.1", 150.0),
-         ("V3.6", 57.0))
-    ])  # fmt: skip
-    kinds = [e.faults[0].kind for e in told.explanations[:3]]
-    assert {"half a rectifier", "rectifier worn"} & set(kinds)
