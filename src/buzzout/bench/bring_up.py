@@ -162,7 +162,7 @@ def _cold(circuit: Circuit) -> Iterator[Cold]:
 def _step(number: int, setting: Setting) -> Step:
     power, fitted = setting.power, setting.fitted
     state = operate(setting.circuit, power)
-    lines = (*_direct(setting.circuit, power, fitted), *_grids(setting, state), *_swinging(state))
+    lines = (*_direct(setting.circuit, power, fitted), *_grids(setting), *_swinging(state))
     return Step(
         number, setting.title, fitted, power.fraction, power.limiter,
         setting.wait or _WAIT[fitted], lines, state.line_amps, state.lamp_volts,
@@ -206,17 +206,19 @@ def _expected(line: VoltageLine, state: Operating, cold: Operating | None) -> Ex
     return Expected(line.point, minus, False, line.shown, line.low, line.high, most, remark)
 
 
-def _grids(setting: Setting, state: Operating) -> Iterator[Expected]:
-    """Grids of the output valves that are out: what is positive there, a capacitor lets through."""
+def _grids(setting: Setting) -> Iterator[Expected]:
+    """Grids of the output valves that are out: what is positive there, a capacitor lets through.
+
+    The range is that of the chart, and above it what a good capacitor passes.
+    """
     if setting.fitted != NO_OUTPUT:
         return
-    minus = common(setting.circuit)
-    for grid in setting.grids:
-        volts = state.volts(grid, minus)
-        if not math.isnan(volts):
-            low, high, most = (volts + v for v in (-_NO_LEAK, _NO_LEAK, _LEAKY))
+    meter = Meter(to=common(setting.circuit))
+    for line in voltage_chart(setting.circuit, setting.power, meter, setting.grids).lines:
+        if not math.isnan(line.shown):
+            high, most = line.high + _NO_LEAK, line.high + _LEAKY
             remark = "more positive: its coupling capacitor leaks; the valve stays out"
-            yield Expected(grid, minus, False, volts, low, high, most, remark)
+            yield Expected(line.point, meter.to, False, line.shown, line.low, high, most, remark)
 
 
 def _points(circuit: Circuit, power: Power) -> tuple[Point, ...]:

@@ -1,0 +1,64 @@
+"""Output valves that a bias supply holds: the plan of their bring-up."""
+
+import random
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from buzzout.bench.bring_up import bring_up
+from buzzout.bench.settings import NO_OUTPUT
+from buzzout.circuit import Fit, Part, Point, apply, parse
+from buzzout.electrics.operating import operate
+from buzzout.language import read
+
+GRIDS = ("V4.5", "V5.5")
+METERED = 10e6 / (10e6 + 341e3)  # what a meter of 10 Mohm leaves behind R26, R24, R52 and P6
+
+
+@pytest.fixture(scope="module")
+def pair():
+    return read(Path(__file__).parent / "fixed-bias-pair.reference.buzz")
+
+
+@pytest.fixture(scope="module")
+def plan(pair):
+    return bring_up(pair)
+
+
+def another(circuit, seed):
+    """The set with other good parts: resistors in their tolerance, the transformer 5 % off."""
+    rng, parts = random.Random(seed), dict(circuit.parts)
+    ratio = rng.uniform(0.95, 1.05)
+    for name, part in parts.items():
+        if part.kind in ("resistor", "pot") and part.value:
+            ohms = rng.uniform(*part.value.span())
+            parts[name] = replace(part, value=replace(part.value, value=ohms, text=""))
+        if name == "T1":
+            elements = (
+                replace(e, taps=tuple((1 if e.label == "primary" else ratio) * v for v in e.taps))
+                for e in part.elements
+            )
+            parts[name] = replace(part, elements=tuple(elements))
+    return circuit.but(parts)
+
+
+def test_sets_of_good_parts_stay_inside_what_is_expected_at_the_grids(plan):
+    step = next(s for s in plan.steps if s.fitted == NO_OUTPUT)
+    sets = [operate(another(step.circuit, seed), step.power) for seed in range(60)]
+    for line in (x for x in step.lines if str(x.at) in GRIDS):
+        volts = METERED * np.array([s.volts(line.at) for s in sets])
+        assert np.mean((volts >= line.low) & (volts <= line.high)) > 0.88
+        assert line.high - line.low < 1.5 * (max(volts) - min(volts))
+        assert max(volts) < line.most
+    assert {*GRIDS} <= {str(x.at) for x in step.lines}
+
+
+def test_a_leak_that_lifts_the_bias_stops_the_step(pair, plan):
+    step = next(s for s in plan.steps if s.fitted == NO_OUTPUT)
+    leak = Part("Rx", "resistor", ("1", "2"), parse("3M", "ohm"))
+    ends = [pair.landing(p) for p in pair.parts["C12"].points]
+    leaky = apply(step.circuit, [Fit(leak, tuple(zip(("1", "2"), ends, strict=True)))])
+    line = next(x for x in step.lines if str(x.at) == "V5.5")
+    assert METERED * operate(leaky, step.power).volts(Point("V5", "5")) > line.most
