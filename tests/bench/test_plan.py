@@ -1,8 +1,15 @@
 from dataclasses import replace
+from types import SimpleNamespace
+
+import pytest
 
 from buzzout.bench.decisions import Decision, open_lines, settle
 from buzzout.bench.decisions import told as decided
-from buzzout.bench.plan import plan, told
+from buzzout.bench.plan import _cold, plan, told
+from buzzout.circuit import Point
+from buzzout.electrics.checks import Check
+from buzzout.electrics.resistance import resistances
+from buzzout.language import read
 
 
 def test_every_open_finding_is_once_in_the_plan(stage):
@@ -34,7 +41,8 @@ def test_check_before_and_test_after_differ(stage):
     assert work.kind == "replace"
     check = work.advice.check
     assert check.found.apart(check.repaired)
-    assert check in made.readings or len(made.readings) < 3
+    pairs = [(c.at, c.to) for c in made.readings]
+    assert (check.at, check.to) in pairs or len(pairs) < 3
 
 
 def test_a_reversed_electrolytic_is_turned_and_no_ohmmeter_tells(stage):
@@ -57,3 +65,25 @@ def test_what_nobody_has_seen_is_looked_at_before_it_is_decided(stage):
     assert "look first" in text
     assert "UNDECIDED" not in text
     assert "restore" not in text
+
+
+def test_the_list_of_readings_says_how_the_set_must_stand(stage):
+    made = plan(stage.punch, stage.settled)
+    assert made.cold == (
+        "UNPLUGGED; each reservoir discharged through a resistor and measured: below 10 V;"
+        " valves out"
+    )
+    assert f"  {made.cold}" in told(made)
+
+
+@pytest.mark.parametrize("setting", ["on", "off"])
+def test_a_reading_through_the_mains_switch_says_how_it_stands(setting):
+    drawing = read("examples/power-supply/power-supply.reference.buzz")
+    parts = drawing.parts
+    contacts = tuple(replace(e, closed=setting == "on") for e in parts["S1"].elements)
+    turned = replace(parts["S1"], setting=setting, elements=contacts)
+    there = SimpleNamespace(found=drawing.but({**parts, "S1": turned}))
+    ohms = resistances(there.found)
+    pairs = [(Point("M1", "L"), Point("T1", "230")), (Point("T1", "0"), Point("T1", "230"))]
+    checks = tuple(Check(*pair, ohms.between(*pair), ohms.between(*pair)) for pair in pairs)
+    assert [c.stands for c in _cold(checks, there)] == [f"S1 {setting}", ""]

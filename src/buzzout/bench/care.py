@@ -41,9 +41,14 @@ def cold(circuit: Circuit) -> str:
     """How a set must stand for the ohmmeter, with its mains switch by name."""
     switches = [part.name for part in SupplyLine(circuit).switches]
     on = f", mains switch {listed(switches)} ON" if switches else ""
+    return unplugged(on, "valves left as they are now, cold")
+
+
+def unplugged(switch: str, valves: str) -> str:
+    """That the plug is out, then how a switch stands; reservoirs; then how the valves are."""
     return (
-        f"UNPLUGGED{on}; each reservoir discharged through a resistor and measured: below"
-        f" {figure('work-volts'):g} V; valves left as they are now, cold"
+        f"UNPLUGGED{switch}; each reservoir discharged through a resistor and measured: below"
+        f" {figure('work-volts'):g} V; {valves}"
     )
 
 

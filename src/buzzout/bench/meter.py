@@ -13,7 +13,7 @@ from buzzout.electrics.resistance import Range
 def check(finding: Finding, comparison: Comparison) -> Advice:
     """Where to put the probes to tell this finding from its remedy, or what else would tell.
 
-    Power off, valves out. "Repaired" is the chassis with this finding alone put right; where that
+    Unplugged, valves out. "Repaired" is the chassis with this finding alone put right; where that
     cannot be said without the others, with the whole list put right.
     """
     if not finding.remedy:

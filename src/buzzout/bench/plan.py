@@ -5,14 +5,29 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from buzzout.bench.care import unplugged
 from buzzout.bench.decisions import UNSEEN, Settled, open_lines
 from buzzout.bench.guide import still_unseen, unseen
 from buzzout.bench.meter import check, ohms, round_trip
-from buzzout.circuit import CHASSIS, Change, Cut, Edit, Fit, Join, Move, Remove, Rewire
+from buzzout.circuit import (
+    CHASSIS,
+    Change,
+    Cut,
+    Edit,
+    Fit,
+    Join,
+    Move,
+    Point,
+    Remove,
+    Rewire,
+    listed,
+)
 from buzzout.compare import Comparison, Finding
 from buzzout.electrics.checks import Advice, Check
+from buzzout.electrics.resistance import Range, resistances
 from buzzout.job import Item, PunchList
 from buzzout.job.danger import SEVERITIES
+from buzzout.job.readings import Turned
 
 # Kinds of work, in the order in which they are done at one place: what nobody has seen yet before
 # all, then what is taken away, what is soldered last. Common practice.
@@ -59,18 +74,34 @@ class Place:
     works: tuple[Work, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Cold:
+    """One reading between two points, and how the switches that it hangs on must stand. [ohm]."""
+
+    at: Point
+    to: Point
+    ohms: Range
+    stands: str = ""
+
+
 @dataclass(frozen=True)
 class Plan:
     """The places in the order of their worst finding, then as the chassis goes.
 
     `left` are findings that stay as they are by decision; `readings` the fewest resistance readings
-    that bear on all the work; `unseen` what seems to be missing where nobody has looked yet.
+    that bear on all the work, with the set as `cold` has it; `unseen` what seems to be missing
+    where nobody has looked yet.
     """
 
     places: tuple[Place, ...]
     left: tuple[Item, ...]
-    readings: tuple[Check, ...]
+    readings: tuple[Cold, ...]
     unseen: tuple[Item, ...] = ()
+
+    @property
+    def cold(self) -> str:
+        """How the set must stand for the readings, in words."""
+        return unplugged("", "valves out")
 
     @property
     def waits(self) -> str:
@@ -97,8 +128,16 @@ def plan(punch: PunchList, settled: Settled) -> Plan:
     order = {name: i for i, name in enumerate(punch.comparison.found.parts)}
     found = [_place(name, own) for name, own in places.items()]
     found.sort(key=lambda p: (SEVERITIES.index(p.severity), order.get(p.name, len(order))))
-    readings = round_trip(punch.comparison, tuple(work.item.finding for work in works))
-    return Plan(tuple(found), tuple(left), readings, tuple(waits))
+    checks = round_trip(punch.comparison, tuple(work.item.finding for work in works))
+    return Plan(tuple(found), tuple(left), _cold(checks, punch.comparison), tuple(waits))
+
+
+def _cold(checks: tuple[Check, ...], comparison: Comparison) -> tuple[Cold, ...]:
+    """The readings with the switches and controls as they were computed with."""
+    turned = Turned(resistances(comparison.found).network)
+    return tuple(
+        Cold(c.at, c.to, c.found, listed([*turned.needed(c.found, c.at, c.to)])) for c in checks
+    )
 
 
 def _place(name: str, works: list[Work]) -> Place:
@@ -152,10 +191,12 @@ def told(made: Plan) -> list[str]:
     if made.readings:
         lines += [
             "",
-            "Before any iron is hot, power off, valves out: these readings bear on it all",
+            "Before any iron is hot these readings bear on it all:",
+            f"  {made.cold}",
         ]
         lines += [
-            f"  [ ] {c.at} to {c.to}: {ohms(c.found)} if the transcription is right"
+            f"  [ ] {c.at} to {c.to}{f', {c.stands}' if c.stands else ''}: {ohms(c.ohms)} if the"
+            " transcription is right"
             for c in made.readings
         ]
     for place in made.places:

@@ -86,7 +86,7 @@ class Meter:
             return None
         stays, _, a, b, now, then = max(told, key=lambda row: row[:2])
         whole = self.whole.between(a, b)
-        both = ((self._turned, now), (_Turned(alone.network), then))
+        both = ((self._turned, now), (Turned(alone.network), then))
         needed = dict.fromkeys(
             each for turned, reads in both for each in turned.needed(reads, a, b)
         )
@@ -115,8 +115,8 @@ class Meter:
         return tuple(f.id for f in kept if f is not finding)
 
     @cached_property
-    def _turned(self) -> _Turned:
-        return _Turned(self.now.network)
+    def _turned(self) -> Turned:
+        return Turned(self.now.network)
 
     @cached_property
     def _mains(self) -> tuple[Point, ...]:
@@ -142,7 +142,7 @@ class Meter:
 
 
 @dataclass(frozen=True)
-class _Turned:
+class Turned:
     """A network with each switch and control in turn as it does not stand in the file."""
 
     net: Network
