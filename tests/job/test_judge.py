@@ -82,6 +82,34 @@ PLANTED = [
         {"earth-bonded": ("danger", "M1.E is not joined to the chassis")},
     ),
     (
+        "earth by an earthed tag, the bolt left empty",
+        [("wire M1.E PE1", "strip TS1 3 tags earthed 2\nwire M1.E TS1.2")],
+        {"earth-straight": ("danger", "the earth of M1 does not go to PE1: it passes TS1.2")},
+    ),
+    (
+        "earth by a pin of a socket and a thin wire to a tag",
+        [("wire M1.E PE1", "strip TS1 3 tags earthed 2\nwire M1.E V2.1\nwire V2.1 TS1.2")],
+        {"earth-straight": ("danger",
+                            "the earth of M1 does not go to PE1: it passes V2.1 and TS1.2")},
+    ),
+    (
+        "earth by a tag on its way to the bolt",
+        [("wire M1.E PE1", "strip TS1 3 tags\nwire M1.E TS1.1\nwire TS1.1 PE1")],
+        {"earth-straight": ("danger", "the earth of M1 does not go straight to PE1: it passes"
+                            " TS1.1")},
+    ),
+    (
+        "earth on a tag in a set without a bolt",
+        [("bond PE1", "strip TS1 3 tags earthed 2"), ("wire M1.E PE1", "wire M1.E TS1.2")],
+        {"earth-straight": ("danger", "the earth of M1 has no bolt of its own: it passes TS1.2")},
+    ),
+    (
+        "earth on the chassis, nobody wrote where",
+        [("wire M1.E PE1", "wire M1.E chassis")],
+        {"earth-straight": ("fault", "the earth of M1 goes to the chassis, and nobody wrote that it"
+                            " is at PE1")},
+    ),
+    (
         "earth and line exchanged",
         [("wire M1.L F1.1", "wire M1.E F1.1"), ("wire M1.E PE1", "wire M1.L PE1")],
         {"line-to-chassis": ("danger", "the line is joined to the chassis through wires alone"),

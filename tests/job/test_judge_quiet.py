@@ -33,6 +33,19 @@ QUIET = {
         ("wire M1.L F1.1", "connector SK9 3 pins\nwire M1.L SK9.1\nwire SK9.1 F1.1"),
         ("wire M1.N T1.0", "wire M1.N SK9.2\nwire SK9.2 T1.0"),
     ],
+    "line, neutral and earth by the pins of a mains plug": [
+        ("wire M1.L F1.1", "connector SK9 3 pins\nwire M1.L SK9.1\nwire SK9.1 F1.1"),
+        ("wire M1.N T1.0", "wire M1.N SK9.2\nwire SK9.2 T1.0"),
+        ("wire M1.E PE1", "wire M1.E SK9.3\nwire SK9.3 PE1"),
+    ],
+    "line and earth by the tags where the lead comes in": [
+        ("wire M1.L F1.1", "strip TS9 3 tags\nwire M1.L TS9.1\nwire TS9.1 F1.1"),
+        ("wire M1.E PE1", "wire M1.E TS9.3\nwire TS9.3 PE1"),
+    ],
+    "earth on the chassis in a set without a bolt": [
+        ("bond PE1", "# no bolt"), ("wire M1.E PE1", "wire M1.E chassis"),
+    ],
+    "earth and other wires on the bolt": [("wire M1.E PE1", "wire M1.E PE1\nwire PE1 T2.black")],
     "pilot lamp for mains voltage": [(JACK, (f"{JACK}\nlamp PL9 230V 20mA\nwire PL9.1 T1.230\n"
                                       "wire PL9.2 T1.0"))],
     "fixed bias": [
@@ -81,6 +94,10 @@ QUIET = {
     "a grid that a supply outside the file holds": [
         ("wire J1.tip V1.2", ("C92 capacitor 100n J1.tip V1.2\nR97 resistor 1M V1.2 BIAS\n"
          "node BIAS")),
+    ],
+    "a section that is not used, laid to the chassis": [
+        ("R4 resistor 100k V1.1 HT2", "wire V1.1 chassis"), ("wire J1.tip V1.2", "# none"),
+        ("C1 capacitor 22n 630V V1.1 V2.2", "# none"),
     ],
     "a grid of a section that is not used": [
         ("R4 resistor 100k V1.1 HT2", "# not used"), ("R5 resistor 1k5 V1.3 chassis", "# none"),

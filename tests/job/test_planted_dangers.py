@@ -49,6 +49,10 @@ PLANTED = {
         [SWITCHES], [SWITCHES, (EARTH, "wire M1.E S1.b\nwire S1.b1 PE1")],
         "M1.E reaches the chassis only through S1",
     ),
+    "protective earth off its bolt, on an earthed tag": (
+        [("lamp PL1 6.3V 0.3A", "lamp PL1 6.3V 0.3A\nstrip TS2 3 tags earthed 2")],
+        [(EARTH, "wire M1.E TS2.2")], "The earth of M1 does not go to PE1: it passes TS2.2",
+    ),
     "HT on a grid through a bridge": (
         [], [also("wire V2.2 V2.9")], "a control grid of V2: the grid is driven positive",
     ),

@@ -3,6 +3,7 @@
 import pytest
 
 from buzzout.circuit import Point
+from buzzout.language import load
 from buzzout.language.coverage import coverage, told
 
 CROSSED = "seen from TS1.1 it goes to V1.3; seen from V1.3 it goes to TS1.2 (or a line is missing at V1.3)"  # noqa: E501
@@ -104,6 +105,32 @@ def test_points_never_visited(found):
     assert pins == ["5", "6", "7", "8", "9", "10", "11", "12"]
 
 
+MAINS = (
+    'reference "x"\ncord M1 L brown N blue E green/yellow\nbond PE1\nfuse F1 1A slow\n'
+    "switch S1 on-off set on\njack J1 tip sleeve\nwire M1.L F1.1\nwire F1.2 S1.a\n"
+    "wire M1.E PE1\nwire J1.tip J1.sleeve\n"
+)
+
+
+@pytest.mark.parametrize(
+    ("lines", "unlooked"),
+    [
+        ("", ["M1", "PE1", "F1", "S1", "J1"]),
+        ("wire M1.L F1.1\nwire F1.2 S1.a\nwire M1.E J1.tip", ["M1", "PE1", "F1", "S1"]),
+        ("at M1.E\nwire green/yellow to PE1\nat J1.tip nothing", ["M1", "F1", "S1"]),
+        ("cord M1 L brown N blue\nswitch S1 on-off set on\nfuse F1 1A\njack J1 tip sleeve\n"
+         "bond PE1", []),
+    ],
+)  # fmt: skip
+def test_furniture_that_is_not_said_again_was_not_looked_at(tmp_path, lines, unlooked):
+    """Of jacks and bolts there is nothing to say again: a lead that lands there shows them."""
+    (tmp_path / "drawing.buzz").write_text(MAINS, encoding="utf-8")
+    board = tmp_path / "board.buzz"
+    board.write_text(f'found "x"\nof "drawing.buzz"\n{lines}\n', encoding="utf-8")
+    loaded = load(board)
+    assert [part.name for part in coverage(loaded).unlooked] == unlooked
+
+
 def test_the_report_in_words(found):
     loaded = found(
         "at TS1.1\nresistor 1k to V1.3\ncapacitor 22n to ?\nresistor unread to TS1.2\n"
@@ -120,8 +147,8 @@ def test_the_report_in_words(found):
         "  found.buzz:9:1\n"
         "    9 | resistor 10k to TS1.1\n"
         "      | ^^^^^^^^^^^^^^^^^^^^^\n"
-        "not looked at, taken from the drawing: 5\n"
-        "  V1, V2, T1, C20, P1\n"
+        "not looked at, taken from the drawing: 7\n"
+        "  V1, V2, T1, C20, P1, J1, PE1\n"
         "could not be read: 2\n"
         "  resistor on line 5: value\n"
         "  resistor on line 7: value\n"

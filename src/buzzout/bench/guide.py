@@ -116,7 +116,7 @@ def _tasks(loaded: Loaded, covered: Coverage) -> Iterator[Task]:
         yield Task(_somewhere(circuit, part), "could not be read", words, part.span)
     yield from _seen_once(circuit, {s.span for s, _ in covered.unmatched})
     for part in covered.unlooked:
-        words = f"{part.kind}: {', '.join(sorted(part.unread))}"
+        words = ": ".join(filter(None, (part.kind, ", ".join(sorted(part.unread)))))
         yield Task(Point(part.name), "not looked at", words)
     for point in covered.unvisited:
         yield Task(point, "never visited", "")

@@ -20,6 +20,7 @@ MAINS: Mapping[_Mains, tuple[str, ...]] = {
     mains_chassis.live_outside: ("live-outside",),
     mains_chassis.earth_on_mains: ("earth-on-mains",),
     mains_chassis.earth_bonded: ("earth-bonded",),
+    mains_chassis.earth_straight: ("earth-straight",),
     mains_chassis.path_to_chassis: ("path-to-chassis",),
     mains_chassis.path_to_outside: ("path-to-outside",),
     mains_order.shorted_mains: ("shorted-mains",),

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections import deque
+from collections.abc import Collection, Iterator
 
-from buzzout.circuit import CHASSIS, Point, listed
+from buzzout.circuit import CHASSIS, Circuit, Part, Point, listed
 from buzzout.job.passages import Passage
 from buzzout.job.rulebook import Violation, figure, violation
 from buzzout.job.supplyline import SupplyLine, series
@@ -147,6 +148,51 @@ def earth_bonded(side: SupplyLine) -> Iterator[Violation]:
     else:
         text = f"{point} is not joined to the chassis"
     yield violation("earth-bonded", text, (point.owner, *names(path or ())), (point, CHASSIS))
+
+
+def earth_straight(side: SupplyLine) -> Iterator[Violation]:
+    """A protective earth that comes to the chassis by other points than a bolt of its own.
+
+    A connector or strip at which line or neutral land too is the entry of the lead and may stand
+    between. Where no bolt is told of, the chassis itself stands for it.
+    """
+    start = side.conductor("E")
+    if start is None or not bonded(side) or side.transformerless:
+        return
+    parts = side.circuit.parts
+    bolts = [p for part in parts.values() if part.kind == "bond" for p in part.points]
+    way = _wires(side.circuit, start, bolts) or _wires(side.circuit, start, [CHASSIS])
+    passed = [p for p in way[1:-1] if p.owner in parts and not _entry(side, parts[p.owner])]
+    whose, bolt = f"the earth of {start.owner}", listed(bolts, "or")
+    if passed:
+        straight = "straight " * (way[-1] in bolts)
+        ends = f"does not go {straight}to {bolt}" if bolts else "has no bolt of its own"
+        text = f"{whose} {ends}: it passes {listed(passed)}"
+        yield violation("earth-straight", text, (start.owner,), (start, *passed))
+    elif bolts and way[-1] not in bolts:
+        text = f"{whose} goes to the chassis, and nobody wrote that it is at {bolt}"
+        yield violation("earth-straight", text, (start.owner,), (start,), about="fault")
+
+
+def _wires(circuit: Circuit, start: Point, goal: Collection[Point]) -> tuple[Point, ...]:
+    """The points on a shortest way by wires alone that does not cross the chassis, if any."""
+    ways = deque([(start,)])
+    seen = {start, CHASSIS} - set(goal)
+    while ways:
+        way = ways.popleft()
+        if way[-1] in goal:
+            return way
+        for far in (x.other(way[-1]) for x in circuit.links if x.touches(way[-1])):
+            if far not in seen:
+                seen.add(far)
+                ways.append((*way, far))
+    return ()
+
+
+def _entry(side: SupplyLine, part: Part) -> bool:
+    """Whether a part is where the mains lead comes in."""
+    mains = side.line_side | side.neutral_side
+    return part.kind in ("connector", "strip") and bool(mains & side.ways.nodes(part.points))
 
 
 def earth_on_mains(side: SupplyLine) -> Iterator[Violation]:

@@ -11,6 +11,8 @@ from buzzout.language.load import Loaded
 from buzzout.language.problems import excerpt
 from buzzout.language.sightings import Contradiction, Sighting
 
+_CONTACTS = ("jack", "connector", "bond")
+
 
 @dataclass(frozen=True)
 class Coverage:
@@ -19,8 +21,9 @@ class Coverage:
     `confirmed` and `once` count leads and wires by the ends they were seen from. `unmatched` are
     things seen once although the point at their far end has a heading too. `unvisited` are points
     of furniture that nothing speaks of. `unread` are parts of which something could not be read,
-    `unlooked` furniture taken over from the drawing that nobody has looked at, `unseen` parts with
-    an end that goes where nobody could see.
+    `unlooked` is furniture taken over from the drawing that nobody has looked at; of a jack, a
+    connector and a bolt the contacts are all there is to see, and a lead on one shows it. `unseen`
+    are parts with an end that goes where nobody could see.
     """
 
     confirmed: int
@@ -60,9 +63,15 @@ def coverage(loaded: Loaded) -> Coverage:
         unmatched=loaded.entered.unmatched,
         unvisited=tuple(_unvisited(circuit)),
         unread=tuple(p for p in parts if p.unread and p.name not in inherited),
-        unlooked=tuple(p for p in parts if p.unread and p.name in inherited),
+        unlooked=tuple(p for p in parts if p.name in inherited and not _shown(p, circuit)),
         unseen=tuple(p for p in parts if p.unseen),
     )
+
+
+def _shown(part: Part, circuit: Circuit) -> bool:
+    """Whether a lead or a heading at one of its contacts shows all there is to see of a part."""
+    leads = {end for x in circuit.links if x.how != "joint" for end in (x.a, x.b)}
+    return part.kind in _CONTACTS and any(p in leads or p in circuit.visited for p in part.points)
 
 
 def _unvisited(circuit: Circuit) -> list[Point]:
