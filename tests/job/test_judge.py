@@ -95,8 +95,8 @@ PLANTED = [
     (
         "earth by a tag on its way to the bolt",
         [("wire M1.E PE1", "strip TS1 3 tags\nwire M1.E TS1.1\nwire TS1.1 PE1")],
-        {"earth-straight": ("danger", "the earth of M1 does not go straight to PE1: it passes"
-                            " TS1.1")},
+        {"earth-straight": ("danger", ("the earth of M1 does not go straight to PE1: it passes"
+                            " TS1.1"))},
     ),
     (
         "earth on a tag in a set without a bolt",
@@ -106,8 +106,8 @@ PLANTED = [
     (
         "earth on the chassis, nobody wrote where",
         [("wire M1.E PE1", "wire M1.E chassis")],
-        {"earth-straight": ("fault", "the earth of M1 goes to the chassis, and nobody wrote that it"
-                            " is at PE1")},
+        {"earth-straight": ("fault", ("the earth of M1 goes to the chassis, and nobody wrote that it"
+                            " is at PE1"))},
     ),
     (
         "earth and line exchanged",

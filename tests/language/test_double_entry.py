@@ -118,8 +118,8 @@ MAINS = (
         ("", ["M1", "PE1", "F1", "S1", "J1"]),
         ("wire M1.L F1.1\nwire F1.2 S1.a\nwire M1.E J1.tip", ["M1", "PE1", "F1", "S1"]),
         ("at M1.E\nwire green/yellow to PE1\nat J1.tip nothing", ["M1", "F1", "S1"]),
-        ("cord M1 L brown N blue\nswitch S1 on-off set on\nfuse F1 1A\njack J1 tip sleeve\n"
-         "bond PE1", []),
+        (("cord M1 L brown N blue\nswitch S1 on-off set on\nfuse F1 1A\njack J1 tip sleeve\n"
+         "bond PE1"), []),
     ],
 )  # fmt: skip
 def test_furniture_that_is_not_said_again_was_not_looked_at(tmp_path, lines, unlooked):
