@@ -60,7 +60,7 @@ def test_the_line_capacitor_tells_its_current(punch):
         ("C31", "the wrong way round"),
         ("C32", "of its 350 V before the heaters are warm"),
         ("R40", "nothing goes over its limit"),
-        ("V1", "no rating is passed, but mains hum drives V4, V5 and V2/2 as far as the supply"),
+        ("V1", "no rating is passed, but mains hum drives V2/2, V4 and V5 as far as the supply"),
         ("V1", "the heater of V1 gets 0.14 V and needs 6.3 V, 10 % either way"),
     ],
 )

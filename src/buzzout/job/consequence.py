@@ -157,7 +157,7 @@ class Bench:
         new = sorted(filter(self._new, audit_states(states)), key=lambda s: -_times(s))
         over = [s for s in new if s.verdict == OVER]
         driven = limited(states.warm)[1]
-        stages = [name for name in driven if name not in self._driven]
+        stages = sorted(name for name in driven if name not in self._driven)
         hum = [_HUM.format(listed(stages), "them" if len(stages) > 1 else "it")] if stages else []
         left = _left_out(states.warm)
         if over:

@@ -27,13 +27,18 @@ def floating(circuit: Circuit) -> Iterator[tuple[Part, Device, Point]]:
         told: set[str] = set()
         for section in valve.sections:
             pins = {r: p for r, p in section.pins.items() if p in part.terminals}
-            if "anode" not in pins or part.point(pins["anode"]) not in circuit.links_at:
+            if "anode" not in pins or not _used(circuit, part.point(pins["anode"])):
                 continue
             for pin in (pins[role] for role in _GRIDS if role in pins):
                 point = part.point(pin)
                 if pin not in told and groups[circuit.node_of[point]] not in held:
                     told.add(pin)
                     yield part, valve, point
+
+
+def _used(circuit: Circuit, anode: Point) -> bool:
+    """Whether an anode is wired, and not laid to the chassis as one that is not used."""
+    return anode in circuit.links_at and circuit.node_of[anode] != circuit.node_of[CHASSIS]
 
 
 def _valves(circuit: Circuit) -> Iterator[tuple[Part, Device]]:
