@@ -26,7 +26,7 @@ AWAY = "R2 resistor 100k V1.1 SK1.3\n"
         ("L1 inductor 10m V1.2 chassis", "", []),
         ("R1 resistor 1M V1.2 V1.7", "", ["V1.2"]),
         ("R1 resistor 1M V1.2 BIAS\nnode BIAS", "", []),
-        ("R1 resistor 1M V1.2 A\nC2 capacitor 1u A chassis\nnode A", "", ["V1.2"]),
+        ("R1 resistor 1M V1.2 BIAS\nC2 capacitor 1u BIAS chassis\nnode BIAS", "", ["V1.2"]),
         ("switch S1 on-off\nwire V1.2 S1.a\nwire S1.a1 chassis", "", []),
         ("", AWAY, []),
         ("wire V1.1 chassis", AWAY, []),
