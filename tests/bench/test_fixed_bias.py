@@ -62,3 +62,19 @@ def test_a_leak_that_lifts_the_bias_stops_the_step(pair, plan):
     leaky = apply(step.circuit, [Fit(leak, tuple(zip(("1", "2"), ends, strict=True)))])
     line = next(x for x in step.lines if str(x.at) == "V5.5")
     assert METERED * operate(leaky, step.power).volts(Point("V5", "5")) > line.most
+
+
+@pytest.mark.parametrize("number", [5, 6, 7])
+def test_with_the_output_valves_in_all_their_electrodes_are_read(plan, number):
+    read = {str(x.at) for x in plan.steps[number - 1].lines}
+    assert {f"V{n}.{pin}" for n in (4, 5) for pin in (3, 4, 5, 8)} <= read
+
+
+def test_the_cathode_of_a_valve_that_is_held_back_may_rise_to_the_limit_of_its_anode(plan):
+    """25 W (sheet): so much of the cathode current as is not the screen's, times anode volts."""
+    lines = {str(x.at): x for x in plan.steps[5].lines}
+    for n in (4, 5):
+        anode = (lines[f"V{n}.8"].most / 10) * lines[f"V{n}.3"].middle
+        assert 25 < anode < 25 * 1.25
+        assert "25 W" in lines[f"V{n}.8"].remark
+        assert lines[f"V{n}.5"].most < 0

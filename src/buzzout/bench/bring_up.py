@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
-from buzzout.bench.faults import primary
+from buzzout.bench.expected import STOP, Expected, expected
 from buzzout.bench.meter import ohms
 from buzzout.bench.settings import (
     ALL,
@@ -17,25 +16,15 @@ from buzzout.bench.settings import (
     settings,
     untold,
 )
-from buzzout.circuit import CHASSIS, Circuit, Part, Point
-from buzzout.electrics.bringup import watched, weakest
-from buzzout.electrics.charts import Meter, VoltageLine, voltage_chart
+from buzzout.circuit import CHASSIS, Circuit, Point
 from buzzout.electrics.common import common, feeding, reservoirs
 from buzzout.electrics.conditions import Conditions
-from buzzout.electrics.draft import STARTING, Power
-from buzzout.electrics.mains import Lamp, alternating
+from buzzout.electrics.draft import Power
+from buzzout.electrics.mains import Lamp
 from buzzout.electrics.operating import Operating, operate
 from buzzout.electrics.resistance import Range, resistances
 from buzzout.job.discharge import Discharge
 from buzzout.job.gate import LIMITED, REFUSED, Gate
-
-# Above what was computed by this share it is time to stop and look; as in `electrics.charts`.
-STOP = 1.25
-_HT, _AC_OFF = 160.0, 0.08
-_CHAIN_OFF = 0.15  # what a heater in a chain may have more or less; common practice
-# A grid without bias: what a good paper capacitor passes into half a megohm, and where the output
-# valve must not go in. Common practice. [V]
-_NO_LEAK, _LEAKY = 0.5, 2.0
 
 BEFORE = (
     "Unplug. Discharge each reservoir through a resistor and measure it: below 10 V.",
@@ -55,20 +44,6 @@ LIVE = (
     "Behind an isolating transformer a residual-current device sees nothing of a touch: one hand.",
     "Clip no earthed probe or oscilloscope to it. The meter's common lead goes to HT minus.",
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Expected:
-    """One reading to take. [V]; `most` is the voltage at which to switch off at once."""
-
-    at: Point
-    to: Point
-    alternating: bool
-    middle: float
-    low: float
-    high: float
-    most: float
-    remark: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,7 +137,7 @@ def _cold(circuit: Circuit) -> Iterator[Cold]:
 def _step(number: int, setting: Setting) -> Step:
     power, fitted = setting.power, setting.fitted
     state = operate(setting.circuit, power)
-    lines = (*_direct(setting.circuit, power, fitted), *_grids(setting), *_swinging(state))
+    lines = tuple(expected(setting, state))
     return Step(
         number, setting.title, fitted, power.fraction, power.limiter,
         setting.wait or _WAIT[fitted], lines, state.line_amps, state.lamp_volts,
@@ -179,80 +154,6 @@ _WAIT = {
     NO_OUTPUT: "Two minutes: a leak shows as its capacitor warms up (common practice).",
     ALL: "A minute until the heaters are warm, then read.",
 }
-
-
-def _direct(circuit: Circuit, power: Power, fitted: str) -> Iterator[Expected]:
-    """Direct voltages to read, and the highest that may stand there."""
-    points = _points(circuit, power)
-    chart = voltage_chart(circuit, power, Meter(to=common(circuit)), points)
-    cold = operate(circuit, replace(power, heat=STARTING)) if fitted in (ALL, NO_OUTPUT) else None
-    for line in chart.lines:
-        if math.isnan(line.shown) or abs(line.shown) < 0.05:
-            continue
-        yield _expected(line, chart.state, cold)
-
-
-def _expected(line: VoltageLine, state: Operating, cold: Operating | None) -> Expected:
-    top, minus = max(abs(line.low), abs(line.high)), common(state.net.circuit)
-    surge = abs(cold.volts(line.point, minus)) if cold is not None else 0.0
-    surge = 0.0 if math.isnan(surge) else surge
-    weak = weakest(state, line.point)
-    most = min(max(STOP * top, 1.05 * surge), weak)
-    higher = surge > 1.1 * top and surge > _HT
-    remark = f"up to {surge:.0f} V until the valves are warm" if higher else ""
-    if max(surge, abs(line.shown)) > weak:
-        over = f"ABOVE THE {weak:.0f} V OF THE CAPACITOR HERE, do not go this far"
-        remark = f"{remark}: {over}" if remark else over
-    return Expected(line.point, minus, False, line.shown, line.low, line.high, most, remark)
-
-
-def _grids(setting: Setting) -> Iterator[Expected]:
-    """Grids of the output valves that are out: what is positive there, a capacitor lets through.
-
-    The range is that of the chart, and above it what a good capacitor passes.
-    """
-    if setting.fitted != NO_OUTPUT:
-        return
-    meter = Meter(to=common(setting.circuit))
-    for line in voltage_chart(setting.circuit, setting.power, meter, setting.grids).lines:
-        if not math.isnan(line.shown):
-            high, most = line.high + _NO_LEAK, line.high + _LEAKY
-            remark = "more positive: its coupling capacitor leaks; the valve stays out"
-            yield Expected(line.point, meter.to, False, line.shown, line.low, high, most, remark)
-
-
-def _points(circuit: Circuit, power: Power) -> tuple[Point, ...]:
-    """The rectifier's output, every reservoir, the cathodes that carry most."""
-    state = operate(circuit, power)
-    filled = [plus for plus, _ in reservoirs(circuit)]
-    at = {state.net.of[plus]: plus for plus in reversed(filled)}  # easier to find than a winding
-    nodes: dict[int, Point] = {}
-    for point in (*watched(state), *filled):
-        node = state.net.of[point]
-        nodes.setdefault(node, at.get(node, point) if point.pin else point)
-    return tuple(nodes.values())
-
-
-def _swinging(state: Operating) -> Iterator[Expected]:
-    """Alternating voltages: windings, the HT winding only while it is bare; a heater chain."""
-    if state.side is not None and not feeding(state.net.circuit):
-        for branch in state.net.branches:
-            if branch.role == "heater":
-                ends = [state.net.of[p] for p in (branch.a, branch.b)]
-                volts = alternating(state.side, state.pulses, *ends)
-                off = _CHAIN_OFF * volts
-                low, high = volts - off, volts + off
-                yield Expected(branch.a, branch.b, True, volts, low, high, STOP * volts)
-    for name, element in state.net.windings():
-        part: Part = state.net.circuit.parts[name]
-        if not element.taps or element.load is not None or primary(element.label):
-            continue
-        first, last = part.point(element.terminals[0]), part.point(element.terminals[-1])
-        volts = alternating(state.side, state.pulses, state.net.of[first], state.net.of[last])
-        if volts > _HT and state.pulses:
-            continue
-        off = _AC_OFF * volts
-        yield Expected(first, last, True, volts, volts - off, volts + off, STOP * volts)
 
 
 def _stops(state: Operating, fitted: str) -> Iterator[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 from buzzout.bench.faults import primary
@@ -19,6 +19,7 @@ LAMPS = (25, 40, 60, 100, 150, 200, 300)
 LAMP_SHARE = 0.2
 NOTHING, RECTIFIER, ALL = "all valves out", "rectifier in, all others out", "all valves in"
 NO_OUTPUT = "output valves out, all others in"
+_ROLES = ("grid", "cathode", "screen", "anode")
 _CHAIN = (
     "The heaters are one chain: one valve out, and all are dark; they warm up unevenly. The lamp"
     " is bright at first, then dims. Read when nothing changes any more."
@@ -29,7 +30,7 @@ _CHAIN = (
 class Setting:
     """How the set stands at one step: what is in its sockets and how it is fed.
 
-    `grids` are those of valves that are out and will be driven.
+    `output` are the electrodes of the output valves, in or out, each with its role.
     """
 
     title: str
@@ -37,7 +38,7 @@ class Setting:
     circuit: Circuit
     power: Power
     wait: str = ""
-    grids: tuple[Point, ...] = ()
+    output: tuple[tuple[str, Point], ...] = ()
 
 
 def settings(circuit: Circuit) -> tuple[Setting, ...]:
@@ -45,6 +46,7 @@ def settings(circuit: Circuit) -> tuple[Setting, ...]:
     lamp = Lamp(_lamp_watts(circuit), _mains(circuit))
     bare = _without(circuit, lambda _: True)
     rectified = _without(circuit, lambda part: _amplifies(device(part.type)))
+    output = tuple(_output(circuit))
     found: list[Setting] = []
     if feeding(circuit):
         found.append(Setting("transformer alone", NOTHING, bare, Power(limiter=lamp)))
@@ -54,19 +56,18 @@ def settings(circuit: Circuit) -> tuple[Setting, ...]:
                         Power(fraction=fraction, limiter=lamp))
                 for fraction in _fractions(circuit)
             ]  # fmt: skip
-        output = _output(circuit)
-        driven = _without(circuit, lambda part: part.name in output)
+        driven = _without(circuit, lambda part: part.name in {p.owner for _, p in output})
         if driven not in (circuit, rectified):
-            grids = tuple(p for n in sorted(output) for p in _electrodes(circuit.parts[n], "grid"))
             title = "output valves out: no positive volts at their grids"
-            found.append(Setting(title, NO_OUTPUT, driven, Power(limiter=lamp), grids=grids))
+            found.append(Setting(title, NO_OUTPUT, driven, Power(limiter=lamp)))
     if circuit != rectified or not found:  # a supply by itself was behind the lamp already
         found.append(Setting("everything in, behind the lamp", ALL, circuit, Power(limiter=lamp)))
     found.append(Setting("everything in, no lamp", ALL, circuit, Power()))
     if not feeding(circuit):
         found[0] = replace(found[0], wait=_CHAIN)
     hour = "One hour under observation; smell, look, listen; the readings must not creep."
-    return (*found, Setting("the same after an hour", ALL, circuit, Power(), hour))
+    found.append(Setting("the same after an hour", ALL, circuit, Power(), hour))
+    return tuple(replace(setting, output=output) for setting in found)
 
 
 def untold(circuit: Circuit) -> str:
@@ -102,25 +103,20 @@ def _amplifies(valve: Device | None) -> bool:
     return valve is None or "rectifier" not in valve.kind
 
 
-def _output(circuit: Circuit) -> frozenset[str]:
-    """Sockets of the valves that feed an output transformer."""
+def _output(circuit: Circuit) -> Iterator[tuple[str, Point]]:
+    """Electrodes of the valves that feed an output transformer, each with its role."""
     of, parts = circuit.node_of, circuit.parts
     fed = {
         of.get(part.point(t))
         for part in parts.values() for e in part.elements if e.load is not None
         for t in e.terminals
     } - {of.get(CHASSIS), None}  # fmt: skip
-    return frozenset(
-        part.name for part in parts.values()
-        if any(of.get(p) in fed for p in _electrodes(part, "anode"))
-    )  # fmt: skip
-
-
-def _electrodes(part: Part, role: str) -> list[Point]:
-    """Pins of one kind of electrode of what is in a socket."""
-    valve = device(part.type) if part.kind == "socket" and part.type else None
-    sections = valve.sections if valve is not None else ()
-    return [part.point(s.pins[role]) for s in sections if role in s.pins]
+    for part in sorted(parts.values(), key=lambda part: part.name):
+        valve = device(part.type) if part.kind == "socket" and part.type else None
+        for section in valve.sections if valve is not None else ():
+            at = {role: part.point(pin) for role, pin in section.pins.items()}
+            if "anode" in at and of.get(at["anode"]) in fed:
+                yield from ((role, at[role]) for role in _ROLES if role in at)
 
 
 def _without(circuit: Circuit, out: Callable[[Part], bool]) -> Circuit:
