@@ -106,8 +106,8 @@ PLANTED = [
     (
         "earth on the chassis, nobody wrote where",
         [("wire M1.E PE1", "wire M1.E chassis")],
-        {"earth-straight": ("fault", ("the earth of M1 goes to the chassis, and nobody wrote that it"
-                            " is at PE1"))},
+        {"earth-straight": ("fault", ("the earth of M1 goes to the chassis, and nobody wrote"
+                            " that it is at PE1"))},
     ),
     (
         "earth and line exchanged",
