@@ -10,7 +10,7 @@ SOCKETS = ["socket V1 B9A ECC83 or 7025", "socket V2 octal 6V6GT", "socket V3 B9
 OTHERS = [
     "strip TS1 6 tags",
     "pot P1 500k 20% log tapped switched",
-    "pot P2 1M lin ganged",
+    "pot P2 1M lin ganged set 12.5%",
     "switch S1 2 poles 3 ways set 2",
     "switch S2 on-off",
     "jack J1 tip ring sleeve break",

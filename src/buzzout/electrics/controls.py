@@ -29,11 +29,9 @@ def rotation_of(part: Part, conditions: Conditions) -> tuple[float, bool]:
     """Rotation of a control [1], and whether anybody stated it."""
     if part.name in conditions.rotations:
         return conditions.rotations[part.name], True
-    text = part.setting.strip().rstrip("%")
-    try:
-        return float(text) / 100, True
-    except ValueError:
-        return FULLY_CLOCKWISE, False
+    if part.setting:
+        return float(part.setting.rstrip("%")) / 100, True
+    return FULLY_CLOCKWISE, False
 
 
 def track(part: Part, element: Element, conditions: Conditions) -> Contents:

@@ -150,7 +150,22 @@ class Furnisher:
             ends = (f"sw{2 * contact + 1}", f"sw{2 * contact + 2}")
             elements.append(Element("contact", f"switch {contact + 1}", ends))
             pins += ends
-        return Part(self.name, "pot", tuple(pins), elements=tuple(elements), **facts)
+        rotation = self._rotation()
+        return Part(
+            self.name, "pot", tuple(pins), elements=tuple(elements), setting=rotation, **facts
+        )
+
+    def _rotation(self) -> str:
+        """How it stands, from 0% to 100% (fully clockwise); "" where nobody says."""
+        items = [tree.children[0] for tree in self._trees("setting")]
+        told = designation(items[0]) if items else ""
+        share = re.fullmatch(r"(\d+(?:[.,]\d+)?)%", told)
+        if told and (share is None or float(share[1].replace(",", ".")) > 100):
+            message = f"{told!r} is no rotation of a control"
+            hint = "set 0% is fully anticlockwise, set 50% the middle, set 100% fully clockwise"
+            self.problems.error(self.line.span(items[0]), message, hint)
+            return ""
+        return told.replace(",", ".")
 
     def _switches(self) -> int:
         tokens = self._tokens("WITH_SWITCH")

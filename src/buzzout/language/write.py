@@ -166,6 +166,7 @@ def _pot(part: Part) -> list[str]:
     words += ["ganged"] if "wiper2" in part.terminals else []
     contacts = sum(e.kind == "contact" for e in part.elements)
     words += [["switched"], ["double-switched"]][contacts - 1] if contacts else []
+    words += [f"set {part.setting}"] if part.setting else []
     return _line("pot", part, words)
 
 
