@@ -16,71 +16,19 @@ All columns together are far more than any solution needs. `Chosen` names some t
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Hashable, Iterable, Iterator, Mapping
+from collections.abc import Hashable, Iterable, Iterator
 from dataclasses import dataclass, field
-from functools import cached_property
 
 from buzzout.compare import costs
-from buzzout.compare.compounds import Group, groups
-from buzzout.compare.fits import Fit, Fits
-from buzzout.compare.model import FREE, VOID, Pair, rings
+from buzzout.compare.compounds import Group
+from buzzout.compare.fits import Fit
+from buzzout.compare.model import FREE, VOID
 from buzzout.compare.programme import Programme
-from buzzout.compare.turns import Piece, Swap, pieces
+from buzzout.compare.task import Task
+from buzzout.compare.turns import Piece, Swap
 
 Use = tuple[str, int]  # furniture and index of a frame
 SwapUse = tuple[str, int, int]  # and of a swap
-
-
-@dataclass(frozen=True)
-class Task:
-    """Both sides with everything about them that does not change during the search."""
-
-    pair: Pair
-    fits: Fits
-    pieces: Mapping[str, Piece]
-    groups: tuple[Group, ...]
-
-    @cached_property
-    def anchored(self) -> Mapping[int, tuple[str, int]]:
-        """Place to the furniture and index of the pin that it is."""
-        return {k: (p.name, q) for p in self.pieces.values() for q, k in enumerate(p.places)}
-
-    @cached_property
-    def nodes(self) -> tuple[int, ...]:
-        """Drawn nodes that a lead or a pin belongs to."""
-        live = {node for small in self.pair.drawing.smalls for node in small.at}
-        live |= {node for piece in self.pieces.values() for node in piece.nodes if node != FREE}
-        return tuple(sorted(live))
-
-    @cached_property
-    def reach(self) -> Mapping[int, frozenset[int]]:
-        """Nodes that some turn of the furniture can bring to a pin's place; `FREE` is any."""
-        table: dict[int, set[int]] = defaultdict(set)
-        for piece in self.pieces.values():
-            for target in dict.fromkeys(frame.target for frame in piece.frames):
-                for place in self.pieces[target].places:
-                    table[place] |= set(piece.nodes)
-        return {place: frozenset(nodes) for place, nodes in table.items()}
-
-    def absence(self, node: int) -> int:
-        """What it costs that a pin of this node is not there: it lacks its connection."""
-        return costs.JOIN if node >= 0 and len(self.pair.drawing.nodes[node]) > 1 else 0
-
-    @cached_property
-    def rings(self) -> tuple[tuple[int, ...], ...]:
-        """Wires that close a ring, ring by ring: one ring for each that no other rings make up."""
-        return tuple(rings(self.pair.board))
-
-    @cached_property
-    def used(self) -> frozenset[int]:
-        """Places where a lead or a wire lands."""
-        ends = {place for wire in self.pair.board.wires for place in (wire.a, wire.b)}
-        return frozenset(ends | {p for small in self.pair.board.smalls for p in small.at})
-
-
-def task(pair: Pair) -> Task:
-    """Prepare both sides for the search."""
-    return Task(pair, Fits(pair), pieces(pair), groups(pair))
 
 
 @dataclass
@@ -103,7 +51,8 @@ class Chosen:
 class Columns:
     """The programme for the columns that were added so far, and what each of them means.
 
-    `written` are the places of the fits among them in the matrix of each family and way.
+    `written` are the places of the fits among them in the matrix of each family and way, `sat` the
+    row, place and column of each pair of node and place.
     """
 
     def __init__(self, task: Task) -> None:
@@ -113,6 +62,7 @@ class Columns:
         self.meaning: list[Hashable] = []
         self.at: dict[Hashable, int] = {}
         self.sits: dict[tuple[int, int], int] = {}
+        self.sat: list[tuple[int, int, int]] = []
         self.fits: dict[Fit, int] = {}
         self.nodes_of: dict[int, list[int]] = defaultdict(list)
         self._free: dict[int, list[tuple[int, float]]] = defaultdict(list)
@@ -196,6 +146,7 @@ class Columns:
         absent = place in self.task.pair.board.absent
         cost = self.task.absence(node) if absent else 0
         column = self.sits[node, place] = self._column(("sits", node, place), cost)
+        self.sat.append((self.task.tables.index[node], place, column))
         self.nodes_of[place].append(node)
         programme.exactly(("place", place), 1)
         programme.put(("place", place), column)

@@ -7,7 +7,6 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 
 from buzzout.circuit import CannotApply, Circuit, Fit, apply
-from buzzout.compare.columns import task
 from buzzout.compare.compounds import Group
 from buzzout.compare.explain import explain
 from buzzout.compare.explanation import Match
@@ -21,6 +20,7 @@ from buzzout.compare.refine import CHOICES, node_of_place, same
 from buzzout.compare.regions import Rest
 from buzzout.compare.settle import all_in_order, settle
 from buzzout.compare.story import distinct
+from buzzout.compare.task import task
 from buzzout.compare.together import LARGEST, by_regions, look_again
 
 FEW_CHOICES = 200  # with furniture to hold on to
@@ -90,16 +90,13 @@ def _best(pair: Pair, effort: int, say: Progress) -> Match:
     fits = same(pair, CHOICES if no_anchors(pair) else FEW_CHOICES)
     if isinstance(fits, tuple):
         return all_in_order(pair, fits, node_of_place(pair, fits))
-    settled = settle(pair)
-    if settled.whole(pair):
-        return all_in_order(pair, settled.fits, settled.node_at)
     size = max(len(pair.drawing.smalls), len(pair.board.smalls))
-    rest, known = Rest(pair, settled), None
-    large = size > WHOLE_BOARD
-    if rest.largest > LARGEST and not (large and rest.scattered):
-        known = _boldly(rest, effort // 2, say)
-    elif large or rest.scattered:
-        known = by_regions(rest, effort, say)
+    known, large = None, size > WHOLE_BOARD
+    if size > LARGEST // 2:  # of both sides together: else no region can be too large
+        settled = settle(pair)
+        if settled.whole(pair):
+            return all_in_order(pair, settled.fits, settled.node_at)
+        known = _by_parts(Rest(pair, settled), effort, say, large=large)
     if known and large:
         return known
     best = match(task(pair), effort - (known.steps if known else 0), say, known=known)
@@ -107,6 +104,13 @@ def _best(pair: Pair, effort: int, say: Progress) -> Match:
         first = best if best.proven or best.cost <= known.cost else known
         best = replace(first, bound=best.bound, steps=known.steps + best.steps)
     return best
+
+
+def _by_parts(rest: Rest, effort: int, say: Progress, *, large: bool) -> Match | None:
+    """The best explanation of the parts of a rest, where that is too large to be searched whole."""
+    if rest.largest > LARGEST and not (large and rest.scattered):
+        return _boldly(rest, effort // 2, say)
+    return by_regions(rest, effort, say) if large or rest.scattered else None
 
 
 def _boldly(rest: Rest, effort: int, say: Progress) -> Match:

@@ -66,7 +66,7 @@ def _cheap(prices: Prices, family: Family, way: int, at: tuple[Ints, Ints, Array
     node: list[Ints] = []
     place: list[Ints] = []
     for s, t in ((0, first), (1, second)):
-        a, k, seen = prices.ends(family, s, t)
+        a, k, seen = prices.tables.ends(family, s, t)
         held.append(seen[column].astype(bool) if kept[s] else np.zeros(len(row), dtype=bool))
         node.append(a[row])
         place.append(k[column])
@@ -93,14 +93,13 @@ class Ledger:
     def __init__(self, prices: Prices, groups: Sequence[Cheap]) -> None:
         """Share out what all the cheap fits owe."""
         self.bearing = prices.bearing
-        self._list(groups, prices.size)
+        self._list(groups, prices.tables.size)
         missed = np.maximum(0, -prices.drawn[self.drawn]) + PENNY
         extra = np.maximum(0, -prices.found[self.found]) + PENNY
         self.mine = (missed / (missed + extra))[self.fit]
         self.ends, self.leads = np.zeros(len(self.end_pair)), np.zeros(len(self.lead_pair))
         bearing = prices.bearing.ravel()[self.pairs]
-        pins = prices.on_pin & ~prices.free_pins
-        turnable = pins[None, :] & ~prices.there & ~prices.closed
+        turnable = prices.tables.brought[None, :] & ~prices.there & ~prices.tables.closed
         self.turnable = turnable.ravel()[self.pairs]
         for _ in range(PASSES):
             if not self._collect(bearing - self._total()):

@@ -23,7 +23,7 @@ from dataclasses import replace
 import numpy as np
 
 from buzzout.compare import costs
-from buzzout.compare.columns import Chosen, Columns, Task
+from buzzout.compare.columns import Chosen, Columns
 from buzzout.compare.compounds import Group
 from buzzout.compare.explanation import Match, certain
 from buzzout.compare.fits import Fit
@@ -31,6 +31,7 @@ from buzzout.compare.furniture import AS_DRAWN, Turn
 from buzzout.compare.price import Prices
 from buzzout.compare.programme import Array, Relaxed
 from buzzout.compare.seeds import seeds, written
+from buzzout.compare.task import Task
 from buzzout.compare.turns import Piece
 
 FEWEST, SAME = 6, 4  # rounds that are always made, and in which nothing became cheaper

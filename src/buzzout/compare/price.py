@@ -24,7 +24,6 @@ from buzzout.compare import costs
 from buzzout.compare.columns import Chosen, Columns
 from buzzout.compare.fits import WAYS, Family
 from buzzout.compare.ledger import Cheap, Ledger, cheap
-from buzzout.compare.model import FREE, UNSEEN, VOID
 from buzzout.compare.programme import Array, Relaxed
 from buzzout.compare.turnings import Turnings
 
@@ -59,13 +58,10 @@ class Prices:
         self.columns, self.relaxed, self.limit = columns, relaxed, limit
         self.few = few
         self.task = columns.task
-        self.nodes = (*self.task.nodes, VOID)
-        self.index = {node: n for n, node in enumerate(self.nodes)}
-        self.size = (len(self.nodes), len(self.task.pair.board.places))
+        self.tables = self.task.tables
         self._lay_out()
         self.bearing = self._pairs()
         self.new = Chosen()
-        self.free_pins = np.array([not self._brought(k) for k in range(self.size[1])])
         floor = max(self.limit, -BELOW)
         self.groups = [each for f in self.task.fits.families for each in cheap(self, f, floor)]
         self.ledger = Ledger(self, self.groups)
@@ -90,74 +86,58 @@ class Prices:
     # ---- tables
 
     def _lay_out(self) -> None:
-        pair = self.task.pair
-        self.lead = np.zeros((len(pair.drawing.smalls), 2, self.size[1]))
-        self.end = np.zeros((len(pair.board.smalls), 2, self.size[0]))
+        pair, (nodes, places) = self.task.pair, self.tables.size
+        index = self.tables.index
+        self.lead = np.zeros((len(pair.drawing.smalls), 2, places))
+        self.end = np.zeros((len(pair.board.smalls), 2, nodes))
         self.drawn, self.found = np.zeros(len(self.lead)), np.zeros(len(self.end))
         self.off, self.crossed = np.zeros(len(self.lead)), np.zeros(len(self.lead))
         # A row that is not written down may have any price that its columns can bear: here half of
         # what a wrong part costs, so that two exchanged ones still pay the whole.
         written = [("off", i) in self.columns.at for i in range(len(self.off))]
         self.off[np.logical_not(written)] = costs.HALF
-        self.whole, self.place = np.zeros(self.size[0]), np.zeros(self.size[1])
+        self.whole, self.place = np.zeros(nodes), np.zeros(places)
+        self.wire = np.zeros(len(pair.board.wires))
+        self.moved = np.zeros((len(self.wire), nodes))
+        plain = {
+            "drawn": self.drawn, "found": self.found, "off": self.off,
+            "place": self.place, "wire": self.wire,
+        }  # fmt: skip
         for row, price in self.relaxed.prices.items():
             match row:
                 case ("lead", int(i), int(s), int(k)) if s < 2:
                     self.lead[i, s, k] = price
                 case ("end", int(j), int(t), int(a)) if t < 2:
-                    self.end[j, t, self.index[a]] = price
-                case ("drawn", int(i)):
-                    self.drawn[i] = price
-                case ("found", int(j)):
-                    self.found[j] = price
-                case ("off", int(i)):
-                    self.off[i] = price
+                    self.end[j, t, index[a]] = price
                 case ("exchanged", int(i), int(_)):
                     self.crossed[i] += price
                 case ("whole", int(a)):
-                    self.whole[self.index[a]] = price
-                case ("place", int(k)):
-                    self.place[k] = price
+                    self.whole[index[a]] = price
+                case ("moved", int(n), int(a)):
+                    self.moved[n, index[a]] = price
+                case (str(kind), int(n)) if kind in plain:
+                    plain[kind][n] = price
 
     def _pairs(self) -> Array:
         """Reduced cost of each pair of node and place, before charges: what it can bear."""
-        there = np.zeros(self.size, dtype=bool)
-        for node, place in self.columns.sits:
-            there[self.index[node], place] = True
-        self.there, self.there0 = there, there.copy()
+        node, place, column = np.array(self.columns.sat, dtype=np.int64).reshape(-1, 3).T
+        self.there = np.zeros(self.tables.size, dtype=bool)
+        self.there[node, place] = True
+        self.there0 = self.there.copy()
         reduced = self.place[None, :] + self.whole[:, None]
-        for place in self.task.pair.board.absent:
-            absence = [costs.bare(self.task.absence(node)) for node in self.nodes]
-            reduced[:, place] = self.place[place] + np.array(absence)
-        busy = bool(np.any(self.whole > 0))
-        for number, wire in enumerate(self.task.pair.board.wires):
-            price = self.price(("wire", number))
-            if not price and not busy:
-                continue
-            gain = np.maximum(0, price + self.whole)
-            moved = np.maximum(0, gain - costs.bare(costs.MOVED))
-            moved[-1] = 0
-            written = np.zeros(self.size[0])
-            for node in {*self.columns.nodes_of[wire.a], *self.columns.nodes_of[wire.b]}:
-                written[self.index[node]] = self.price(("moved", number, node))
-            for here, far in ((wire.a, wire.b), (wire.b, wire.a)):
-                reduced[:, here] -= np.where(there[:, far], gain + written, gain / 2 + moved)
-        for (node, place), column in self.columns.sits.items():
-            reduced[self.index[node], place] = self.relaxed.reduced[column]
-        self._close(reduced)
+        for k in self.task.pair.board.absent:
+            absence = [costs.bare(self.task.absence(each)) for each in self.tables.nodes]
+            reduced[:, k] = self.place[k] + np.array(absence)
+        gain = np.maximum(0, self.wire[:, None] + self.whole[None, :])
+        moved = np.maximum(0, gain - costs.bare(costs.MOVED))
+        moved[:, -1] = 0
+        one, two = self.tables.wires
+        for here, far in ((one, two), (two, one)):
+            held = np.where(self.there.T[far], gain + self.moved, gain / 2 + moved)
+            np.subtract.at(reduced.T, here, held)
+        reduced[node, place] = self.relaxed.reduced[column]
+        reduced[self.tables.closed] = np.inf
         return reduced
-
-    def _close(self, reduced: Array) -> None:
-        """Mark the pairs that no turn of any furniture brings about."""
-        self.closed = np.zeros(self.size, dtype=bool)
-        self.on_pin = np.zeros(self.size[1], dtype=bool)
-        for place in self.task.anchored:
-            self.on_pin[place] = True
-            may = self.task.reach[place]
-            if FREE not in may:
-                self.closed[:, place] = True
-                self.closed[[self.index[node] for node in may], place] = False
-        reduced[self.closed] = np.inf
 
     # ---- parts
 
@@ -213,19 +193,13 @@ class Prices:
         here = (at[0] >= 0) & (at[1] >= 0)
         reduced[at[0][here], at[1][here]] = np.inf
 
-    def ends(self, family: Family, s: int, t: int) -> tuple[npt.NDArray[np.int64], ...]:
-        """Row indices of the nodes of drawn lead s, places of found end t, and what was seen."""
-        a = np.array([self.index[node] for node in family.nodes[:, s].tolist()])
-        k = family.places[:, t]
-        return a, np.where(k == UNSEEN, 0, k), k != UNSEEN
-
     def _held(self, family: Family, s: int, t: int, rows: Ints, columns: Ints) -> Array:
         """Prices of keeping drawn lead s at found end t; infinite where that can never be."""
-        a, k, seen = self.ends(family, s, t)
+        a, k, seen = self.tables.ends(family, s, t)
         a, k, seen = a[rows], k[columns], seen[columns]
         cost: Array = self.lead[family.drawn[rows][:, None], s, k[None, :]]
         cost = cost + self.end[family.found[columns][None, :], t, a[:, None]]
-        cost[self.closed[a[:, None], k[None, :]]] = np.inf
+        cost[self.tables.closed[a[:, None], k[None, :]]] = np.inf
         cost[:, ~seen] = 0
         return cost
 
@@ -233,21 +207,18 @@ class Prices:
 
     def _missed_pairs(self) -> None:
         """Pairs on places that are no pins, and that are below the limit whatever they let keep."""
-        lowest = self.left.min(axis=0, where=self.free_pins[None, :], initial=0)
+        free = ~self.tables.brought[None, :]
+        lowest = self.left.min(axis=0, where=free, initial=0)
         self.owed -= float(lowest.sum())
         if self.known:
             return
-        below = (self.left < self.limit) & ~self.there & ~self.closed & self.free_pins[None, :]
+        below = (self.left < self.limit) & ~self.there & ~self.tables.closed & free
         for k in np.nonzero(below.any(axis=0))[0].tolist():
             for a in self._few(np.where(below[:, k], self.left[:, k], np.inf)).tolist():
                 self._add_pair(a, k)
 
-    def _brought(self, place: int) -> bool:
-        """Only a turn of furniture can bring a node to this place."""
-        return bool(self.on_pin[place]) and FREE not in self.task.reach[place]
-
     def _add_pair(self, a: int, k: int) -> None:
-        self.new.sits.add((self.nodes[a], k))
+        self.new.sits.add((self.tables.nodes[a], k))
         self.there[a, k] = True
 
     def _few(self, reduced: Array) -> npt.NDArray[np.int64]:
@@ -264,7 +235,7 @@ class Prices:
             open_pairs = np.ones(len(group.row), dtype=bool)
             for s in (0, 1):
                 at = (group.node[s], group.place[s])
-                brought = self.on_pin[at[1]] & ~self.there[at] & ~self.free_pins[at[1]]
+                brought = self.tables.brought[at[1]] & ~self.there[at]
                 open_pairs &= ~(group.held[s] & brought)
             if self.limit > 0:
                 open_pairs &= self._all_there(group)

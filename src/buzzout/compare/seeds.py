@@ -10,11 +10,11 @@ from collections import defaultdict
 from itertools import product
 
 from buzzout.compare.colours import guess
-from buzzout.compare.columns import Chosen, Task
+from buzzout.compare.columns import Chosen
 from buzzout.compare.explanation import Match
 from buzzout.compare.furniture import AS_DRAWN
 from buzzout.compare.model import FREE, VOID, labelled_groups
-from buzzout.compare.turns import Likely
+from buzzout.compare.task import Task
 
 
 def seeds(task: Task) -> Chosen:
@@ -62,7 +62,7 @@ def written(task: Task, known: Match) -> Chosen:
 
 def _guess_turns(task: Task, chosen: Chosen) -> None:
     """The numbering under which a piece of furniture bears most of the leads that it should."""
-    likely = Likely(task.pair)
+    likely = task.likely
     for name, piece in task.pieces.items():
         own = likely.score(name, name)
         if len(piece.frames) == 1 or own == likely.wanted(name):

@@ -8,13 +8,13 @@ from dataclasses import replace
 
 from buzzout.circuit import joined
 from buzzout.compare import costs
-from buzzout.compare.columns import task
 from buzzout.compare.explanation import Match
 from buzzout.compare.furniture import AS_DRAWN
 from buzzout.compare.match import Say, match
 from buzzout.compare.model import VOID, Pair, labelled_groups
 from buzzout.compare.regions import Apart, Region, Rest
 from buzzout.compare.settle import settle
+from buzzout.compare.task import task
 
 WIDER = (1, 2, 3)  # parts around what is wrong that are looked at again, look by look
 LARGEST = 300  # small parts; a larger region is searched only until nothing better turns up

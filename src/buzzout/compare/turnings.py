@@ -17,7 +17,6 @@ import numpy.typing as npt
 
 from buzzout.compare import costs
 from buzzout.compare.columns import landings
-from buzzout.compare.model import FREE
 from buzzout.compare.programme import Array
 from buzzout.compare.turns import Ints, Piece
 
@@ -44,12 +43,12 @@ class Turnings:
         self.prices, self.task, self.columns = prices, prices.task, prices.columns
         self.limit = prices.limit
         # A pair on a place that a free pin may take is asked for by itself and owed already.
-        open_ = prices.there0 | prices.free_pins[None, :]
+        open_ = prices.there0 | ~prices.tables.brought[None, :]
         self.worth = np.where(open_, 0, np.maximum(0, -prices.left))
+        self.index = prices.tables.index
         for node, place in self.columns.sits:
             if place in self.task.anchored:
-                anchor = prices.price(("anchor", node, place))
-                self.worth[prices.index[node], place] = anchor
+                self.worth[self.index[node], place] = prices.price(("anchor", node, place))
         self._worthy = np.asarray(self.worth.any(axis=0))
         self._brings: dict[tuple[str, int], Array] = {}
         self._halves: list[tuple[float, tuple[tuple[str, int], tuple[str, int]]]] = []
@@ -167,8 +166,7 @@ class Turnings:
 
     def _gains(self, piece: Piece, target: Piece) -> Array:
         """What it brings to let found pin q of the target serve for drawn pin p."""
-        rows = [self.prices.index.get(node, -1) for node in piece.nodes]
-        free = np.array([node == FREE for node in piece.nodes])
+        rows, free = self.prices.tables.pins(piece)
         worth = self.worth[:, list(target.places)]
         return np.where(free[:, None], worth.sum(axis=0)[None, :], worth[rows])
 
@@ -207,7 +205,7 @@ class Turnings:
     def _open(self, piece: Piece, f: int, s: int | None) -> None:
         swap = None if s is None else piece.swaps[s]
         for node, place in landings(self.task, piece, f, swap):
-            self.prices.there[self.prices.index[node], place] = True
+            self.prices.there[self.index[node], place] = True
 
     def _few(self, piece: Piece, reduced: Array) -> list[int]:
         """Swaps below the limit; of those that share a pin only the best few."""

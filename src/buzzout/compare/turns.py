@@ -109,10 +109,9 @@ class Piece:
         return start, stop, np.array([len(s.moved) for s in self.swaps])
 
 
-def pieces(pair: Pair) -> dict[str, Piece]:
+def pieces(pair: Pair, likely: Likely) -> dict[str, Piece]:
     """All furniture that stands on both sides, the chassis included."""
     table = {}
-    likely = Likely(pair)
     for name, pins in pair.drawing.pins.items():
         places = tuple(pair.board.pins[name].values())
         if name not in pair.drawing.circuit.parts:
