@@ -1,8 +1,11 @@
 from buzzout.bench.folder import begin
-from buzzout.bench.guide import looks, told
+from buzzout.bench.guide import glance, looks, told
 from buzzout.bench.sheet import sheets
+from buzzout.bench.state import read_job
+from buzzout.compare import compare
 from buzzout.language import load
 
+HALL = "examples/hall-amplifier/hall-amplifier.reference.buzz"
 STAGE = "examples/valve-stage/valve-stage.reference.buzz"
 
 
@@ -56,16 +59,23 @@ def test_the_chassis_is_no_place_to_visit(tmp_path):
 
 
 def test_findings_that_wait_for_a_look_are_in_it(job):
-    from buzzout.bench.state import state
-
     text = job.chassis.read_text(encoding="utf-8")
     text = text.replace("capacitor  22n 400V  to V1.8", "capacitor  unread  to V1.8")
     text = text.replace("capacitor     22n 400V                      to TS1.6",
                         "capacitor     unread                      to TS1.6")  # fmt: skip
     job.chassis.write_text(text, encoding="utf-8")
-    now = state(job)
-    tasks = [t for look in looks(now.chassis, now.punch) for t in look.tasks]
+    read = read_job(job)
+    punch = glance(read.drawing, read.chassis)
+    tasks = [t for look in looks(read.chassis, punch) for t in look.tasks]
     assert any(t.why.startswith("not verified") and "C2" in t.words for t in tasks)
+
+
+def test_where_nothing_is_typed_next_to_nothing_is_searched(tmp_path):
+    folder = begin(load(HALL), tmp_path / "job").folder
+    read = read_job(folder)
+    few = glance(read.drawing, read.chassis).comparison
+    assert few.proof.steps < 100 < compare(read.drawing, read.chassis.circuit).proof.steps
+    assert not any(f.kind == "not-verified" for f in few.findings)
 
 
 def test_nothing_open():

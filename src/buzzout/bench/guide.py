@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
 from buzzout.circuit import CHASSIS, NOWHERE, Circuit, Link, Part, Point, Span
-from buzzout.job import Item, PunchList
+from buzzout.compare import compare
+from buzzout.job import Item, Listing, PunchList
 from buzzout.language import Loaded
 from buzzout.language.coverage import Coverage, coverage
+
+# A list to look by needs no proof, and a chassis of which little is typed is the longest to prove
+# anything of. Steps of the search for each lead that is typed, chosen by trial: boards typed in
+# full came out as with all the steps, or nearly so.
+_EFFORT = 20
 
 # How much a look is worth. Only the order counts: what can hurt, then what is contradicted, then
 # what the comparison waits for, then what nobody saw, then what nobody visited. Common practice.
@@ -66,6 +72,15 @@ def looks(loaded: Loaded, punch: PunchList | None = None) -> tuple[Look, ...]:
         places.setdefault(task.at.owner, []).append(task)
     found = [Look(place, _ordered(own)) for place, own in places.items()]
     return tuple(sorted(found, key=lambda look: (-_first(look), -look.worth)))
+
+
+def glance(
+    drawing: Circuit, chassis: Loaded, progress: Callable[[str, float], None] | None = None
+) -> PunchList:
+    """A list to look by: found in few steps, not proven, nothing computed under power."""
+    found = chassis.circuit
+    compared = compare(drawing, found, _EFFORT * len(found.links), progress)
+    return Listing(compared, coverage(chassis)).early()
 
 
 def unseen(item: Item, punch: PunchList) -> bool:

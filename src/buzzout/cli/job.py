@@ -88,16 +88,21 @@ def keep(folder: Path, name: str) -> None:
               help="Write sheets to fill in on paper, one for each socket and strip.")  # fmt: skip
 def next_(folder: Path, everything: bool, quick: bool, sheet: Path | None) -> None:
     """Tell what to look at next, the place where one look settles most first."""
-    from buzzout.bench.guide import looks, told
+    from buzzout.bench.guide import glance, looks, told
+    from buzzout.cli.progress import shown
 
+    place = job_folder(folder)
     if sheet is not None:
-        _write_sheet(job_folder(folder), sheet)
+        _write_sheet(place, sheet)
         return
+    read = _read(place)
     if quick:
-        found = looks(_read(job_folder(folder)).chassis)
+        found = looks(read.chassis)
     else:
-        now = _state(job_folder(folder))
-        found = looks(now.chassis, now.punch)
+        with shown() as tell:
+            more = "; --quick compares nothing"
+            punch = glance(read.drawing, read.chassis, lambda what, n: tell(what + more, n))
+        found = looks(read.chassis, punch)
     _say(told(found, None if everything else 8))
     if not found:
         click.echo(f"Next: buzzout job plan {_typed(folder)}")
