@@ -87,6 +87,22 @@ def test_where_every_reading_hangs_on_another_finding_that_one_is_named(punched,
     assert int(told[4]) == bridge.number
 
 
+@pytest.mark.parametrize(
+    ("at", "said"),
+    [
+        (("V1.3", "V2.3"), r"numbers \d and \d are"),
+        (("V1.3", "V2.3", "T2.green", "T1.h4"), "everything else is"),
+    ],
+)
+def test_a_reading_that_hangs_on_several_names_them_and_on_many_does_not(punched, at, said):
+    """R6 is wrong, and of the resistors too many on its grid each would spoil its reading."""
+    more = "".join(f"\nR9{n} resistor 1M V2.2 {each}" for n, each in enumerate(at))
+    wrong = ("R6 resistor 470k V2.2 chassis", f"R6 resistor 100k V2.2 chassis{more}")
+    [item] = [i for i in punched(wrong).items if i.finding.kind == "value-wrong"]
+    told = rf" now, .+ once this alone is put right, and about 470k once {said} too\."
+    assert re.search(told, item.confirm)
+
+
 def test_line_and_neutral_are_told_apart_at_the_fuse(punched):
     swaps = [("wire M1.L F1.1", "wire M1.N F1.1"), ("wire M1.N T1.0", "wire M1.L T1.0")]
     [item] = punched(*swaps).items

@@ -10,7 +10,7 @@ on is told as it stands in the file, a control fully clockwise.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -23,6 +23,8 @@ from buzzout.electrics.network import Network, network
 from buzzout.electrics.resistance import Range, Resistances, resistances
 
 _POINTS = 6  # points of a finding that are tried
+_STEPS = 16  # boards that are tried to find the findings a reading hangs on
+_NAMED = 3  # of those, so many are named
 _OPEN = 1e9  # what an open circuit counts as when readings are compared [ohm]
 
 
@@ -31,7 +33,8 @@ class Reading:
     """What an ohmmeter shows between the two points that tell a finding best.
 
     `alone` is the reading once the finding is put right and nothing else; `whole` that of the
-    mended board, and `others` the ids of the findings that have to be put right for it.
+    mended board where it is another one, else None. `others` are the ids of the findings that have
+    to be put right for it, none where they are many.
     """
 
     stands: str
@@ -39,7 +42,7 @@ class Reading:
     b: Point
     now: Range
     alone: Range
-    whole: Range
+    whole: Range | None = None
     others: tuple[str, ...] = ()
 
     def words(self, numbers: Mapping[str, int]) -> str:
@@ -48,10 +51,10 @@ class Reading:
             f"Unplugged, discharged, valves out{self.stands}: {self.a} to {self.b}"
             f" reads {_reads(self.now)} now"
         )
-        if not self.others:
+        if self.whole is None:
             return f"{start} and {_reads(self.alone)} once this is put right."
         rest = sorted(numbers[each] for each in self.others)
-        called = f"number{'s' * (len(rest) > 1)} {listed(rest)}"
+        called = f"number{'s' * (len(rest) > 1)} {listed(rest)}" if rest else "everything else"
         return (
             f"{start}, {_reads(self.alone)} once this alone is put right, and"
             f" {_reads(self.whole)} once {called} {'are' if len(rest) > 1 else 'is'} too."
@@ -85,14 +88,15 @@ class Meter:
         if not told:
             return None
         stays, _, a, b, now, then = max(told, key=lambda row: row[:2])
-        whole = self.whole.between(a, b)
         both = ((self._turned, now), (Turned(alone.network), then))
         needed = dict.fromkeys(
             each for turned, reads in both for each in turned.needed(reads, a, b)
         )
         stands = "".join(f", {each}" for each in needed)
-        others = () if stays else self._others(finding, a, b)
-        return Reading(stands, a, b, now, then, whole, others)
+        if stays:
+            return Reading(stands, a, b, now, then)
+        whole = self.whole.between(a, b)
+        return Reading(stands, a, b, now, then, whole, self._others(finding, a, b, whole))
 
     def _mended(self, findings: Iterable[Finding]) -> Resistances | None:
         """The chassis with some findings put right, in their order; None where it cannot be."""
@@ -104,15 +108,30 @@ class Meter:
         except CannotApply:
             return None
 
-    def _others(self, finding: Finding, a: Point, b: Point) -> tuple[str, ...]:
-        """Findings without which the mended board does not read as it should; none to spare."""
-        kept = [f for f in self.comparison.findings if f.remedy]
-        for each in [f for f in kept if f is not finding]:
-            fewer = [f for f in kept if f is not each]
-            mended = self._mended(fewer)
-            if mended is not None and not mended.between(a, b).apart(self.whole.between(a, b)):
-                kept = fewer
-        return tuple(f.id for f in kept if f is not finding)
+    def _others(self, finding: Finding, a: Point, b: Point, whole: Range) -> tuple[str, ...]:
+        """Findings without which the mended board does not read as it should; none if many.
+
+        What can be spared is left out, half of the rest at a time, then a quarter, then less.
+        """
+        kept = [f for f in self.comparison.findings if f.remedy and f is not finding]
+        size, steps = -(-len(kept) // 2), 0
+        while size:
+            at = 0
+            while at < len(kept):
+                if (steps := steps + 1) > _STEPS:
+                    return ()
+                fewer = [*kept[:at], *kept[at + size :]]
+                if self._agrees([finding, *fewer], a, b, whole):
+                    kept = fewer
+                else:
+                    at += size
+            size //= 2
+        return tuple(f.id for f in kept) if len(kept) <= _NAMED else ()
+
+    def _agrees(self, mended: Sequence[Finding], a: Point, b: Point, whole: Range) -> bool:
+        """Whether two points read as on the mended board with only some findings put right."""
+        after = self._mended(f for f in self.comparison.findings if f in mended)
+        return after is not None and not after.between(a, b).apart(whole)
 
     @cached_property
     def _turned(self) -> Turned:
