@@ -19,6 +19,7 @@ ERROR = 1000  # a value, a type or a rating is wrong; a part is reversed
 FRAME = ERROR + 2  # a whole socket or strip was counted from the wrong end
 TAP = ERROR + 2  # a winding's lead is on another tap
 SWAP = ERROR + 3  # two pins or leads of one piece are exchanged
+APART = 20  # added where these are no neighbours: then rather a wire is on the wrong point
 EXCHANGED = ERROR + 5  # two parts sit in each other's place
 LEAD = ERROR + 3  # one lead lands on the wrong point; two crossed leads before two whole pins
 LOOSE = 12  # added where that point is nobody's: then rather a joint is missing

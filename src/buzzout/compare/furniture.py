@@ -14,7 +14,7 @@ from itertools import combinations
 
 from buzzout.catalogue import base, device
 from buzzout.circuit import Element, Part
-from buzzout.compare.costs import ERROR, FRAME, HARMLESS, SWAP, TAP
+from buzzout.compare.costs import APART, ERROR, FRAME, HARMLESS, SWAP, TAP
 from buzzout.compare.values import alike
 
 MOST_FRAMES = 16  # symmetries of one piece beyond these are not tried
@@ -212,7 +212,8 @@ def _slips(part: Part) -> Iterator[Turn]:
     ring = len(part.terminals) if part.kind == "socket" else 0
     for a, b in combinations(part.terminals, 2):
         steps = abs(place[a] - place[b])
-        yield _swap(kind, (a, b), SWAP + min(9, min(steps, ring - steps) if ring else steps))
+        steps = min(steps, ring - steps) if ring else steps
+        yield _swap(kind, (a, b), SWAP + min(9, steps) + (APART if steps > 1 else 0))
     if len(part.terminals) <= RINGS_OF_THREE:
         for trio in combinations(part.terminals, 3):
             for a, b, c in (trio, trio[::-1]):
