@@ -19,7 +19,7 @@ from buzzout.electrics.branch import Branch
 from buzzout.electrics.network import Network
 from buzzout.electrics.operating import Operating
 
-LEFT = (0.03, 0.2)  # shares that a dried-out electrolytic keeps (common practice)
+LEFT = (0.006, 0.02, 0.06, 0.2)  # shares that a dried-out electrolytic keeps (common practice)
 _WORTH = 2e-4  # a level below this is not worth a meter [V]
 
 
