@@ -1,7 +1,9 @@
 """Rules of HT and heaters on whole circuits: planted dangers, each with what must be said."""
 
 import pytest
+from small_set import changed
 
+from buzzout.job.judge import judged
 from buzzout.job.rulebook import rules
 
 PLANTED = [
@@ -35,6 +37,18 @@ PLANTED = [
         "grid leak of the output valve away",
         [("R6 resistor 470k V2.2 chassis", "# R6 away")],
         {"grid-leak": ("danger", "the grid V2.2 has no way to the chassis for direct current")},
+    ),
+    (
+        "the grid resistor of the output valve several times what its sheet allows",
+        [("R6 resistor 470k V2.2 chassis", "R6 resistor 4M7 V2.2 chassis")],
+        {"grid-high": ("danger", ("the grid V2.2 has 4.7M to the chassis, EL84 stands 1M with"
+                       " self bias"))},
+    ),
+    (
+        "the grid resistor of the output valve somewhat above its sheet",
+        [("R6 resistor 470k V2.2 chassis", "R6 resistor 1M5 V2.2 chassis")],
+        {"grid-high": ("fault", ("the grid V2.2 has 1.5M to the chassis, EL84 stands 1M with"
+                       " self bias"))},
     ),
     (
         "grid of the first valve behind a capacitor alone",
@@ -93,3 +107,30 @@ def test_planted(swaps, wanted, broken):
 def test_every_rule_is_planted():
     planted = {rule for _, _, wanted in PLANTED for rule in wanted}
     assert {rule.id for rule in rules().values() if not rule.reaches} == planted
+
+
+@pytest.mark.parametrize(
+    ("type_", "sheet", "told"),
+    [
+        ("EL84", "EL84 data sheet", "EL84, grid circuit of 300k with fixed bias and 1M with self"),
+        ("PL84", "electron tube catalogue", "PL84, grid circuit of 1M with self bias at most"),
+    ],
+)
+def test_a_grid_without_a_way_cites_the_sheet_of_its_valve(circuit, type_, sheet, told):
+    text = changed(
+        ("R6 resistor 470k V2.2 chassis", "# R6 away"),
+        ("socket V2 B9A EL84", f"socket V2 B9A {type_}"),
+    )
+    (found,) = (v for v in judged(circuit(text)).violations if v.kind == "grid-leak")
+    assert sheet in found.rule.source
+    assert told in found.rule.source
+
+
+@pytest.mark.parametrize("computed", [True, False])
+@pytest.mark.parametrize(("value", "severity"), [("1M5", "damage"), ("4M7", "danger")])
+def test_a_grid_resistor_ranks_the_same_with_and_without_power(punched, value, severity, computed):
+    """On the grid of an output valve a difference is damage until something eases it."""
+    swap = ("R6 resistor 470k V2.2 chassis", f"R6 resistor {value} V2.2 chassis")
+    (line,) = punched(swap, consequences=computed).everything
+    assert line.severity == severity
+    assert "to the chassis, EL84 stands 1M with self bias" in line.why

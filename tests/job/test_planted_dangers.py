@@ -80,6 +80,10 @@ PLANTED = {
         FIXED_BIAS, [("R92 resistor 150k TS1.2 T1.red1", "# R92 away")],
         "V2 has its cathode on the chassis and no bias on V2.2",
     ),
+    "bias through a resistor a hundred times too large": (
+        FIXED_BIAS, [("R6 resistor 220k V2.2 TS1.1", "R6 resistor 22M V2.2 TS1.1")],
+        "grid V2.2 has 22M to the chassis, EL84 stands 300k with fixed bias",
+    ),
     "mains on the track of a control beside its switch": (
         POT_SWITCH, [("wire F1.2 P1.sw1", "wire F1.2 P1.cw")], "",
     ),

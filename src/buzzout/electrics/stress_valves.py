@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from buzzout.circuit import Point
+from buzzout.electrics.gridleak import grid_circuits
 from buzzout.electrics.operating import Operating
 from buzzout.electrics.stress import (
     NEAR,
@@ -19,6 +20,8 @@ from buzzout.electrics.stress import (
     judge,
 )
 from buzzout.electrics.strike import gas_amps
+
+GRID = "grid circuit"
 
 
 def _limits(
@@ -70,6 +73,18 @@ def _heater_cathode(
             top = math.sqrt(2) * alternating_at(state, end)
             worst = max(worst, (0.0 if math.isnan(steady) else abs(steady)) + top)
     return [("heater to cathode", worst, "V", limit)]
+
+
+def grids(states: States) -> Iterator[Stress]:
+    """Every grid circuit of an output valve against the ohms that its sheet allows."""
+    for each in grid_circuits(states.warm.net):
+        if math.isfinite(each.ohms):
+            near = judge(each.ohms, each.limit, 0.9)
+            verdict = OVER if each.over else NEAR if near == OVER else near
+            bias = "fixed" if each.fixed else "self"
+            margin = f"published limit with {bias} bias"
+            yield Stress(each.part, GRID, each.ohms, "ohm", each.limit, verdict, "running",
+                         margin=margin)  # fmt: skip
 
 
 def rectifiers(states: States) -> Iterator[Stress]:

@@ -21,6 +21,7 @@ from buzzout.electrics.limited import limited
 from buzzout.electrics.operating import Operating, operate
 from buzzout.electrics.ratings import audit_states
 from buzzout.electrics.stress import HIGH_MAINS, NEAR, OVER, States, Stress
+from buzzout.electrics.stress_valves import GRID
 from buzzout.job.hearing import Ear
 from buzzout.job.passages import called
 from buzzout.job.phase import unmarked
@@ -38,6 +39,7 @@ _TOLD = {
     "direct current": "{part} has to give {value} of its {limit}",
     "peak current": "{part} has to give peaks of {value} of its {limit}",
     "current": "{part} carries {value} of its {limit}",
+    GRID: "the grid of {part} has {value} to the chassis of {limit} at most",
     "heater to cathode": "{part} gets {value} between heater and cathode of its {limit}",
 }
 _HUM = "mains hum drives {} as far as the supply lets {} swing"
@@ -167,10 +169,12 @@ class Bench:
             heard = [*(self.ear.turned(states.warm) if turned else ()), *hum]
             also = "".join(f"; {each}" for each in heard)
             grave = next((why for s in over if (why := self._grave(s, circuit))), "")
+            mild = "fault" if {s.what for s in over} == {GRID} else "damage"
             return Consequence(
                 f"{start} {listed(told)}{more}{also}{left}.",
-                "danger" if grave else "damage",
+                "danger" if grave else mild,
                 _times(over[0]),
+                eases=False,
                 why=grave,
             )
         but = [*hum, *(_told(s, self._name(s.part, circuit)) for s in new[:1])]
@@ -209,6 +213,7 @@ class Bench:
             ("burn-share", stress.what == "power", _times(stress)),
             ("glow-share", stress.what.endswith(" dissipation"), _times(stress)),
             ("burst-share", stress.what == "voltage" and electrolytic, _times(stress)),
+            ("leak-share", stress.what == GRID, _times(stress)),
             ("reverse-volts", stress.what == "reverse voltage", stress.value),
         )
         passed = (name for name, about, value in graver if about and value >= figure(name))

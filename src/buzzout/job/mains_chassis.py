@@ -176,7 +176,7 @@ def earth_straight(side: SupplyLine) -> Iterator[Violation]:
 
 def _wires(circuit: Circuit, start: Point, goal: Collection[Point]) -> tuple[Point, ...]:
     """The points on a shortest way by wires alone that does not cross the chassis, if any."""
-    ways = deque([(start,)])
+    ways: deque[tuple[Point, ...]] = deque([(start,)])
     seen = {start, CHASSIS} - set(goal)
     while ways:
         way = ways.popleft()

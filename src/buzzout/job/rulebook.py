@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -106,15 +106,18 @@ class Violation(Finding):
     """A rule that a circuit breaks: a finding that needs no drawing. Its kind is the rule's id.
 
     Until it is told, `parts` and `points` are those of the circuit that was judged. `about` holds
-    where the violation ranks other than its rule says.
+    where the violation ranks other than its rule says, `published` the sheet of the part that
+    it breaks, where that says more than the source of the rule.
     """
 
     about: str = ""
+    published: str = ""
 
     @property
     def rule(self) -> Rule:
-        """The rule that is broken."""
-        return rules()[self.kind]
+        """The rule that is broken, by the source that holds here."""
+        rule = rules()[self.kind]
+        return replace(rule, source=self.published) if self.published else rule
 
     @property
     def title(self) -> str:

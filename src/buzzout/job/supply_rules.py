@@ -6,7 +6,9 @@ from collections.abc import Iterator
 from itertools import combinations
 
 from buzzout.catalogue import Device
+from buzzout.catalogue.sources import citation
 from buzzout.circuit import Element, Part, Point, listed, printed
+from buzzout.electrics.gridleak import METER, GridCircuit, grid_circuits
 from buzzout.job.discharge import discharges, ht_share
 from buzzout.job.passages import called
 from buzzout.job.rails import Rails, ohmic
@@ -17,8 +19,7 @@ from buzzout.language.grids import floating
 _HEATING = ("heater", "filament")
 # Share of the HT at its minus end from which an electrolytic counts as reversed. [1]
 _REVERSED = 0.1
-# A resistor up to this in a cathode is there to measure its current. [ohm] common practice
-_METER = 12.0
+_BIAS = {"grid_leak_fixed_mohm": "with fixed bias", "grid_leak_self_mohm": "with self bias"}
 
 
 def ht_on_grid(rails: Rails) -> Iterator[Violation]:
@@ -87,7 +88,39 @@ def grid_leak(rails: Rails) -> Iterator[Violation]:
             if _to_chassis(rails, reached) or _bias(rails, reached):
                 continue
             text = f"the grid {part.point(pin)} has no way to the chassis for direct current"
-            yield violation("grid-leak", text, (part.name,), (part.point(pin),))
+            told = _published(valve)
+            yield violation("grid-leak", text, (part.name,), (part.point(pin),), published=told)
+
+
+def _published(valve: Device) -> str:
+    """What the sheet of a valve says of its grid circuit, with the sheet; "" where nothing."""
+    told = []
+    for block in valve.limits:
+        known = [(key, block.values[key]) for key in _BIAS if key in block.values]
+        if known:
+            sheets = "; ".join(citation(key) for key in block.sources)
+            most = listed([f"{printed(1e6 * ohms, 'ohm')} {_BIAS[key]}" for key, ohms in known])
+            told.append(f"{sheets}: {valve.name}, grid circuit of {most} at most")
+    return "; ".join(told)
+
+
+def grid_high(rails: Rails) -> Iterator[Violation]:
+    """Output grids whose way to the chassis has more ohms than the sheet of the valve allows."""
+    over: dict[str, list[GridCircuit]] = {}
+    for each in grid_circuits(rails.cold.network):
+        if each.over:
+            ohms, most = (printed(float(f"{r:.2g}"), "ohm") for r in (each.ohms, each.limit))
+            bias = "fixed" if each.fixed else "self"
+            text = f"{ohms} to the chassis, {each.device.name} stands {most} with {bias} bias"
+            over.setdefault(text, []).append(each)
+    for text, alike in over.items():
+        first, grids = alike[0], tuple(each.grid for each in alike)
+        have = f"grids {listed(grids)} have" if len(grids) > 1 else f"grid {grids[0]} has"
+        about = "" if first.ohms >= figure("leak-share") * first.limit else "fault"
+        parts, told = tuple(dict.fromkeys(p.owner for p in grids)), _published(first.device)
+        yield violation(
+            "grid-high", f"the {have} {text}", parts, grids, about=about, published=told
+        )
 
 
 def grid_floats(rails: Rails) -> Iterator[Violation]:
@@ -135,7 +168,7 @@ def _grounded(rails: Rails, part: Part, valve: Device) -> bool:
 
 
 def _meter(part: Part) -> bool:
-    return part.value is not None and part.value.value <= _METER
+    return part.value is not None and part.value.value <= METER
 
 
 def _supplied(rails: Rails, nodes: frozenset[int], walls: frozenset[int]) -> bool:
