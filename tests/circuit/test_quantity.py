@@ -13,6 +13,8 @@ from buzzout.circuit import NotAQuantity, Quantity, parse, printed
         ("4k7", "ohm", 4700),
         ("4.7k", "ohm", 4700),
         ("4,7k", "ohm", 4700),
+        ("0,047u", "F", 47e-9),
+        ("0,100", "F", 100e-9),
         ("470R", "ohm", 470),
         ("47", "ohm", 47),
         ("R47", "ohm", 0.47),

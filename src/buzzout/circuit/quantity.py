@@ -124,7 +124,7 @@ def parse(text: str, unit: str = "") -> Quantity:
     """
     clean = text.strip().replace("µ", "u").replace("μ", "u").replace("Ω", "Ω")
     squeezed = clean.replace(" ", "")
-    if re.match(r"\d+,\d{3}(?!\d)", squeezed):
+    if re.match(r"[1-9]\d*,\d{3}(?!\d)", squeezed):
         plain = squeezed.replace(",", "")
         raise NotAQuantity(f"{text!r}: is the comma for thousands?; write {plain} or use a point")
     infix = _INFIX.match(squeezed)
