@@ -138,7 +138,7 @@ def keep_fresh(live: Live, stop: threading.Event) -> None:
     from watchfiles import watch  # noqa: PLC0415 - only the live page needs it
 
     live.look()
-    for _ in watch(live.folder.path, stop_event=stop, watch_filter=_ours, debounce=200, step=20):
+    for _ in watch(live.folder.path, stop_event=stop, watch_filter=_ours, debounce=200, step=10):
         live.look()
 
 

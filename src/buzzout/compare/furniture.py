@@ -220,9 +220,16 @@ def _slips(part: Part) -> Iterator[Turn]:
                 yield Turn(kind, {a: b, b: c, c: a}, 2 * SWAP + 5, "three in a ring")
 
 
+def heater_turned(one: str, two: str, tap: str) -> Turn:
+    """A heater fed the other way round: its joined ends where the middle should be."""
+    moved = {one: tap, two: tap, tap: one}
+    return Turn("turned", moved, HARMLESS, "heater ends turned round", harmless=True)
+
+
 def plain(turn: Turn) -> Turn:
     """The same pins exchanged where that is not harmless."""
-    return Turn("pins-exchanged", turn.moved, SWAP + 1)
+    exchanged = {p: q for p, q in turn.moved.items() if turn.moved.get(q) == p}
+    return Turn("pins-exchanged", exchanged, SWAP + 1)
 
 
 def _swap(

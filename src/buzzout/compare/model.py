@@ -11,11 +11,12 @@ part and may be any part of its kind.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from buzzout.catalogue import device
 from buzzout.circuit import CHASSIS, Circuit, Link, Part, Point, joined
+from buzzout.compare.heaters import Halves, turned_heaters
 
 UNSEEN = -1  # a lead whose far end nobody saw: it may land anywhere
 FREE = -2  # a pin with nothing inside: what lands there asks for nothing
@@ -83,7 +84,8 @@ def build(reference: Circuit, found: Circuit) -> Pair:
     Cost: linear in parts and links but for the look-up of valve types.
     """
     called = same_furniture(reference, found)
-    return Pair(_drawing(reference, called), _board(reference, found, called))
+    turned = tuple(turned_heaters(reference, found, called))
+    return Pair(_drawing(reference, called, turned), _board(reference, found, called, turned))
 
 
 def same_furniture(reference: Circuit, found: Circuit) -> dict[str, str]:
@@ -110,7 +112,7 @@ def placed(part: Part) -> bool:
     return part.kind in ("strip", "bond")
 
 
-def _drawing(circuit: Circuit, called: Mapping[str, str]) -> Drawing:
+def _drawing(circuit: Circuit, called: Mapping[str, str], turned: Sequence[Halves] = ()) -> Drawing:
     inside = [pair for name in called for pair in joined_inside(circuit.parts[name])]
     groups = joined(circuit.points, [*((x.a, x.b) for x in circuit.links), *inside])
     node_of = {point: i for i, group in enumerate(groups) for point in group}
@@ -123,6 +125,8 @@ def _drawing(circuit: Circuit, called: Mapping[str, str]) -> Drawing:
             t: FREE if node_of[part.point(t)] in lone and t in idle else node_of[part.point(t)]
             for t in part.terminals
         }
+    for heater in turned:
+        pins[heater.name][heater.two] = FREE
     smalls = tuple(
         Small(part, tuple(node_of[point] for point in part.points))
         for part in circuit.parts.values()
@@ -149,7 +153,9 @@ def joined_inside(part: Part) -> Iterator[tuple[Point, Point]]:
                 yield part.point(first), part.point(pin)
 
 
-def _board(reference: Circuit, circuit: Circuit, called: Mapping[str, str]) -> Board:
+def _board(
+    reference: Circuit, circuit: Circuit, called: Mapping[str, str], turned: Sequence[Halves]
+) -> Board:
     homes = _homes(circuit)
     places: dict[Point, int] = {}
     groups: list[list[Point]] = []
@@ -174,7 +180,9 @@ def _board(reference: Circuit, circuit: Circuit, called: Mapping[str, str]) -> B
         for part in circuit.parts.values()
         if part.name not in taken and not placed(part)
     )
-    wires = _wires(circuit, place, _inside_wires(reference, circuit, called))
+    inside = _inside_wires(reference, circuit, called)
+    inside += [(Point(called[x.name], x.one), Point(called[x.name], x.two)) for x in turned]
+    wires = _wires(circuit, place, inside)
     absent = frozenset(
         place
         for point, place in places.items()

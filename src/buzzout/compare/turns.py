@@ -17,8 +17,9 @@ import numpy.typing as npt
 
 from buzzout.compare.colours import look_of
 from buzzout.compare.costs import SOCKETS
-from buzzout.compare.furniture import AS_DRAWN, Turn, frames, plain, swaps
-from buzzout.compare.model import UNSEEN, Pair, found_nodes
+from buzzout.compare.furniture import AS_DRAWN, Turn, frames, heater_turned, plain, swaps
+from buzzout.compare.heaters import parallel_halves
+from buzzout.compare.model import FREE, UNSEEN, Pair, found_nodes
 
 # Sockets alike beyond which only those are considered for each other that bear the other's parts.
 MANY_TWINS = 40
@@ -140,6 +141,11 @@ def _piece(
         for turn in swaps(wanted)
         if set(turn.moved) <= set(index)
     ]
+    for one, two, tap in parallel_halves(wanted):
+        if nodes[index[two]] == FREE:  # the ends are one: see `heaters.py`
+            moved = {index[one]: index[tap], index[tap]: index[one]}
+            table = [swap for swap in table if swap.moved != moved]
+            table.append(Swap(heater_turned(one, two, tap), moved))
     return Piece(name, nodes, places, tuple(own), tuple(table))
 
 
