@@ -8,6 +8,7 @@ from buzzout.bench.board import Board
 from buzzout.bench.case import case, together
 from buzzout.bench.diagnose import diagnose
 from buzzout.bench.direct import Direct
+from buzzout.bench.faults import Fault
 from buzzout.bench.probe import ALTERNATING, DIRECT, OHMS, OPEN, RIPPLE, Taken
 from buzzout.bench.readings import Report, pulled
 from buzzout.bench.reported import told as reported
@@ -204,9 +205,11 @@ def test_nothing_read(asked):
 def test_an_open_finding_may_not_be_there(hall):
     """The transcription has R10 at 10k; the readings say that it is 100k as drawn."""
     wrong = apply(hall, [Change("R10", replace(hall.parts["R10"], value=parse("10k", "ohm")))])
-    as_typed = case(operate(wrong), findings=[("R10 as drawn after all", hall)])
+    words = "R10 as drawn after all"
+    not_there = Fault("finding not there", words, words)
+    as_typed = case(operate(wrong), others=[(not_there, hall)])
     told = diagnose(as_typed, read_off(hall))
-    assert told.explanations[0].words == "R10 as drawn after all"
+    assert told.explanations[0].words == words
 
 
 def test_ways_of_measuring_are_explained_together(asked):

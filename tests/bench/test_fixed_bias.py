@@ -8,8 +8,10 @@ import numpy as np
 import pytest
 
 from buzzout.bench.bring_up import bring_up
+from buzzout.bench.readings import Sitting, report
 from buzzout.bench.settings import NO_OUTPUT
-from buzzout.circuit import Fit, Part, Point, apply, parse
+from buzzout.circuit import CHASSIS, Fit, Part, Point, Quantity, Reading, apply, parse
+from buzzout.compare import compare
 from buzzout.electrics.operating import operate
 from buzzout.language import read
 
@@ -25,6 +27,10 @@ def pair():
 @pytest.fixture(scope="module")
 def plan(pair):
     return bring_up(pair)
+
+
+def turned(circuit, setting):
+    return circuit.but({**circuit.parts, "P6": replace(circuit.parts["P6"], setting=setting)})
 
 
 def another(circuit, seed):
@@ -78,3 +84,43 @@ def test_the_cathode_of_a_valve_that_is_held_back_may_rise_to_the_limit_of_its_a
         assert 25 < anode < 25 * 1.25
         assert "25 W" in lines[f"V{n}.8"].remark
         assert lines[f"V{n}.5"].most < 0
+
+
+def test_the_bias_goes_in_at_its_most_negative_and_is_raised_to_seven_tenths(pair, plan):
+    """P6 fully clockwise is the negative end here; 70 % of 25 W at rest is common practice."""
+    assert all("P6 fully clockwise" in s.controls[0] for s in plan.steps[3:6]), [
+        s.controls for s in plan.steps
+    ]
+    grid = next(x for x in plan.steps[4].lines if str(x.at) == "V4.5")
+    others = [operate(turned(pair, s), plan.steps[4].power) for s in ("0%", "50%", "90%")]
+    assert all(s.volts(grid.at) > grid.middle for s in others)
+    assert "burns 70%" in plan.steps[5].controls[1]
+    last = plan.steps[6]
+    state = operate(last.circuit, last.power)
+    burnt = state.flow("V4").anode * state.volts(Point("V4", "3"), Point("V4", "8"))
+    assert 0.65 * 25 < burnt <= 0.7 * 25
+
+
+def test_a_setting_that_is_written_down_is_what_the_plan_computes(pair):
+    made = bring_up(turned(pair, "30%"))
+    assert not any(step.controls for step in made.steps)
+    for step in made.steps[3:]:
+        line = next(x for x in step.lines if str(x.at) == "V4.5")
+        volts = METERED * operate(turned(pair, "30%"), step.power).volts(line.at)
+        if step.fitted != NO_OUTPUT:
+            assert line.middle == pytest.approx(volts, abs=0.1)
+
+
+@pytest.mark.parametrize("setting", ["0%", "25%", "60%", "100%"])
+def test_a_sound_set_whose_bias_pot_nobody_wrote_down_is_told_as_such(pair, setting):
+    points = ("HT1", "HT2", "B2", "V4.5", "V5.5", "V4.8", "V5.8", "V3.1")
+    state = operate(turned(pair, setting))
+    read = tuple(
+        Reading(at, CHASSIS, Quantity(round(state.volts(at), 2), "V"))
+        for at in (Point(*p.split(".")) for p in points)
+    )
+    best = report([Sitting(0, read)], compare(pair, pair)).diagnosis.explanations[0]
+    assert best.faults[0].kind in ("nothing", "control elsewhere")
+    if best.faults[0].kind != "nothing":
+        told = float(best.faults[0].size.removeprefix("P6 at ").rstrip("%"))
+        assert told == pytest.approx(float(setting.rstrip("%")), abs=10)

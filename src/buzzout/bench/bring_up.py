@@ -60,7 +60,8 @@ class Cold:
 class Step:
     """One step. `circuit` and `power` are what was computed; `stop` sentences beside it.
 
-    `held` says why the step must wait, where the answer on power keeps the set behind the lamp.
+    `held` says why the step must wait, where the answer on power keeps the set behind the lamp;
+    `controls` how controls must stand.
     """
 
     number: int
@@ -76,6 +77,7 @@ class Step:
     circuit: Circuit
     power: Power
     held: str = ""
+    controls: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -97,11 +99,12 @@ def bring_up(circuit: Circuit, gate: Gate | None = None) -> BringUp:
         return BringUp((), f"{gate.verdict} There is no bring-up plan until they are closed.")
     if why := untold(circuit):
         return BringUp((), why)
-    running = operate(circuit, Power())
+    planned = settings(circuit)
+    running = operate(planned[-1].circuit, Power())
     if running.side is None or not running.settled:
         why = "; ".join([*running.unsettled, *running.remarks]) or "nothing is fed"
         return BringUp((), f"The running set could not be computed: {why}.")
-    steps = tuple(_step(n, s) for n, s in enumerate(settings(circuit), 1))
+    steps = tuple(_step(n, s) for n, s in enumerate(planned, 1))
     if gate is not None and gate.state == LIMITED:
         steps = tuple(step if step.limiter else replace(step, held=HELD) for step in steps)
     held = gate.discharge if gate is not None else ()
@@ -142,6 +145,7 @@ def _step(number: int, setting: Setting) -> Step:
         number, setting.title, fitted, power.fraction, power.limiter,
         setting.wait or _WAIT[fitted], lines, state.line_amps, state.lamp_volts,
         tuple(_stops(state, fitted)), setting.circuit, power,
+        controls=setting.controls,
     )  # fmt: skip
 
 
@@ -186,7 +190,7 @@ def _told_step(step: Step) -> Iterator[str]:
     if step.held:
         yield f"  {step.held}"
     yield f"  {step.fitted}; {lamp}; supply {step.fraction:.0%}. Meter the supply: ______ V"
-    yield f"  {step.wait}"
+    yield from (f"  {words}" for words in (step.wait, *step.controls))
     glow = f", {step.lamp_volts:.0f} V across the lamp" if step.limiter else ""
     yield f"  expect {step.line_amps:.2g} A from the mains{glow}"
     for line in step.lines:

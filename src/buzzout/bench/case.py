@@ -149,10 +149,10 @@ def _off(view: View) -> bool:
 def case(
     state: Operating,
     names: Mapping[str, str] | None = None,
-    findings: Sequence[tuple[str, Circuit]] = (),
+    others: Sequence[tuple[Fault, Circuit]] = (),
 ) -> Case:
-    """A running set by itself (it must have settled); see `Direct` for names and findings."""
-    return together([Direct(state, 0, names, findings)])
+    """A running set by itself (it must have settled); see `Direct` for names and others."""
+    return together([Direct(state, 0, names, others)])
 
 
 def together(steps: Sequence[Direct], pulled: Elsewhere | None = None) -> Case:

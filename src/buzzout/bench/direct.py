@@ -28,9 +28,10 @@ _DROP = 0.05  # what has less across it is not worth a meter [V]
 class Direct:
     """A set under power at one step; it must have settled.
 
-    `names` gives names of the drawing to parts that the found file does not name; `findings` are
-    open findings in words with the circuit as it would be without them: the transcription may be
-    wrong there. They are computed at the same supply. `sources` are test tones that are fed in.
+    `names` gives names of the drawing to parts that the found file does not name; `others` are
+    circuits of their own, computed at the same supply: the set without an open finding, where the
+    transcription may be wrong; the set with a control that stands elsewhere. `sources` are test
+    tones that are fed in.
     """
 
     way = DIRECT
@@ -41,7 +42,7 @@ class Direct:
         state: Operating,
         step: int = 0,
         names: Mapping[str, str] | None = None,
-        findings: Sequence[tuple[str, Circuit]] = (),
+        others: Sequence[tuple[Fault, Circuit]] = (),
         sources: Sequence[Source] = (),
     ) -> None:
         """Think of every fault; nothing is solved yet."""
@@ -57,9 +58,8 @@ class Direct:
         dry = self.ripple.faults if self.ripple is not None else ()
         own = _merged((*faults(self.board, names), *breaks, *dry))
         self.faults = tuple({fault.name: fault for fault in reversed(own)}.values())[::-1]
-        thought = [(Fault("finding not there", words, words), c) for words, c in findings]
         self._others = [
-            (fault, Board(other)) for fault, circuit in (*taps, *thought)
+            (fault, Board(other)) for fault, circuit in (*taps, *others)
             if (other := operate(circuit, state.power)).settled and other.system.size
         ]  # fmt: skip
         self.findings = tuple(fault for fault, _ in self._others)

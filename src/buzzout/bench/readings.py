@@ -13,10 +13,12 @@ from statistics import median
 
 import numpy as np
 
+from buzzout.bench.bias import Bias, elsewhere
 from buzzout.bench.case import Case, View, together
 from buzzout.bench.currents import LeftOver, left_over
 from buzzout.bench.diagnose import Diagnosis, diagnose
 from buzzout.bench.direct import Direct, Elsewhere
+from buzzout.bench.faults import Fault
 from buzzout.bench.probe import (
     ALTERNATING,
     DIRECT,
@@ -32,7 +34,7 @@ from buzzout.bench.probe import (
 )
 from buzzout.bench.probe import told as shown
 from buzzout.bench.score import noise
-from buzzout.bench.settings import NO_OUTPUT, settings, untold
+from buzzout.bench.settings import NO_OUTPUT, settings, unstated, untold
 from buzzout.bench.slips import Slip, slips
 from buzzout.circuit import CannotApply, Circuit, Quantity, Reading, apply
 from buzzout.compare import Comparison
@@ -164,7 +166,8 @@ def _computed(sitting: Sitting, comparison: Comparison) -> tuple[Direct | None, 
         return None, 0.0, why
     if sitting.step and sitting.step > len(steps := settings(comparison.found)):
         return None, 0.0, f"there is no such step: the plan (buzzout job bring-up) has {len(steps)}"
-    circuit, power, volts = _conditions(sitting, comparison.found)
+    own = unstated(comparison.found)
+    circuit, power, volts = _conditions(sitting, comparison.found, own)
     state = operate(circuit, power)
     if state.side is None:
         power = replace(power, supplies=_supplies(sitting, circuit))
@@ -174,7 +177,8 @@ def _computed(sitting: Sitting, comparison: Comparison) -> tuple[Direct | None, 
         return None, volts, f"could not be computed: {why}"
     findings = _findings(comparison, circuit)
     sources = _sources(sitting, circuit)
-    return Direct(state, sitting.step, names(comparison), findings, sources), volts, ""
+    others = [*findings, *(elsewhere(circuit, own) if own is not None else ())]
+    return Direct(state, sitting.step, names(comparison), others, sources), volts, ""
 
 
 def pulled(found: Circuit, called: Mapping[str, str] | None = None) -> Elsewhere | None:
@@ -216,7 +220,9 @@ def _step(
     direct_ones = [t for t in probes if t.probe.way == DIRECT]
     over = left_over(direct.state, direct_ones, names(comparison))
     lines = tuple(_lines(asked, taken))
-    remarks = direct.state.remarks
+    own = unstated(comparison.found)
+    assumed = (own.assumed(direct.state.net.circuit),) if own is not None else ()
+    remarks = (*assumed, *direct.state.remarks)
     limiter = direct.state.power.limiter
     lamp = limiter.watts if limiter is not None else 0.0
     return Step(sitting, volts, lines, found, over, tuple(skipped), remarks, lamp=lamp), taken
@@ -228,14 +234,14 @@ def names(comparison: Comparison) -> Mapping[str, str]:
     return {there: drawn for drawn, parts in matched for there in parts}
 
 
-def _conditions(sitting: Sitting, found: Circuit) -> tuple[Circuit, Power, float]:
-    """Sockets, supply and lamp of the step, with the mains as it was measured."""
+def _conditions(sitting: Sitting, found: Circuit, own: Bias | None) -> tuple[Circuit, Power, float]:
+    """Sockets, bias pots, supply and lamp of the step, with the mains as it was measured."""
     told = [r.supply.value for r in sitting.readings if r.supply is not None]
     nominal = found.mains.voltage.value if found.mains else 230.0
     steps = settings(found) if sitting.step else ()
     if not 1 <= sitting.step <= len(steps):
         volts = float(median(told)) if told else nominal
-        return found, Power(volts=volts), volts
+        return own.aimed if own is not None else found, Power(volts=volts), volts
     setting = steps[sitting.step - 1]
     volts = float(median(told)) if told else nominal * setting.power.fraction
     return setting.circuit, replace(setting.power, volts=volts, fraction=1.0), volts
@@ -257,17 +263,19 @@ def _supplies(sitting: Sitting, circuit: Circuit) -> tuple[Supply, ...]:
     return tuple(found)
 
 
-def _findings(comparison: Comparison, circuit: Circuit) -> list[tuple[str, Circuit]]:
+def _findings(comparison: Comparison, circuit: Circuit) -> list[tuple[Fault, Circuit]]:
     """Each open finding as it would be if the transcription were wrong there."""
-    found = []
+    found, fitted = [], comparison.found.parts
+    pulled_out = any(part.type != fitted[name].type for name, part in circuit.parts.items())
     for finding in comparison.findings:
-        if finding.harmless or not finding.remedy or circuit is not comparison.found:
+        if finding.harmless or not finding.remedy or pulled_out:
             continue
         try:
             other = apply(circuit, finding.remedy)
         except CannotApply:
             continue
-        found.append((f"as drawn after all, not as transcribed: {finding.text}", other))
+        words = f"as drawn after all, not as transcribed: {finding.text}"
+        found.append((Fault("finding not there", words, words), other))
     return found
 
 

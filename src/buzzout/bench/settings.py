@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from buzzout.bench.bias import Bias, bias
 from buzzout.bench.faults import primary
 from buzzout.catalogue import Device, device
 from buzzout.circuit import CHASSIS, Circuit, Part, Point, listed
@@ -25,12 +26,15 @@ _CHAIN = (
     " is bright at first, then dims. Read when nothing changes any more."
 )
 
+_HOUR = "One hour under observation; smell, look, listen; the readings must not creep."
+
 
 @dataclass(frozen=True)
 class Setting:
     """How the set stands at one step: what is in its sockets and how it is fed.
 
-    `output` are the electrodes of the output valves, in or out, each with its role.
+    `output` are the electrodes of the output valves, in or out, each with its role. `controls` say
+    how bias pots must stand of which the chassis file says nothing; the circuit has them so.
     """
 
     title: str
@@ -39,14 +43,17 @@ class Setting:
     power: Power
     wait: str = ""
     output: tuple[tuple[str, Point], ...] = ()
+    controls: tuple[str, ...] = ()
 
 
 def settings(circuit: Circuit) -> tuple[Setting, ...]:
     """The steps of the plan, not yet computed. Step 1 is the first."""
+    output = tuple(_output(circuit))
+    own = bias(circuit, output)
+    circuit = own.turned(0.0) if own is not None else circuit
     lamp = Lamp(_lamp_watts(circuit), _mains(circuit))
     bare = _without(circuit, lambda _: True)
     rectified = _without(circuit, lambda part: _amplifies(device(part.type)))
-    output = tuple(_output(circuit))
     found: list[Setting] = []
     if feeding(circuit):
         found.append(Setting("transformer alone", NOTHING, bare, Power(limiter=lamp)))
@@ -65,9 +72,30 @@ def settings(circuit: Circuit) -> tuple[Setting, ...]:
     found.append(Setting("everything in, no lamp", ALL, circuit, Power()))
     if not feeding(circuit):
         found[0] = replace(found[0], wait=_CHAIN)
-    hour = "One hour under observation; smell, look, listen; the readings must not creep."
-    found.append(Setting("the same after an hour", ALL, circuit, Power(), hour))
-    return tuple(replace(setting, output=output) for setting in found)
+    found.append(Setting("the same after an hour", ALL, circuit, Power(), _HOUR))
+    found = [replace(setting, output=output) for setting in found]
+    return tuple(_biased(found, own) if own is not None else found)
+
+
+def unstated(circuit: Circuit) -> Bias | None:
+    """The bias pots of a set of which the chassis file says nothing."""
+    return bias(circuit, tuple(_output(circuit)))
+
+
+def _biased(found: Sequence[Setting], own: Bias) -> Iterator[Setting]:
+    """The same with what is to be done about bias pots that may stand anywhere."""
+    used = own.aimed
+    for setting in found:
+        first = f"first turn {own.fully}: the bias at its most negative"
+        if setting.fitted not in (NO_OUTPUT, ALL):
+            yield setting
+        elif setting.wait == _HOUR:
+            told = f"{own.names} as set in the step before; computed for {own.at(used)}"
+            yield replace(setting, circuit=used, controls=(told,))
+        elif setting.power.limiter is None:
+            yield replace(setting, controls=(first, own.raised(used)))
+        else:
+            yield replace(setting, controls=(first,))
 
 
 def untold(circuit: Circuit) -> str:
