@@ -114,6 +114,16 @@ def test_the_file_is_read_with_the_state(stage, job):
     assert [p.message for p in now.problems] == ["'nonsense' is no decision"]
 
 
+def test_a_part_names_what_is_on_its_pins_too(stage):
+    """Two findings on one socket, of which one names a part: which is meant is asked."""
+    item = stage.punch.items[0]
+    named = replace(item.finding, id="pins-exchanged:V9:V9.1:V9.3", parts=("V9",))
+    moved = replace(item.finding, id="wrong-point:V9.9:V9.8", parts=(), points=(Point("V9", "9"),))
+    punch = replace(stage.punch, items=tuple(replace(item, finding=f) for f in (named, moved)))
+    with pytest.raises(ValueError, match="2 findings answer to V9; did you mean pins-exchanged"):
+        new_line(("restore", "V9"), "", "", punch)
+
+
 # -- written down anew --------------------------------------------------------------------------
 
 

@@ -226,8 +226,23 @@ def test_the_same_decision_is_written_once(job):
     once = job.decisions.read_bytes()
     assert "says so already" in run("decide", job.path, "restore", "R3")
     assert job.decisions.read_bytes() == once
-    run("decide", job.path, "accept", "R3", "--because", "so", "--by", "A")
-    assert job.decisions.read_text(encoding="utf-8").count("\n") == 2
+
+
+def test_a_contrary_decision_is_refused_with_the_line_that_stands(job):
+    run("decide", job.path, "restore", "R3")
+    once = job.decisions.read_bytes()
+    told = run("decide", job.path, "accept", "R3", "--because", "so", "--by", "A", status=2)
+    assert "decisions.txt:1:1: error: decided already: restore; nothing was added" in told
+    assert "    1 | restore value-wrong:R3:" in told
+    assert "take this line away" in told
+    assert job.decisions.read_bytes() == once
+
+
+def test_a_departure_is_told_at_once_where_it_is_to_be_written(job):
+    told = run("decide", job.path, "departure", "R3", "--because", "less gain")
+    assert "The comparison still shows it: write it into a .departures.buzz file" in told
+    assert 'change R3 to … because "less gain"' in " ".join(told.split())
+    assert "nothing to buy" in " ".join(told.split())
 
 
 def test_an_unknown_state_is_told_with_those_that_are_kept(job):

@@ -12,9 +12,11 @@ from buzzout.bench.plan import plan
 from buzzout.bench.sizes import resistor_volts, size
 from buzzout.bench.state import state
 from buzzout.circuit import Part, parse
+from buzzout.compare import compare
 from buzzout.electrics.draft import STARTING, Power
 from buzzout.electrics.operating import operate
 from buzzout.electrics.stress import HIGH_MAINS, States, Stress
+from buzzout.job import Listing
 from buzzout.job.places import Places
 from buzzout.language import load, read
 
@@ -175,6 +177,25 @@ def test_a_reversed_electrolytic_is_bought_anew_and_the_plan_says_so(stage):
     (work,) = (w for w in works if w.item.finding.kind == "reversed")
     assert work.todo.startswith("Turn C1 round.")
     assert "fit a new one" in work.todo
+
+
+def test_a_fuse_that_a_rule_tells_to_change_is_bought_until_it_is_accepted():
+    punch = judged_hall()
+    (item,) = [i for i in punch.rules if i.rule == "fuse-stays"]
+    (line,) = [x for x in order(punch, Settled()).lines if x.kind == "fuse"]
+    assert (line.parts, line.figures, line.settled) == (("F1",), ("630mA", "slow"), False)
+    assert "the windings as marked draw 360mA" in line.why[0]
+    restore = settle([Decision("restore", item.finding.id)], punch.everything)
+    assert any(x.kind == "fuse" and x.settled for x in order(punch, restore).lines)
+    for word in ("accept", "departure"):
+        stays = settle([Decision(word, item.finding.id, "so", "A")], punch.everything)
+        assert not any(x.kind == "fuse" for x in order(punch, stays).lines)
+
+
+def judged_hall():
+    """The list of the hall amplifier as it was found: its own fuse is one that stays."""
+    found = load("examples/hall-amplifier/as-received.found.buzz")
+    return Listing(compare(read(HALL), found.sound().circuit)).early()
 
 
 def test_csv_reads_back(stage):

@@ -238,7 +238,7 @@ def new_line(words: tuple[str, str], reason: str, by: str, punch: PunchList) -> 
     meant = [f for f in findings if f.id == begun] or [
         f for f in findings if f.id.startswith(begun)
     ]
-    meant = meant or [f for f in findings if begun in f.parts]
+    meant = meant or [f for f in findings if begun in f.parts or _at(begun, f)]
     if len(meant) != 1:
         close = [f.id for f in meant[:3]] or nearest(begun, ids, 3)
         hint = f"; did you mean {' or '.join(close)}?" if close else ""
@@ -251,13 +251,37 @@ def new_line(words: tuple[str, str], reason: str, by: str, punch: PunchList) -> 
     return str(_about(Decision(word, "", reason, by), meant[0], punch.comparison.found))
 
 
-def warning(line: str, punch: PunchList) -> str:
-    """What a decision does not do: an accepted danger stays one; "" where there is nothing to say.
+def _at(place: str, finding: Finding) -> bool:
+    """Whether a finding is about leads on the pins of a part: it may name no part at all."""
+    return any(point.owner == place for point in finding.points)
 
-    `line` is as `new_line` makes it.
+
+def contrary(line: str, decisions: Iterable[Decision]) -> Problem | None:
+    """Why a line cannot be added: another one is about the same finding, and only a person edits.
+
+    `line` is as `new_line` makes it and not among the decisions.
+    """
+    name = line.split()[1]
+    for decision in decisions:
+        if decision.finding == name:
+            return Problem(
+                f"decided already: {decision.word}; nothing was added", decision.span,
+                "no command changes what you typed: take this line away or edit it, then"
+                " decide again",
+            )  # fmt: skip
+    return None
+
+
+def warning(line: str, punch: PunchList) -> str:
+    """What a decision does not do: an accepted danger stays one, a departure is not yet written.
+
+    `line` is as `new_line` makes it; "" where there is nothing to say.
     """
     word, name = line.split()[:2]
     item = next((i for i in punch.everything if i.finding.id == name), None)
+    if word == "departure" and item is not None:
+        reason = next((m["text"] for m in _TAIL.finditer(line) if m["key"] == "because"), "")
+        return f"{_unwritten(item, reason)} It is no work and nothing to buy from now on."
     if word != "accept" or item is None or item.severity not in ("danger", "damage"):
         return ""
     if can_be_accepted(item):
@@ -344,8 +368,13 @@ def _one(settled: Settled, item: Item) -> str:
     if decision.word == "accept" and item.severity in ("danger", "damage"):
         still = f" It is accepted, and it stays what it is: {item.severity}."
     if decision.word == "departure":
-        still = " The comparison still shows it: write it into a .departures.buzz file"
-        line = departure_line(item.finding, decision.reason)
-        usual = " (buzzout suggest writes the usual ones)." if item.rule else "."
-        still += f", as in: {line}" if line else usual
+        still = f" {_unwritten(item, decision.reason)}"
     return f"{decision.word}: {item.finding.text}{reason}{still}"
+
+
+def _unwritten(item: Item, reason: str) -> str:
+    """That a departure is not written down where the comparison looks for it."""
+    told = "The comparison still shows it: write it into a .departures.buzz file"
+    line = departure_line(item.finding, reason)
+    usual = " (buzzout suggest writes the usual ones)." if item.rule else "."
+    return f"{told}, as in: {line}" if line else told + usual

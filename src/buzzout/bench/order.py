@@ -22,12 +22,15 @@ from buzzout.electrics.operating import operate
 from buzzout.electrics.ratings import audit_states
 from buzzout.electrics.stress import HIGH_MAINS, States, Stress, across, alternating_across
 from buzzout.job import Item, PunchList
+from buzzout.job.fuses import fuse_for
 from buzzout.job.places import Places
+from buzzout.job.told import amps
 
 # Findings that a new part answers. A reversed electrolytic is not trusted again: common practice.
 _NEW_PART = ("part-missing", "value-wrong", "value-drifted", "under-rated", "wrong-type")
 _SPOILT = "the one that is there was under voltage the wrong way round (common practice)"
 _TRIFLE = 1e-3  # a power that is not worth telling [W]
+_FUSES = ("fuse-too-large", "fuse-too-small", "fuse-stays", "fuse-inrush")
 # Kinds that are bought by value; everything else by its type.
 _BY_VALUE = ("resistor", "capacitor", "electrolytic", "inductor", "thermistor")
 
@@ -98,6 +101,7 @@ def order(punch: PunchList, settled: Settled) -> Order:
             line = _line(part, stresses, places)
             why = (*line.why, _SPOILT) if item.finding.kind == "reversed" else line.why
             lines.append(replace(line, why=why, settled=decision is not None))
+    lines += _fuses(punch, settled)
     if waits:
         remarks += (f"Not on the list, because nobody has looked there yet: {', '.join(waits)}",)
     return Order(tuple(_summed(lines)), tuple(_valves(punch, settled)), remarks)
@@ -225,6 +229,21 @@ def _summed(lines: Iterable[Line]) -> Iterator[Line]:
         parts = tuple(name for line in group for name in line.parts)
         why = tuple(dict.fromkeys(w for line in group for w in line.why))
         yield replace(group[0], parts=parts, why=why)
+
+
+def _fuses(punch: PunchList, settled: Settled) -> Iterator[Line]:
+    """A fuse for each that a rule tells to change, by what the primary of this chassis draws."""
+    side = punch.weighed.board.side if punch.weighed else None
+    for item in punch.rules:
+        decision = settled.of.get(item.finding.id)
+        if item.rule not in _FUSES or (decision is not None and decision.word != "restore"):
+            continue
+        current, told = side.draws.most if side is not None else (0.0, "")
+        value = (printed(fuse_for(current), "A"),) if current > 0 else ()
+        words = told.format(amps(current)) if value else "nothing tells what the set draws"
+        why = (f"{words}; {item.source}",)
+        bought = decision is not None
+        yield Line(item.finding.parts, "fuse", (*value, "slow"), why=why, settled=bought)
 
 
 def _valves(punch: PunchList, settled: Settled) -> Iterator[Valve]:

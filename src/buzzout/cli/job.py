@@ -136,8 +136,9 @@ def plan(folder: Path, html: Path | None) -> None:
 @click.option("--by", default="", help="Who decides; accept needs a name.")
 def decide(folder: Path, word: str, finding: str, because: str, by: str) -> None:
     """Write a decision on FINDING (its id, how it begins, or its part) into decisions.txt."""
-    from buzzout.bench.decisions import new_line, warning
+    from buzzout.bench.decisions import contrary, new_line, warning
     from buzzout.bench.keep import add_line, write_new
+    from buzzout.language import render
 
     place = job_folder(folder)
     now = _state(place)
@@ -145,6 +146,8 @@ def decide(folder: Path, word: str, finding: str, because: str, by: str) -> None
         line = new_line((word, finding), because, by, now.punch)
         said = next((d.span.line for d in now.decisions if str(d) == line), 0)
         if not said:
+            if against := contrary(line, now.decisions):
+                fail(render((against,), now.typed))
             write_new(place.decisions, b"")
             add_line(place.decisions, line)
     except ValueError as wrong:
