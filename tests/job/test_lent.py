@@ -70,3 +70,53 @@ def test_a_phase_mark_is_never_lent(punched):
     primary = punch.comparison.found.parts["T2"].elements[0]
     drawn = punch.comparison.reference.parts["T2"].elements[0]
     assert primary == replace(drawn, dot="")
+
+
+DCR = "winding T1 primary 0 210 230 0-210-230V dcr 20R+2R"
+NO_DCR = "winding T1 primary 0 210 230 0-210-230V"
+CHOKE = ("R1 resistor 1k 2W HT1 HT2", "choke L1 5H 1k 60mA\nwire L1.1 HT1\nwire L1.2 HT2")
+
+
+def test_the_ohms_of_the_primary_alone_may_be_lent(punched):
+    marked, silent = punched(), punched((DCR, NO_DCR))
+    assert silent.gate.fuses[1] == marked.gate.fuses[1]
+    assert "at the very most" in silent.gate.fuses[1]
+
+
+def test_ohms_that_no_file_tells_bound_nothing(punched):
+    """A guess is no bound, and what is computed with one says so."""
+    told = punched(drawing=changed((DCR, NO_DCR)), board=changed((DCR, NO_DCR))).gate.fuses
+    assert "very most" not in "".join(told)
+    assert "nobody told the ohms of the primary" in told[1]
+    assert "it stands the usual inrush" in told[1]
+    assert "with a guess for the ohms of T1 primary" in told[2]
+
+
+def test_a_choke_is_a_winding(punched):
+    silent = changed((CHOKE[0], CHOKE[1].replace(" 1k 60mA", "")))
+    punch = punched(drawing=changed(CHOKE), board=silent)
+    found, drawn = (c.parts["L1"] for c in (punch.comparison.found, punch.comparison.reference))
+    assert (found.elements, found.current) == (drawn.elements, drawn.current)
+    assert any("windings of L1" in each for each in punch.gate.checked)
+
+
+@pytest.mark.parametrize(
+    ("value", "better"), [("500mA", "another value is better"), ("315mA", "it is better as it is")]
+)
+def test_no_line_tells_to_put_back_a_fuse_that_another_line_tells_against(punched, value, better):
+    """The drawing has a fuse that a shorted reservoir leaves whole; so may the one found be."""
+    weak = (DCR, "winding T1 primary 0 210 230 0-210-230V dcr 150R+10R")
+    large = ("fuse F1 500mA slow", "fuse F1 800mA slow")
+    drawing = changed(weak, large)
+    punch = punched(drawing=drawing, board=changed(weak, (large[0], f"fuse F1 {value} slow")))
+    (line,) = punch.items
+    (rule,) = (i for i in punch.rules if i.rule == "fuse-stays")
+    first = f"Number {rule.number} comes first: {better}. Only to be as drawn: fit an 800mA fuse"
+    assert line.finding.action.startswith(first)
+
+
+def test_the_smallest_fuse_is_named(punched):
+    weak = (DCR, "winding T1 primary 0 210 230 0-210-230V dcr 150R+10R")
+    drawing = changed(weak, ("fuse F1 500mA slow", "fuse F1 800mA slow"))
+    (line,) = (i for i in punched(drawing=drawing, board=drawing).rules if i.rule == "fuse-stays")
+    assert line.finding.action.startswith("Fit a slow one of 400mA: the smallest that carries")

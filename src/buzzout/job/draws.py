@@ -2,7 +2,8 @@
 
 Running, cold and shorted are computed. For the moment of switching on there is a bound: whatever
 the core, the reservoir and the cold heaters do, no more can flow than the peak of the mains over
-the resistance of what the current must pass, which is the primary and what stands before it.
+the resistance of what the current must pass, which is the primary and what stands before it. A
+resistance that nobody told gives no bound.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
-from buzzout.circuit import Circuit, Edit, Element, Join, Point, apply
+from buzzout.circuit import Circuit, Edit, Element, Join, Point, apply, listed
 from buzzout.electrics.conditions import Conditions
 from buzzout.electrics.draft import COLD, WARM, Power
 from buzzout.electrics.operating import Operating, operate
@@ -20,7 +21,7 @@ from buzzout.electrics.resistance import resistances
 from buzzout.job.passages import Passage
 from buzzout.job.rails import Rails
 from buzzout.job.rulebook import figure
-from buzzout.job.supplyline import SupplyLine
+from buzzout.job.supplyline import HT_WINDING, SupplyLine
 
 _HALVES = 1.6  # alternating current of a half winding for its direct current, common practice
 
@@ -73,6 +74,18 @@ class Draws:
         return "as the drawing marks them" if self.side.lent else "as marked"
 
     @property
+    def guessed(self) -> str:
+        """That a current hangs on windings whose ohms nobody told, "" where it does not."""
+        fed = {part.name for part, _ in self.side.primaries}
+        told = [
+            f"{part.name} {element.label}"
+            for part, element in self.side.windings
+            if part.name in fed and not element.resistance
+            and (not element.taps or max(element.taps) - min(element.taps) > HT_WINDING)
+        ]  # fmt: skip
+        return f" (with a guess for the ohms of {listed(told)}, which nobody told)" if told else ""
+
+    @property
     def most(self) -> tuple[float, str]:
         """The current that a fuse must carry for good, and where it is from; 0 for unknown."""
         if self.full_load > 0:
@@ -81,10 +94,13 @@ class Draws:
 
     @cached_property
     def peak(self) -> float:
-        """The most that can flow at the worst instant of switching on, mains high; infinite."""
+        """The most that can flow at the worst instant of switching on, mains high.
+
+        Infinite where the primary or what it hangs on is not told.
+        """
         side = self.side
         ends = side.conductor("L"), side.conductor("N")
-        if side.volts <= 0 or None in ends:
+        if side.volts <= 0 or None in ends or not all(e.resistance for _, e in side.primaries):
             return math.inf
         line, neutral = (p for p in ends if p is not None)
         passed = resistances(self._charging, self._on(valves="cold")).between(line, neutral)

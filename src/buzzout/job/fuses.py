@@ -71,25 +71,27 @@ class Fused:
 
     def _switching(self, link: FuseLink) -> Iterator[str]:
         draws = self.draws
-        if not math.isfinite(draws.peak):
-            return
         least = f"{link.mark} {printed(link.rated, 'A')} must stand {_energy(link.stands)}"
-        bound = (
-            f"{self}: at the worst instant of switching on {amps(draws.peak)} and"
-            f" {_energy(draws.surge)} in the first half cycle at the very most (the resistance of"
-            f" the primary allows no more), {least} by {link.sheet}"
-        )
-        if draws.surge <= link.stands:
-            yield f"{bound}: it stands that"
-        elif draws.usual_surge > link.stands:
-            yield f"{bound}: it may blow"
+        stands = f"it stands the usual inrush, {_energy(draws.usual_surge)}"
+        if math.isfinite(draws.peak):
+            bound = (
+                f"at the worst instant of switching on {amps(draws.peak)} and"
+                f" {_energy(draws.surge)} in the first half cycle at the very most (the resistance"
+                f" of the primary allows no more), {least}"
+            )
+            stands = "it stands that" if draws.surge <= link.stands else f"{stands}, not that"
+        elif draws.side.isolated and draws.usual_surge:
+            bound = f"nobody told the ohms of the primary, which bound the switching on; {least}"
         else:
-            yield f"{bound}: it stands the usual inrush, {_energy(draws.usual_surge)}, not that"
+            return
+        blows = draws.surge > link.stands < draws.usual_surge
+        yield f"{self}: {bound} by {link.sheet}: {'it may blow' if blows else stands}"
 
     def _shorted(self, link: FuseLink) -> Iterator[str]:
         current, at = self.draws.shorted
         if at is not None and current > 0:
-            yield f"{self}: with {at} shorted about {amps(current)}, {_melting(link, current)}"
+            flows = f"about {amps(current)}{self.draws.guessed}"
+            yield f"{self}: with {at} shorted {flows}, {_melting(link, current)}"
 
 
 def fuses(side: SupplyLine) -> tuple[Fused, ...]:
@@ -150,8 +152,23 @@ def _stays(each: Fused) -> Iterator[Violation]:
     """A shorted reservoir that it may carry for good."""
     link, (current, at) = each.link("slow"), each.draws.shorted
     if link is not None and at is not None and link.carries(current):
-        text = f"with {at} shorted {each} carries about {amps(current)}, {_melting(link, current)}"
-        yield _broken("fuse-stays", each, text)
+        flows = f"about {amps(current)}{each.draws.guessed}"
+        text = f"with {at} shorted {each} carries {flows}, {_melting(link, current)}"
+        yield replace(_broken("fuse-stays", each, text), action=_smallest(each, current))
+
+
+def _smallest(each: Fused, shorted: float) -> str:
+    """The smallest slow fuse that carries the load, and what else where a short leaves it whole."""
+    load, _ = each.draws.most
+    value = fuse_for(load)
+    link = fuse_link(value, "slow")
+    if load <= 0 or link is None:
+        return ""
+    if link.carries(shorted):
+        told = f"{printed(value, 'A')} slow, the smallest that carries the load, stays whole too"
+        return f"Fit a second fuse, in the lead of the HT winding: {told}."
+    told = "the smallest that carries the load and stands the usual inrush"
+    return f"Fit a slow one of {printed(value, 'A')}: {told}."
 
 
 def _inrush(each: Fused) -> Iterator[Violation]:

@@ -1,8 +1,9 @@
 """What the drawing tells of windings and the chassis file leaves out.
 
-A winding does not show its volts, its current or its ohms. Where the chassis file is silent about
-one of them the rules and what is computed take the drawing's figure for the same winding; the
-list says so. A phase mark is never taken over: whether there is one is seen on the chassis.
+A winding, of a transformer or a choke, does not show its volts, its current or its ohms. Where the
+chassis file is silent about one of them the rules and what is computed take the drawing's figure
+for the same winding; the list says so. A phase mark is never taken over: whether there is one is
+seen on the chassis.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ _SILENT = {"taps": (), "current": None, "resistance": (), "load": None}
 
 
 def lent(comparison: Comparison) -> tuple[Comparison, tuple[str, ...]]:
-    """The comparison with silent windings told, and the transformers that this was done to."""
+    """The comparison with silent windings told, and the parts that this was done to."""
     drawing = comparison.reference
     found, repaired = (_told(c, drawing) for c in (comparison.found, comparison.repaired))
     names = tuple(n for n, part in found.parts.items() if part != comparison.found.parts[n])
@@ -35,11 +36,10 @@ def _told(circuit: Circuit, drawing: Circuit) -> Circuit:
 
 
 def _filled(part: Part, drawn: Part) -> Part:
-    if part.kind != "transformer":
-        return part
     known = {e.terminals: e for e in drawn.elements if e.kind == "winding"}
     elements = tuple(_element(e, known.get(e.terminals)) for e in part.elements)
-    return replace(part, elements=elements)
+    current = part.current if part.kind != "choke" or part.current else drawn.current
+    return replace(part, elements=elements, current=current)
 
 
 def _element(winding: Element, drawn: Element | None) -> Element:

@@ -217,27 +217,42 @@ def punch_list(
     return listing.whole() if consequences else listing.plain()
 
 
+_FUSE_VALUE = ("fuse-too-large", "fuse-too-small", "fuse-stays", "fuse-inrush")
+
+
 def _warned(items: Sequence[Item]) -> list[Item]:
-    """No line tells to fit what another line tells to take out.
+    """No line tells to fit what another line tells to take out, to leave or to fit otherwise.
 
     A part that the drawing has against a rule may also differ from the drawing: putting it right
     as drawn would put the danger back.
     """
     against = {
-        name: item.number
+        (name, item.rule in _FUSE_VALUE): f"Number {item.number} comes first: {better}"
         for item in items
-        if item.rule and item.finding.action.startswith("Take it out")
+        if item.rule and (better := _better(item))
         for name in item.finding.parts
     }
     told = []
     for item in items:
-        first = next((against[n] for n in item.finding.parts if n in against), None)
+        valued = (False, True) if item.finding.kind == "value-wrong" else (False,)
+        keys = ((name, value) for value in valued for name in item.finding.parts)
+        first = next((against[key] for key in keys if key in against), None)
         if first is not None and not item.rule:
-            action = f"Number {first} comes first: the part is better gone. Only to be as drawn: "
-            action += item.finding.action[:1].lower() + item.finding.action[1:]
+            action = item.finding.action
+            action = f"{first}. Only to be as drawn: {action[:1].lower()}{action[1:]}"
             item = replace(item, finding=replace(item.finding, action=action))  # noqa: PLW2901
         told.append(item)
     return told
+
+
+def _better(item: Item) -> str:
+    """What a line by rule makes of its part as the drawing has it, "" where it stays."""
+    action = item.finding.action
+    if action.startswith("Take it out"):
+        return "the part is better gone"
+    if item.rule not in _FUSE_VALUE:
+        return ""
+    return "it is better as it is" if action.startswith("Keep it") else "another value is better"
 
 
 def _differences(
