@@ -1,153 +1,124 @@
-"""Name the nodes of a board that has little to hold on to, one after another, the surest first.
+"""Name the nodes of a board that has little to hold on to.
 
-A named node speaks for its neighbours: a part on it has a like one on the drawn node, whose other
-end is then the name of the part's other end (percolation: Yartseva and Grossglauser, "On the
-performance of percolation graph matching", COSN 2013). Where nothing more is said clearly, colours
-are made anew under the names given so far; what is alone of its colour on both sides gets a name,
-or else one of a few that are alike: in a regular circuit either is right, on a damaged one likely.
+What is said clearly is spread (`names.py`). Where nothing more is, colours are made anew under the
+names given so far; what is alone of its colour on both sides gets a name, or else one of a few that
+are alike. In a regular circuit either is right; on a damaged one the colours tell: under the right
+name more nodes have their like on the other side. What was taken wrongly nevertheless is mended
+(`mend.py`), and the whole is begun again, with other choices where nothing tells.
 
 This is a guess. The names say where the search begins; they prove nothing.
 """
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
-from collections.abc import Hashable, Iterable, Sequence
-from heapq import heappop, heappush, nsmallest
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
 
-from buzzout.compare.colours import across, colours, halves
-from buzzout.compare.model import Pair, labelled_groups, live_nodes
+from buzzout.compare.mend import mended
+from buzzout.compare.model import Pair
+from buzzout.compare.names import Names, Sides
 
 CLEAR = 1.0  # votes that a name has at least beyond the next one
 TRIED = 8  # names that one group may have
-MANY = 30  # likely nodes; to speak for one of more says nothing
 RECOLOURED = 100  # times at most that the colours are made anew
+AGREED = 3  # starts that are the best together before the others are spared
+STARTS = 12  # times at most that the whole is begun
+TURNS = 0x9E3779B97F4A7C15  # bits without a pattern: which of several is taken at another start
 
 Name = tuple[int, int]  # number of a group of places, and the drawn node that it is
-Groups = tuple[tuple[int, ...], ...]
 
 
 def percolated(pair: Pair) -> dict[int, int]:
-    """Number of each group of places to its drawn node, for as many as can be."""
-    labelled = labelled_groups(pair)
-    names = _Names(pair, labelled.groups)
-    for n, label in enumerate(labelled.labels):
+    """Number of each group of places to its drawn node, for as many as can be.
+
+    The best of several starts, as soon as some are as good; one alone where nothing was a choice.
+    """
+    sides = Sides(pair)
+    every = range(len(sides.groups))
+    best: dict[int, list[dict[int, int]]] = defaultdict(list)
+    for start in range(STARTS):
+        names, chosen = _begun(sides, start)
+        names = mended(names)
+        best[names.right(every)].append(names.given)
+        if not chosen or len(best[max(best)]) == AGREED:
+            break
+    return best[max(best)][0]
+
+
+def _begun(sides: Sides, start: int) -> tuple[Names, int]:
+    """The names of one start, and how often nothing told which of several to take."""
+    names, chosen, every = Names(sides), 0, range(len(sides.groups))
+    for n, label in enumerate(sides.labels):
         if label is not None:
             names.give(n, label)
     names.spread(CLEAR)
     for _ in range(RECOLOURED):
-        alone, either = names.alike()
+        alone, either = _alike(names)
+        if not alone and not either and not names.spread(0, most=1):
+            either = _of_one_colour(names)
+            if not either:
+                break
         for n, node in alone:
             names.give(n, node)
         if either:
-            names = max((names.with_one(n, node) for n, node in either), key=_Names.right)
-        elif not alone and not names.spread(0, most=1):
-            break
+            best = _likeliest(names, either)
+            one = best[(start * TURNS >> chosen) % len(best)]
+            if one.right(every) < names.right(every):
+                break  # what is left fits nowhere
+            names, chosen = one, chosen + (len(best) > 1)
         names.spread(CLEAR)
-    return names.given
+    return names, chosen
 
 
-class _Names:
-    """The names given so far, and the votes for more."""
-
-    def __init__(self, pair: Pair, groups: Groups) -> None:
-        self.pair, self.groups = pair, groups
-        group_of = {k: n for n, group in enumerate(groups) for k in group}
-        nodes = {node: node for small in pair.drawing.smalls for node in small.at}
-        self._far = across(pair.drawing.smalls, nodes, sides=True)
-        self._beside: dict[int, list[tuple[Hashable, list[int]]]] = defaultdict(list)
-        for (way, n), others in across(pair.board.smalls, group_of, sides=True).items():
-            self._beside[n].append((way, others))
-        self.given: dict[int, int] = {}
-        self._taken: set[int] = set()
-        self._votes: dict[int, dict[int, float]] = defaultdict(lambda: defaultdict(float))
-        self._voters: dict[int, set[int]] = defaultdict(set)
-        self._line: list[tuple[float, float, int, int]] = []
-
-    def with_one(self, n: int, node: int) -> _Names:
-        """A copy in which one more group has a name, and what follows clearly from that."""
-        other = _Names(self.pair, self.groups)
-        for name in (*self.given.items(), (n, node)):
-            other.give(*name)
+def _likeliest(names: Names, either: Iterable[Name]) -> list[Names]:
+    """Of names that one group may have the best, those that nothing tells apart."""
+    every = range(len(names.sides.groups))
+    tried = []
+    for n, node in either:
+        other = names.copy()
+        other.give(n, node)
         other.spread(CLEAR)
-        return other
-
-    def right(self) -> int:
-        """How many parts are right under the names, less those that are wrong."""
-        count = 0
-        for n, node in self.given.items():
-            for way, others in self._beside.get(n, ()):
-                there = Counter(self._far.get((way, node), ()))
-                here = Counter(self.given[m] for m in others if m in self.given)
-                right = (here & there).total()
-                count += 2 * right - here.total()
-        return count
-
-    def give(self, n: int, node: int) -> None:
-        """Name a group, and count what that says of others."""
-        self.given[n] = node
-        self._taken.add(node)
-        changed = set(self._voters.pop(node, ()))
-        for way, others in self._beside.get(n, ()):
-            nodes = set(self._far.get((way, node), ()))
-            if len(nodes) > MANY:
-                continue
-            for other, each in ((o, e) for o in others for e in nodes):
-                self._votes[other][each] += 1 / len(nodes)
-                self._voters[each].add(other)
-            changed.update(others)
-        for other in sorted(changed - self.given.keys()):
-            self._queue(other)
-
-    def _queue(self, n: int) -> None:
-        """Put a group in line with what it is most likely to be: the clearest comes first."""
-        votes = self._votes.get(n, {})
-        open_ = ((-count, node) for node, count in votes.items() if node not in self._taken)
-        if ballot := nsmallest(2, open_):
-            (most, node), (next_most, _) = (*ballot, (0.0, 0))[:2]
-            heappush(self._line, (most - next_most, most, n, node))
-
-    def spread(self, clear: float, most: int = 0) -> int:
-        """Name what is clear by as many votes, `most` groups if that is not 0; how many it were."""
-        count = 0
-        while self._line and -self._line[0][0] >= clear and not (most and count == most):
-            _, votes, n, node = heappop(self._line)
-            if n in self.given:
-                continue
-            if node in self._taken or votes != -self._votes[n][node]:
-                continue  # it stands in line anew, with other votes
-            self.give(n, node)
-            count += 1
-        return count
-
-    def alike(self) -> tuple[list[Name], list[Name]]:
-        """Names of groups that are alone of their colour; else names that one group may have.
-
-        The widest colours count at which anything is alike.
-        """
-        nodes = live_nodes(self.pair)
-        row = {node: m for m, node in enumerate(nodes)}
-        fixed: tuple[list[Hashable], list[Hashable]] = (
-            [None] * len(nodes),
-            [None] * len(self.groups),
-        )
-        for n, node in self.given.items():
-            fixed[0][row[node]] = fixed[1][n] = "named", node
-        for mine, theirs in reversed(list(colours(*halves(self.pair, self.groups), *fixed))):
-            drawn = _classes(mine, (row[node] for node in nodes if node not in self._taken))
-            found = _classes(theirs, (n for n in range(len(theirs)) if n not in self.given))
-            both = [c for c in drawn if len(drawn[c]) == len(found.get(c, ()))]
-            if alone := [(found[c][0], nodes[drawn[c][0]]) for c in both if len(drawn[c]) == 1]:
-                return alone, []
-            if both:
-                fewest = min(both, key=lambda c: len(drawn[c]))
-                return [], [(found[fewest][0], nodes[m]) for m in drawn[fewest][:TRIED]]
-        return [], []
+        tried.append(other)
+    rights = [other.right(every) for other in tried]
+    tried = [other for other, right in zip(tried, rights, strict=True) if right == max(rights)]
+    if len(tried) == 1:
+        return tried
+    agreeing = [other.agreeing() for other in tried]
+    return [other for other, count in zip(tried, agreeing, strict=True) if count == max(agreeing)]
 
 
-def _classes(colours: Sequence[int], kept: Iterable[int]) -> dict[int, list[int]]:
-    """Colour to those of some nodes that have it."""
-    table: dict[int, list[int]] = defaultdict(list)
-    for n in kept:
-        table[colours[n]].append(n)
-    return table
+def _alike(names: Names) -> tuple[list[Name], list[Name]]:
+    """Names of groups that are alone of their colour; else names that one group may have.
+
+    The widest colours count at which anything is alike.
+    """
+    for classes in _classes(names):
+        even = [(groups, nodes) for groups, nodes in classes if len(groups) == len(nodes)]
+        if alone := [(groups[0], nodes[0]) for groups, nodes in even if len(nodes) == 1]:
+            return alone, []
+        if even:
+            groups, nodes = min(even, key=lambda both: len(both[1]))
+            return [], [(groups[0], node) for node in nodes[:TRIED]]
+    return [], []
+
+
+def _of_one_colour(names: Names) -> list[Name]:
+    """Names that one group may have where no colour has as many nodes on one side as the other."""
+    for classes in _classes(names):
+        if classes:
+            groups, nodes = min(classes, key=lambda both: len(both[1]))
+            return [(groups[0], node) for node in nodes[:TRIED]]
+    return []
+
+
+def _classes(names: Names) -> Iterator[list[tuple[list[int], list[int]]]]:
+    """Groups and drawn nodes of each colour that is on both sides; the widest radius first."""
+    rows, groups = names.open()
+    for ours, theirs in reversed(names.colours()):
+        drawn: dict[int, list[int]] = defaultdict(list)
+        found: dict[int, list[int]] = defaultdict(list)
+        for hue, m in zip(ours[rows].tolist(), rows, strict=True):
+            drawn[hue].append(names.sides.nodes[m])
+        for hue, n in zip(theirs[groups].tolist(), groups, strict=True):
+            found[hue].append(n)
+        yield [(found[hue], nodes) for hue, nodes in drawn.items() if hue in found]
