@@ -24,6 +24,7 @@ from buzzout.compare.task import task
 from buzzout.compare.together import LARGEST, by_regions, look_again
 
 FEW_CHOICES = 200  # with furniture to hold on to
+LOOKED = 5  # share of the effort for a second look; the names leave little to find, it goes to proof
 AGAIN = 2  # times that what the remedies left undone is explained anew
 WHOLE_BOARD = 2500  # small parts; larger boards are explained by regions alone, without a bound
 Progress = Callable[[str, float], None]
@@ -120,7 +121,8 @@ def _boldly(rest: Rest, effort: int, say: Progress) -> Match:
     """
     bold = Rest(rest.pair, settle(rest.pair, percolated(rest.pair)))
     better = max(rest, bold, key=lambda each: len(each.settled.fits))
-    return look_again(rest.pair, by_regions(better, effort, say), effort, say)
+    first = by_regions(better, effort, say)
+    return look_again(rest.pair, first, min(effort, first.steps + effort // LOOKED), say)
 
 
 def no_anchors(pair: Pair) -> bool:

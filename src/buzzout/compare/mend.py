@@ -4,7 +4,7 @@ What percolation got wrong early, it built upon. The names around a place that d
 some radius, are taken back, and the rest speaks for them once more (ruin and recreate: Schrimpf and
 others, "Record breaking optimization results using the ruin and recreate principle", Journal of
 Computational Physics 159, 2000). Now the names on all sides of the hole are heard at once, not
-only those from where percolation came. After that names of two groups are exchanged. What brings more
+only those from where percolation came. Then the names of two groups are exchanged. What brings more
 parts right is kept.
 """
 
