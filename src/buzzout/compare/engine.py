@@ -24,7 +24,7 @@ from buzzout.compare.task import task
 from buzzout.compare.together import LARGEST, by_regions, look_again
 
 FEW_CHOICES = 200  # with furniture to hold on to
-LOOKED = 5  # share of the effort for a second look; the names leave little to find, it goes to proof
+LOOKED = 5  # share of the effort that a second look has; the rest is for the proof
 AGAIN = 2  # times that what the remedies left undone is explained anew
 WHOLE_BOARD = 2500  # small parts; larger boards are explained by regions alone, without a bound
 Progress = Callable[[str, float], None]
