@@ -28,3 +28,10 @@ def test_the_positions_of_a_switch_are_offered(tmp_path, switch, told):
         found.write_text(text.replace("# switch S1\n", f"switch S1 {form} {position}\n"))
         loaded = load(found).sound()
         assert loaded.circuit.parts["S1"].setting == position.removeprefix("set ")
+
+
+def test_the_chassis_and_its_bolts_have_a_heading(tmp_path):
+    path = tmp_path / "x.reference.buzz"
+    path.write_text('reference "x"\nbond PE1\nR1 resistor 1k PE1 chassis\n')
+    rows = chassis(load(path).sound().circuit, path.name).splitlines()
+    assert {"# at chassis", "# at PE1"} <= set(rows)

@@ -131,6 +131,17 @@ def test_furniture_that_is_not_said_again_was_not_looked_at(tmp_path, lines, unl
     assert [part.name for part in coverage(loaded).unlooked] == unlooked
 
 
+def test_what_goes_to_the_chassis_is_closed_by_a_heading_there(found):
+    """The metal is a place like any other, and so is a bolt in it."""
+    once = "at V1.3\n  resistor 1k to chassis\nat V1.4\n  wire black to PE1\n"
+    loaded = found(once)
+    lines = [span.line for span in coverage(loaded).single]
+    assert len(lines) == 2
+    twice = once + "at chassis\n  resistor 1k to V1.3\nat PE1\n  wire black to V1.4\n"
+    covered = coverage(found(twice))
+    assert (covered.confirmed, covered.once, covered.single) == (2, 0, ())
+
+
 def test_the_report_in_words(found):
     loaded = found(
         "at TS1.1\nresistor 1k to V1.3\ncapacitor 22n to ?\nresistor unread to TS1.2\n"
@@ -158,7 +169,9 @@ def test_the_report_in_words(found):
         "  V1: 1 2 4 5 6 7 8 9\n"
         "  V2: 1 2 3 4 5 6 7 8 9\n"
         "  T1: red1 red/yellow red2 h1 h2\n"
-        "  … and 4 more (--all)"
+        "  … and 4 more (--all)\n"
+        "seen from one end, no heading (at …) at the other yet: 1\n"
+        "      7 | resistor unread to TS1.2"
     )
 
 

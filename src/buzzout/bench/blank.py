@@ -48,6 +48,9 @@ def chassis(drawing: Circuit, drawing_file: str) -> str:
         "",
         "# -- strips and boards: count their tags, say which are bolted to the chassis",
         "# strip TS1 12 tags earthed 3",
+        "",
+        "# -- the metal itself: what is soldered or bolted to it, wherever that is",
+        "# at chassis",
     ]
     for part in drawing.parts.values():
         if part.furniture and part.kind != "strip":
@@ -74,9 +77,7 @@ def _piece(part: Part) -> Iterator[str]:
         yield from (f"# {row}" for row in textwrap.wrap(hint, 96))
     for element in wound:
         yield f"# winding {part.name} {element.label} {' '.join(element.terminals)} "
-    for point in part.points:
-        if point.pin:
-            yield f"# at {point}"
+    yield from (f"# at {point}" for point in part.points)
 
 
 def _wound(elements: tuple[Element, ...]) -> str:

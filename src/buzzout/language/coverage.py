@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from itertools import groupby
 
-from buzzout.circuit import CHASSIS, Circuit, Part, Point, Span
+from buzzout.circuit import CHASSIS, Circuit, Link, Part, Point, Span
 from buzzout.language.load import Loaded
 from buzzout.language.problems import excerpt
 from buzzout.language.sightings import Contradiction, Sighting
@@ -23,7 +23,8 @@ class Coverage:
     of furniture that nothing speaks of. `unread` are parts of which something could not be read,
     `unlooked` is furniture taken over from the drawing that nobody has looked at; of a jack, a
     connector and a bolt the contacts are all there is to see, and a lead on one shows it. `unseen`
-    are parts with an end that goes where nobody could see.
+    are parts with an end that goes where nobody could see. `single` are the lines of what was seen
+    once, without the unmatched and the unseen.
     """
 
     confirmed: int
@@ -34,6 +35,7 @@ class Coverage:
     unread: tuple[Part, ...]
     unlooked: tuple[Part, ...]
     unseen: tuple[Part, ...]
+    single: tuple[Span, ...] = ()
 
     @property
     def total(self) -> int:
@@ -49,13 +51,16 @@ def coverage(loaded: Loaded) -> Coverage:
         if part.furniture and loaded.drawing and name in loaded.drawing.parts
         and part.span == loaded.drawing.parts[name].span
     }  # fmt: skip
-    things: dict[tuple[str, int, str], int] = {}
+    things: dict[tuple[str, int, str], Link] = {}
     for link in circuit.links:
         if link.how != "joint":
             owner = link.a.owner if link.how == "lead" else f"{link.a} {link.b}"
-            things[link.span.file, link.span.line, owner] = link.seen
-    seen = list(things.values())
+            things[link.span.file, link.span.line, owner] = link
+    seen = [link.seen for link in things.values()]
     parts = circuit.parts.values()
+    listed = {sighting.span for sighting, _ in loaded.entered.unmatched}
+    listed |= {part.span for part in parts if part.unseen}
+    single = (x.span for x in things.values() if x.seen == 1 and x.span not in listed)
     return Coverage(
         confirmed=seen.count(2),
         once=seen.count(1),
@@ -65,6 +70,7 @@ def coverage(loaded: Loaded) -> Coverage:
         unread=tuple(p for p in parts if p.unread and p.name not in inherited),
         unlooked=tuple(p for p in parts if p.name in inherited and not _shown(p, circuit)),
         unseen=tuple(p for p in parts if p.unseen),
+        single=tuple(dict.fromkeys(single)),
     )
 
 
@@ -110,6 +116,8 @@ def told(covered: Coverage, sources: Mapping[str, tuple[str, ...]], most: int | 
         for s, at in covered.unmatched
     ]
     lines += _listed("seen from one end although both were visited", missing, most)
+    single = [f"{span.line:>5} | {_typed(span, sources)}" for span in covered.single]
+    lines += _listed("seen from one end, no heading (at …) at the other yet", single, most)
     return lines
 
 
@@ -127,6 +135,11 @@ def _listed(
         *(f"  {row}" for row in shown),
         *more,
     ]
+
+
+def _typed(span: Span, sources: Mapping[str, tuple[str, ...]]) -> str:
+    """A line as it stands in its file."""
+    return sources[span.file][span.line - 1].strip()
 
 
 def _names(parts: Iterable[Part]) -> Iterable[str]:
