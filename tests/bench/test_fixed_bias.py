@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 
 from buzzout.bench.bring_up import bring_up
+from buzzout.bench.output_stage import stages
+from buzzout.bench.output_stage import told as output_told
 from buzzout.bench.readings import Sitting, report
 from buzzout.bench.settings import NO_OUTPUT
 from buzzout.circuit import CHASSIS, Fit, Part, Point, Quantity, Reading, apply, parse
@@ -124,3 +126,34 @@ def test_a_sound_set_whose_bias_pot_nobody_wrote_down_is_told_as_such(pair, sett
     if best.faults[0].kind != "nothing":
         told = float(best.faults[0].size.removeprefix("P6 at ").rstrip("%"))
         assert told == pytest.approx(float(setting.rstrip("%")), abs=10)
+
+
+def stage_of(pair, *lines):
+    readings = tuple(
+        Reading(Point(*at.split(".")), CHASSIS, Quantity(value, unit)) for at, value, unit in lines
+    )
+    (first, _) = stages([Sitting(0, readings)], compare(pair, pair))
+    return first
+
+
+V4 = (("V4.8", 0.42, "V"), ("V4.8", 10.1, "ohm"), ("V4.3", 381.0, "V"), ("V4.4", 376.0, "V"))
+
+
+def test_a_bias_that_was_read_is_no_worn_valve(pair):
+    """A new EL34 passes 41.6 mA at 381 V, 376 V and some -30 V on its grid."""
+    made = stage_of(pair, *V4, ("V4.5", -30.5, "V"))
+    rows = "\n".join(output_told(made))
+    assert "worn" not in rows
+    assert "replace" not in rows
+    burnt = made.before.stage.anode.value
+    assert burnt < 0.7 * 25
+    assert made.proposal.anode == pytest.approx(0.7 * 25, rel=0.01)
+    assert -30.5 < made.proposal.grid < -25
+    half = stage_of(pair, *V4, ("V4.5", -20.0, "V"))
+    assert "worn" in "\n".join(output_told(half))
+
+
+def test_a_bias_that_nobody_read_judges_no_valve(pair):
+    rows = "\n".join(output_told(stage_of(pair, *V4)))
+    assert "volts were not read: nothing is said of the valve" in rows.replace("\n    ", " ")
+    assert "worn" not in rows

@@ -16,6 +16,7 @@ from buzzout.electrics.output import (
     Figure,
     OutputStage,
     Proposal,
+    bias_for,
     output_model,
     output_stage,
     propose,
@@ -94,6 +95,8 @@ def _bias(
     if not found:
         return replace(plain, missing=missing)
     before, after = found[0], found[-1] if len(found) > 1 else None
+    if before.taken.readings.held:
+        aim, plain = CLASS_AB, replace(plain, aim=CLASS_AB)
     made = replace(plain, before=before, proposal=_propose(before, aim), after=after)
     if after is not None and after.stage.anode.value > aim * after.stage.anode_limit:
         made = replace(made, further=_propose(after, aim))
@@ -101,7 +104,10 @@ def _bias(
 
 
 def _propose(read: Read, aim: float) -> Proposal | None:
-    return propose(read.taken.readings, aim, supply_ohms=read.taken.supply_ohms)
+    readings, supply_ohms = read.taken.readings, read.taken.supply_ohms
+    if readings.held:
+        return bias_for(readings, aim, supply_ohms)
+    return propose(readings, aim, supply_ohms=supply_ohms)
 
 
 def _missing(
@@ -134,7 +140,7 @@ def sheet(bias: Bias) -> Sheet:
     before, proposal, after = bias.before, bias.proposal, bias.after
     assert before is not None
     columns = ["", f"before ({_step(before)})"]
-    columns.append(f"with {_ordered(proposal)}" if proposal else "no prediction")
+    columns.append(f"with {_told(proposal)}" if proposal else "no prediction")
     columns.append(f"after ({_step(after)})" if after else "after")
     first, last = _read_column(before), _read_column(after) if after else [_FREE] * len(_ROWS)
     rows = zip(_ROWS, first, _proposed_column(proposal, before), last, strict=True)
@@ -151,6 +157,7 @@ _ROWS = (
     "drop across it",
     "anode to chassis",
     "screen to chassis",
+    "grid to chassis",
     "cathode current",
     "quick rule, to chassis",
     "EXACT, to cathode",
@@ -172,6 +179,10 @@ def _step(read: Read) -> str:
     return f"step {read.sitting.step}" if read.sitting.step else "running"
 
 
+def _told(proposal: Proposal) -> str:
+    return f"{_volts(proposal.grid)} on the grid" if proposal.grid else _ordered(proposal)
+
+
 def _ordered(proposal: Proposal) -> str:
     return f"{printed(proposal.ohms, 'ohm')} {proposal.order:g} W"
 
@@ -184,6 +195,7 @@ def _read_column(read: Read) -> list[str]:
         _volts(r.drop),
         _volts(r.anode),
         _volts(r.screen),
+        _volts(r.grid) if r.held else "-",
         f"{s.cathode.value * 1e3:.1f} mA +-{s.cathode.off * 1e3:.1f}",
         _watts(s.quick),
         _watts(s.anode),
@@ -203,6 +215,7 @@ def _proposed_column(proposal: Proposal | None, before: Read) -> list[str]:
         _volts(p.drop),
         _volts(p.anode_volts),
         _volts(p.screen_volts),
+        _volts(p.grid) if p.grid else "-",
         f"{p.cathode * 1e3:.1f} mA",
         f"{p.anode_volts * p.cathode:.2f} W",
         f"{p.anode:.2f} W",
@@ -231,14 +244,18 @@ def _remarks(bias: Bias) -> Iterator[str]:
         yield "the resistor was not measured: its marking is taken, with its tolerance"
     limit = f"{bias.aim:.0%} of the limit at rest (common practice)"
     best = bias.further or (bias.proposal if bias.after is None else None)
-    if best is not None:
+    if best is not None and best.grid:
+        volts = f"{_volts(best.grid)} on the grid"
+        yield f"the bias sets the current: {volts} brings the anode to {limit}"
+        yield "set it by the drop across the cathode resistor; measure again afterwards"
+    elif best is not None:
         yield f"{_ordered(best)} is the smallest that keeps the anode within {limit}"
         yield "its size is twice what it burns; measure again afterwards"
     elif output_model(last.taken.readings.type) is None:
         yield "no proposal: no model of this valve"
     elif math.isnan(last.stage.anode_limit):
         yield "no proposal: no limit of this valve is known"
-    elif unfit(last.taken.readings):
+    elif unfit(last.taken.readings) or math.isnan(last.taken.readings.grid):
         pass  # the stage itself says so
     elif bias.after is not None and last.stage.anode.value <= bias.aim * last.stage.anode_limit:
         yield f"the anode is within {limit}"
@@ -252,12 +269,16 @@ def _kept(after: Read, proposal: Proposal) -> str:
     """Whether the prediction came true."""
     if abs(after.taken.readings.ohms / proposal.ohms - 1) > _OTHER:
         return "another resistor than the proposed one is fitted: the prediction is not of it"
+    held = after.taken.readings.grid
+    if proposal.grid and not abs(held / proposal.grid - 1) < _SET:
+        return "another bias than the proposed one is set: the prediction is not of it"
     apart = after.stage.anode.value - proposal.anode
     if abs(apart) <= after.stage.anode.off + _MODEL * proposal.anode:
         return "as predicted, within the meter and the model"
     return f"{abs(apart):.2g} W {'more' if apart > 0 else 'less'} than predicted: read once more"
 
 
+_SET = 0.03  # how near a bias pot is set; common practice
 # Tolerance of the resistor that was bought; how far the valve's model may be off. Common practice.
 _OTHER, _MODEL = 0.12, 0.1
 

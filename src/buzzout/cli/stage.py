@@ -95,7 +95,8 @@ def stage(
         made = read_files(file, None, departures)
         files, paths = titles(made), made.paths
         taken = _from_file(made.circuit, valves, told, file)
-    usual = CLASS_AB if taken.readings.valves > 1 else CLASS_A
+    several = taken.readings.valves > 1 or taken.readings.held
+    usual = CLASS_AB if several else CLASS_A
     sheet, over = _sheet(
         taken, share(aim, "--aim") if aim else usual, (*files, ("valves", _named(valves, taken)))
     )

@@ -43,6 +43,9 @@ class Readings:
         How many share the resistor.
     accuracy : float
         Of each reading, as a share of it: 1 % for a hand-held meter (common practice). [1]
+    grid : float
+        What a bias supply holds the grid at, to chassis; NaN where one does and nobody read it, 0
+        where the cathode resistor makes the bias. [V]
     marked : float or None
         Tolerance of the resistor where only its marking is known; None: it was measured. [1]
     """
@@ -55,6 +58,12 @@ class Readings:
     valves: int = 1
     accuracy: float = 0.01
     marked: float | None = None
+    grid: float = 0.0
+
+    @property
+    def held(self) -> bool:
+        """Whether a bias supply sets the current, and not the cathode resistor."""
+        return self.grid != 0.0
 
     def error(self, name: str) -> float:
         """How far one of the readings may be off, as a share of it. [1]."""
@@ -183,30 +192,35 @@ _WORN, _TOO_MUCH = 0.5, 1.5
 # Below this share of a new valve's current no resistor is chosen: one that brings a worn valve to
 # its limit takes a new one far beyond. Common practice.
 _FIT = 0.7
+_HALVINGS = 16
 _ABSURD = 10.0  # beyond this, or below its inverse, nothing is predicted
 
 
 def emission(readings: Readings) -> float:
-    """The current read over what the sheet's valve passes at these voltages, grid at chassis. [1].
+    """The current read over what the sheet's valve passes at these voltages. [1].
 
-    NaN where the type has no model; infinite where the model has the valve cut off.
+    NaN where the type has no model, or nobody read what a bias supply holds its grid at; infinite
+    where the model has the valve cut off.
     """
     known = output_model(readings.type)
-    if known is None:
+    if known is None or math.isnan(readings.grid):
         return math.nan
     vk = readings.drop
-    there = flow(known, -vk, _screen(readings) - vk, readings.anode - vk)
+    there = flow(known, readings.grid - vk, _screen(readings) - vk, readings.anode - vk)
     return _each(readings) / there.cathode if there.cathode > 1e-6 else math.inf
 
 
 def _condition(readings: Readings) -> Iterator[str]:
     """What the current says of the valve and its grid."""
     factor = emission(readings)
-    if factor < _WORN:
+    if math.isnan(readings.grid):
         yield (
-            f"{factor:.0%} of the current that a new valve passes at these voltages: worn, or its"
-            " grid is negative: measure the grid"
+            "a bias supply holds the grid and its volts were not read: nothing is said of the"
+            " valve; read the grid at its pin (the meter pulls it down a little)"
         )
+    if factor < _WORN:
+        why = "worn" if readings.held else "worn, or its grid is negative: measure the grid"
+        yield f"{factor:.0%} of the current that a new valve passes at these voltages: {why}"
     if factor > _TOO_MUCH:
         much = "far more than" if factor > _ABSURD else f"{factor:.1f} times"
         yield (
@@ -257,7 +271,7 @@ def _screen_share(readings: Readings, tube: Any) -> tuple[float, str, tuple[str,
         remarks = ("screen voltage not read, taken as the anode's",)
     if known is not None and emission(readings) < _ABSURD:
         vk = readings.drop
-        got = flow(known, -vk, _screen(readings) - vk, readings.anode - vk)
+        got = flow(known, readings.grid - vk, _screen(readings) - vk, readings.anode - vk)
         if got.cathode > 0:
             return got.screen / got.cathode, "the model", remarks
     for point in tube.points if tube is not None else ():
@@ -284,14 +298,18 @@ class Proposal:
     watts: float
     order: float
     settled: bool
+    grid: float = 0.0
 
 
-def predict(readings: Readings, ohms: float, supply_ohms: float = 0.0) -> Proposal | None:
-    """The stage with another cathode resistor, by the model set to this very valve.
+def predict(
+    readings: Readings, ohms: float, supply_ohms: float = 0.0, grid: float | None = None
+) -> Proposal | None:
+    """The stage with another cathode resistor or bias, by the model set to this very valve.
 
     The model's current is scaled so that it gives the measured one at the measured voltages; then
     the stage is solved anew. `supply_ohms` is how much the supply rises for each ampere less
-    (zero keeps anode and screen where they were read). None where the type has no model, or the
+    (zero keeps anode and screen where they were read), `grid` another voltage of the bias supply
+    [V]. None where the type has no model, or the
     readings are none that such a valve could give.
     """
     known, factor = output_model(readings.type), emission(readings)
@@ -302,7 +320,7 @@ def predict(readings: Readings, ohms: float, supply_ohms: float = 0.0) -> Propos
     for _ in range(30):
         stage = Stage(
             supply=now.anode, load=0.0, cathode=ohms, screen_volts=_screen(now),
-            valves=readings.valves,
+            valves=readings.valves, grid_volts=readings.grid if grid is None else grid,
         )  # fmt: skip
         last, point = point, settle(known, stage, factor)
         rise = supply_ohms * (each - point.flow.cathode) * readings.valves
@@ -327,10 +345,10 @@ def propose(
 ) -> Proposal | None:
     """The smallest preferred resistor that keeps the anode at or below a share of its limit.
 
-    None where there is none, and for a valve that is `unfit`.
+    None where there is none, for a valve that is `unfit`, and where a bias supply sets the current.
     """
     limit = _limit(device(readings.type), "anode_w")
-    if math.isnan(limit) or unfit(readings):
+    if math.isnan(limit) or readings.held or unfit(readings):
         return None
     sizes = list(_sizes(series))
     low, high, best = 0, len(sizes), None
@@ -343,6 +361,28 @@ def propose(
             high, best = middle, got
         else:
             low = middle + 1
+    return best
+
+
+def bias_for(readings: Readings, share: float, supply_ohms: float = 0.0) -> Proposal | None:
+    """The stage at the grid voltage that brings the anode to a share of its limit.
+
+    Its `grid` is what the bias supply has to hold. None where no such supply is, the type has no
+    model or limit, or the readings are none that such a valve could give.
+    """
+    limit = _limit(device(readings.type), "anode_w")
+    if not readings.held or math.isnan(limit):
+        return None
+    low, high, best = 3 * readings.grid, 0.0, None
+    for _ in range(_HALVINGS):
+        middle = (low + high) / 2
+        got = predict(readings, readings.ohms, supply_ohms, middle)
+        if got is None:
+            return None
+        if got.settled and got.anode <= share * limit:
+            low, best = middle, replace(got, grid=middle)
+        else:
+            high = middle
     return best
 
 

@@ -21,6 +21,7 @@ from buzzout.electrics.resistance import resistances
 
 _POWER = ("output", "beam", "power")  # words in the kinds of valves that deliver power
 TOLD, READ, MARKED, COMPUTED = "told", "read", "as marked, not measured", "COMPUTED, not read"
+_HELD = 1.0  # a grid that is more negative hangs on a bias supply; common practice [V]
 _MARKING = 0.2  # tolerance of a resistor that states none; common practice
 
 
@@ -94,11 +95,14 @@ def take(
     found = {"ohms": (ohms, whence)}
     for role, own in (("cathode", told.drop), ("anode", told.anode), ("screen", told.screen)):
         found[role] = _volts(state, [p[role] for p in pins if role in p], own)
+    grid = _grid(state, [p["grid"] for p in pins if "grid" in p])
+    found["grid"] = grid, READ
     if math.isnan(found["cathode"][0]) or math.isnan(found["anode"][0]):
         raise NoStage("drop or anode voltage not read, and the circuit could not be computed")
     readings = Readings(
         state.net.circuit.parts[names[0]].type, found["cathode"][0], ohms, found["anode"][0],
         found["screen"][0], len(names), told.accuracy, tolerance if whence == MARKED else None,
+        grid,
     )  # fmt: skip
     places = {role: ", ".join(str(p[role]) for p in pins if role in p) for role in pins[0]}
     origin = {role: words for role, (_, words) in found.items()}
@@ -165,6 +169,17 @@ def _volts(state: Operating, points: list[Point], told: float) -> tuple[float, s
     minus = common(state.net.circuit)
     found = [v for p in points if not math.isnan(v := state.volts(p, minus))]
     return (sum(found) / len(found), COMPUTED) if found and state.settled else (math.nan, "unknown")
+
+
+def _grid(state: Operating, grids: list[Point]) -> float:
+    """What a bias supply holds the grids at: as read; NaN where it was not; 0 without any. [V]."""
+    read = list(_read(state.net.circuit, grids))
+    if read:
+        mean = sum(read) / len(read)
+        return mean if mean < -_HELD else 0.0
+    minus = common(state.net.circuit)
+    held = state.settled and any(state.volts(p, minus) < -_HELD for p in grids)
+    return math.nan if held else 0.0
 
 
 def _read(circuit: Circuit, points: Iterable[Point]) -> Iterator[float]:

@@ -40,13 +40,15 @@ _PREDICTED = (
     Column("order_w", "order", lambda w: f"{w:g} W", right=True),
 )
 _CALLED = {"cathode": "drop across the cathode resistor", "ohms": "that resistor",
-           "anode": "anode to chassis", "screen": "screen to chassis"}  # fmt: skip
+           "anode": "anode to chassis", "screen": "screen to chassis",
+           "grid": "grid to chassis"}  # fmt: skip
 
 
 def taken_table(taken: Taken) -> Table:
     """What the figures rest on."""
     r = taken.readings
     values = {"cathode": r.drop, "ohms": r.ohms, "anode": r.anode, "screen": r.screen}
+    values |= {"grid": r.grid} if r.held else {}
     rows = tuple(
         (
             f"{_CALLED[key]} {taken.points.get(key, '')}".rstrip(),
