@@ -54,6 +54,24 @@ def test_what_was_put_right_comes_from_the_comparison_and_not_from_a_tick(job):
     assert " line " not in text.partition("What is left")[0]
 
 
+def test_what_was_only_looked_at_is_not_put_right(job):
+    right = job.chassis.read_text(encoding="utf-8")
+    unread = right.replace("capacitor  22n 400V  to V1.8", "capacitor  unread  to V1.8")
+    unread = unread.replace("capacitor     22n 400V  ", "capacitor     unread  ")
+    job.chassis.write_text(unread, encoding="utf-8")
+    keep_state(job, "as-received")
+    job.chassis.write_text(right, encoding="utf-8")
+    got = made(job)
+    assert [i.finding.kind for i in got.change.closed] == ["not-verified"]
+    assert got.put_right == ()
+    told = "Could not be told when it came in, and was looked at since: C2."
+    for reader in ("owner", "technician"):
+        assert told in as_text(got, reader)
+        assert "not verified" not in as_text(got, reader).partition("What is left")[0]
+    assert told in as_page(got, "owner")
+    assert "<td>seen since</td>" in as_page(got, "technician")
+
+
 def test_readings_that_were_taken_again_are_in_the_technicians_record(job):
     job.readings.write_text(
         'found "r"\ninclude "chassis.found.buzz"\nreads V1.6 to chassis 47R\nstep 0\n'

@@ -14,7 +14,7 @@ from hashlib import sha256
 from pathlib import Path
 
 from buzzout.bench.as_left import AsLeft, as_left
-from buzzout.bench.decisions import Decision, open_lines
+from buzzout.bench.decisions import UNSEEN, Decision, open_lines
 from buzzout.bench.guide import still_unseen, unseen
 from buzzout.bench.output_stage import Bias, stages
 from buzzout.bench.output_stage import told as bias_told
@@ -91,10 +91,37 @@ class Record:
         return gate.watch if gate is not None else ()
 
     @property
+    def mended(self) -> tuple[Item, ...]:
+        """What was wrong when it came in and is closed."""
+        seen = self.seen_since
+        return tuple(item for item in self._closed if item not in seen)
+
+    @property
+    def seen_since(self) -> tuple[Item, ...]:
+        """What is closed because somebody has looked since: there was nothing to put right."""
+        return tuple(
+            item
+            for item in self._closed
+            if item.finding.kind == UNSEEN or (self.before and unseen(item, self.before.punch))
+        )
+
+    @property
+    def _closed(self) -> tuple[Item, ...]:
+        return self.change.closed if self.change is not None else ()
+
+    @property
+    def looked(self) -> str:
+        """The parts or points that somebody has looked at since, in one sentence; or ""."""
+        about = (i.finding.parts or i.finding.points[:1] for i in self.seen_since)
+        names = dict.fromkeys(str(name) for each in about for name in each)
+        told = "Could not be told when it came in, and was looked at since"
+        return f"{told}: {', '.join(names)}." if names else ""
+
+    @property
     def put_right(self) -> tuple[str, ...]:
-        """What is closed since it came in, the parts of one kind together, worst first."""
+        """What is put right since it came in, the parts of one kind together, worst first."""
         parts: dict[str, list[str]] = {}
-        for item in self.change.closed if self.change is not None else ():
+        for item in self.mended:
             named = parts.setdefault(item.finding.title, [])
             about = item.finding.parts or item.finding.points
             named += [name for name in map(str, about[:4]) if name not in named]
@@ -202,6 +229,7 @@ def as_text(made: Record, reader: str) -> str:
     lines += _block("Readings that are off", [made.off] if made.off else [])
     lines += _block("Readings left out", [made.unreadable] if made.unreadable else [])
     lines += _block("What was found and is put right", _done(made))
+    lines += _block("Looked at since", [made.looked] if made.looked else [])
     lines += _block("What is left", [*map(_left, made.open), *([made.waits] if made.waits else [])])
     lines += _block("Wanted changes", (f"{d.text}: {d.reason}" for d in made.state.departures))
     if reader == "technician":
@@ -223,7 +251,7 @@ def _done(made: Record) -> Iterator[str]:
     if made.change is None:
         yield f"not told: no state was kept under the name {RECEIVED}"
         return
-    for item in made.change.closed:
+    for item in made.mended:
         yield f"{item.finding.title}: {without_lines(item.finding.text)}"
     for new in made.change.new:
         yield f"NEW since then: {without_lines(new.item.finding.text)}"
