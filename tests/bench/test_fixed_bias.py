@@ -157,3 +157,11 @@ def test_a_bias_that_nobody_read_judges_no_valve(pair):
     rows = "\n".join(output_told(stage_of(pair, *V4)))
     assert "volts were not read: nothing is said of the valve" in rows.replace("\n    ", " ")
     assert "worn" not in rows
+
+
+def test_no_earthed_plus_of_a_bias_capacitor_is_taken_for_ht(plan):
+    """C33 and C34 have their plus on the chassis: what carries volts is the minus."""
+    read = {str(c.at): c for c in plan.cold if c.to == CHASSIS}
+    assert {at for at, c in read.items() if "HT" in c.tells} == {"HT1", "HT2", "HT3"}
+    assert {at for at, c in read.items() if "bias" in c.tells} == {"B1", "B2"}
+    assert all(c.ohms.low > 1000 for c in read.values() if c.tells.startswith("no short"))

@@ -133,8 +133,12 @@ def _cold(circuit: Circuit) -> Iterator[Cold]:
         if "E" in part.terminals:
             yield Cold(earth, CHASSIS, ready.between(earth, CHASSIS), "protective earth")
     minus = common(circuit)
-    for point in dict.fromkeys(plus for plus, _ in reservoirs(circuit)):
-        yield Cold(point, minus, ready.between(point, minus), "no short on the HT")
+    told = dict[Point, str]()
+    for plus, other in reservoirs(circuit):
+        below = circuit.node_of[plus] == circuit.node_of[minus]
+        told[other if below else plus] = "the bias supply" if below else "the HT"
+    for point, what in told.items():
+        yield Cold(point, minus, ready.between(point, minus), f"no short on {what}")
 
 
 def _step(number: int, setting: Setting) -> Step:

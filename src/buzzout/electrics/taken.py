@@ -96,7 +96,8 @@ def take(
     for role, own in (("cathode", told.drop), ("anode", told.anode), ("screen", told.screen)):
         found[role] = _volts(state, [p[role] for p in pins if role in p], own)
     grid = _grid(state, [p["grid"] for p in pins if "grid" in p])
-    found["grid"] = grid, READ
+    if grid:
+        found["grid"] = grid, "unknown" if math.isnan(grid) else READ
     if math.isnan(found["cathode"][0]) or math.isnan(found["anode"][0]):
         raise NoStage("drop or anode voltage not read, and the circuit could not be computed")
     readings = Readings(
