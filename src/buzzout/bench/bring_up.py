@@ -135,7 +135,8 @@ def _cold(circuit: Circuit) -> Iterator[Cold]:
     minus = common(circuit)
     told = dict[Point, str]()
     for plus, other in reservoirs(circuit):
-        below = circuit.node_of[plus] == circuit.node_of[minus]
+        earthed = [circuit.node_of[p] == circuit.node_of[minus] for p in (plus, other)]
+        below = earthed == [True, False]
         told[other if below else plus] = "the bias supply" if below else "the HT"
     for point, what in told.items():
         yield Cold(point, minus, ready.between(point, minus), f"no short on {what}")

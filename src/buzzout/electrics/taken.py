@@ -22,6 +22,7 @@ from buzzout.electrics.resistance import resistances
 _POWER = ("output", "beam", "power")  # words in the kinds of valves that deliver power
 TOLD, READ, MARKED, COMPUTED = "told", "read", "as marked, not measured", "COMPUTED, not read"
 _HELD = 1.0  # a grid that is more negative hangs on a bias supply; common practice [V]
+_NOISE = 1e-12  # grid current that is none [A]
 _MARKING = 0.2  # tolerance of a resistor that states none; common practice
 
 
@@ -179,8 +180,11 @@ def _grid(state: Operating, grids: list[Point]) -> float:
         mean = sum(read) / len(read)
         return mean if mean < -_HELD else 0.0
     minus = common(state.net.circuit)
+    # what nothing feeds, its own grid current makes negative: that is no supply
+    flows = (state.flow(v.name) for v in state.net.valves if v.electrodes.get("grid") in grids)
+    alone = all(flow is not None and flow.grid > _NOISE for flow in flows)
     held = state.settled and any(state.volts(p, minus) < -_HELD for p in grids)
-    return math.nan if held else 0.0
+    return math.nan if held and not alone else 0.0
 
 
 def _read(circuit: Circuit, points: Iterable[Point]) -> Iterator[float]:
