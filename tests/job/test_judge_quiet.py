@@ -71,6 +71,18 @@ QUIET = {
          "D2 diode 1N4007 BW a chassis k\nC93 capacitor 47n 1000V BW T1.red1\n"
          "R93 resistor 15k BIAS chassis\nnode BIAS\nnode BW")),
     ],
+    "a doubler whose lower capacitor stands on an end of the winding": [
+        ("winding T1 rectifier r1 r2 6.3V 1A",
+         "winding T1 rectifier r1 r2 6.3V 1A\nwinding T1 other g1 g2 100V 50mA"),
+        (JACK, (f"{JACK}\nC94 electrolytic 50u 200V HT3 + T1.g1 -\n"
+         "C95 electrolytic 50u 200V T1.g1 + chassis -\nD1 diode 1N4007 T1.g2 a HT3 k\n"
+         "D2 diode 1N4007 chassis a T1.g2 k\nR94 resistor 100k 2W HT3 T1.g1\n"
+         "R93 resistor 100k 2W T1.g1 chassis\nnode HT3")),
+    ],
+    "a heater winding lifted, with its capacitor": [
+        ("wire T1.h0 chassis", ("R95 resistor 220k HT1 LIFT\nR96 resistor 47k LIFT chassis\n"
+         "C95 electrolytic 22u 100V LIFT + chassis -\nwire LIFT T1.h4\nnode LIFT")),
+    ],
     "a control makes the middle of the heaters": [
         ("wire T1.h0 chassis", ("pot P9 100R lin\nwire P9.ccw T1.h0\nwire P9.cw T1.h6\n"
          "wire P9.wiper chassis")),

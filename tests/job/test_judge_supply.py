@@ -6,6 +6,9 @@ from small_set import changed
 from buzzout.job.judge import judged
 from buzzout.job.rulebook import rules
 
+LEAK = "R6 resistor 470k V2.2 chassis"
+METERED = ("R7 resistor 180R 2W V2.3 chassis", "R7 resistor 10R V2.3 chassis")
+
 PLANTED = [
     (
         "HT on an output grid through a bridge",
@@ -72,6 +75,32 @@ PLANTED = [
         {"heater-high": ("danger", "V3, a 6.3 V heater, is across 250 V")},
     ),
     (
+        "the reservoir of the bias the wrong way round",
+        [METERED, (LEAK, ("strip TS1 4 tags\nR6 resistor 220k V2.2 TS1.1\n"
+          "C92 electrolytic 50u 50V TS1.1 + chassis -\nD1 diode 1N4007 TS1.1 a TS1.2 k\n"
+          "R92 resistor 150k TS1.2 T1.red1\nR93 resistor 15k TS1.1 chassis"))],
+        {"bias-reversed": ("danger", "C92 has its plus end at TS1.1, on a line that is negative")},
+    ),
+    (
+        "a smoothing capacitor of the bias the wrong way round, behind a bridge and a resistor",
+        [METERED,
+         ("winding T1 rectifier r1 r2 6.3V 1A",
+          "winding T1 rectifier r1 r2 6.3V 1A\nwinding T1 bias g1 g2 40V 50mA"),
+         (LEAK, ("strip TS1 4 tags\nR6 resistor 220k V2.2 TS1.1\n"
+          "B1 bridge T1.g1 ~ T1.g2 ~ chassis + TS1.2 -\n"
+          "C92 electrolytic 50u 50V chassis + TS1.2 -\nR92 resistor 10k TS1.2 TS1.1\n"
+          "C93 electrolytic 50u 50V TS1.1 + chassis -\nR93 resistor 15k TS1.1 chassis"))],
+        {"bias-reversed": ("danger", "C93 has its plus end at TS1.1, on a line that is negative")},
+    ),
+    (
+        "the capacitor across a resistor in the HT return the wrong way round",
+        [("wire T1.red/yellow chassis", ("R94 resistor 100R 5W T1.red/yellow chassis\n"
+          "C93 electrolytic 100u 25V T1.red/yellow + chassis -")),
+         (LEAK, "R6 resistor 470k V2.2 T1.red/yellow")],
+        {"bias-reversed": ("danger", ("C93 has its plus end at T1.red/yellow, on a line that is"
+                           " negative"))},
+    ),
+    (
         "somebody was generous with the reservoir",
         [("can C30 square 32u 450V triangle 32u 450V",
           "can C30 square 100u 450V triangle 32u 450V")],
@@ -134,3 +163,18 @@ def test_a_grid_resistor_ranks_the_same_with_and_without_power(punched, value, s
     (line,) = punched(swap, consequences=computed).everything
     assert line.severity == severity
     assert "to the chassis, EL84 stands 1M with self bias" in line.why
+
+
+BYPASS = "R5 resistor 1k5 V1.3 chassis"
+
+
+@pytest.mark.parametrize("computed", [True, False])
+def test_a_reversed_electrolytic_off_the_supplies_is_damage_with_and_without_power(
+    punched, computed
+):
+    drawing, board = (
+        changed((BYPASS, f"{BYPASS}\nC9 electrolytic 25u 25V {ends}"))
+        for ends in ("V1.3 + chassis -", "V1.3 - chassis +")
+    )
+    (line,) = punched(drawing=drawing, board=board, consequences=computed).items
+    assert (line.finding.kind, line.severity) == ("reversed", "damage")

@@ -80,6 +80,11 @@ PLANTED = {
         FIXED_BIAS, [("R92 resistor 150k TS1.2 T1.red1", "# R92 away")],
         "V2 has its cathode on the chassis and no bias on V2.2",
     ),
+    "reservoir of the bias reversed": (
+        FIXED_BIAS, [("C92 electrolytic 50u 50V chassis + TS1.1 -",
+                      "C92 electrolytic 50u 50V TS1.1 + chassis -")],
+        "has its plus end at TS1.1, on a line that is negative",
+    ),
     "bias through a resistor a hundred times too large": (
         FIXED_BIAS, [("R6 resistor 220k V2.2 TS1.1", "R6 resistor 22M V2.2 TS1.1")],
         "grid V2.2 has 22M to the chassis, EL84 stands 300k with fixed bias",

@@ -51,6 +51,7 @@ SUPPLY: Mapping[_Supply, tuple[str, ...]] = {
     supply_rules.grid_floats: ("grid-floats",),
     supply_rules.no_bias: ("no-bias",),
     supply_rules.ht_reversed: ("ht-reversed",),
+    supply_rules.bias_reversed: ("bias-reversed",),
     supply_rules.heaters: ("heater-high", "heater-low"),
     supply_rules.winding_shorted: ("winding-shorted",),
     supply_rules.no_discharge: ("no-discharge",),

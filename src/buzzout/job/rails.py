@@ -8,6 +8,7 @@ from functools import cached_property
 
 from buzzout.catalogue import Device, device
 from buzzout.circuit import CHASSIS, Circuit, Part, Point
+from buzzout.electrics.common import feeding
 from buzzout.electrics.resistance import Resistances, resistances
 from buzzout.job.passages import Passage, Ways
 from buzzout.job.supplyline import HT_WINDING
@@ -24,6 +25,16 @@ def direct(passage: Passage) -> bool:
 def ohmic(passage: Passage) -> bool:
     """What direct current passes at all, rectifiers and heaters aside."""
     return passage.how in ("fuse", "contact", "winding", "resistor", "track", "lamp")
+
+
+def _fed(passage: Passage) -> bool:
+    """What the alternating voltage of a winding comes through on its way to a rectifier."""
+    return ohmic(passage) or (passage.how == "capacitor" and passage.part.kind == "capacitor")
+
+
+def _poles(diode: Passage) -> tuple[Point, Point]:
+    """Anode and cathode of a diode, or of one in a bridge."""
+    return (diode.b, diode.a) if diode.b.pin == "-" else (diode.a, diode.b)
 
 
 @dataclass(frozen=True)
@@ -78,6 +89,33 @@ class Rails:
         """Cathodes of rectifiers, plus ends of HT capacitors, and what they reach directly."""
         start = self.ways.nodes(self._sources()) - self.chassis - self.raw
         return self.ways.reached(start, direct, self.chassis | self.raw)
+
+    @cached_property
+    def minus(self) -> frozenset[int]:
+        """Negative lines, bias among them: from the anode of a diode whose cathode a winding feeds.
+
+        With what resistors reach from there, and the middle of an HT winding, which the HT current
+        makes negative where it returns through a resistor.
+        """
+        walls = self.plus | self.chassis
+        wound = {node for nodes in self._windings for node in nodes} - walls
+        middles = {node for nodes in self._windings for node in nodes[1:-1]} & self.raw
+        fed = self.ways.reached(wound, _fed, walls)
+        diodes = map(_poles, (p for p in self.ways.passages if p.how == "diode"))
+        start = {
+            self.ways.node(anode) for anode, cathode in diodes if self.ways.node(cathode) in fed
+        }
+        return self.ways.reached((start - fed - walls) | middles, ohmic, walls | self.raw)
+
+    @cached_property
+    def _windings(self) -> tuple[tuple[int, ...], ...]:
+        """Nodes of each winding of the mains transformers, in the order of its terminals."""
+        names = feeding(self.circuit)
+        return tuple(
+            tuple(self.ways.node(part.point(t)) for t in element.terminals)
+            for name, part in self.circuit.parts.items() if name in names
+            for element in part.elements if element.kind == "winding"
+        )  # fmt: skip
 
     def _sources(self) -> Iterator[Point]:
         for part, valve in self.sockets:

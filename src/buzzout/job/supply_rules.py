@@ -221,6 +221,17 @@ def ht_reversed(rails: Rails) -> Iterator[Violation]:
             yield violation("ht-reversed", text, (part.name,), (minus,))
 
 
+def bias_reversed(rails: Rails) -> Iterator[Violation]:
+    """An electrolytic from a negative line to the chassis with its plus end on the line."""
+    for plus, minus, _ in rails.reservoirs:
+        low = rails.ways.node(plus)
+        if low in rails.minus and rails.ways.node(minus) in rails.chassis:
+            part = rails.circuit.parts[plus.owner]
+            at = spot(rails.circuit, low)
+            text = f"{called(part)} has its plus end at {at}, on a line that is negative"
+            yield violation("bias-reversed", text, (part.name,), (plus,))
+
+
 def heaters(rails: Rails) -> Iterator[Violation]:
     """Heaters that sit across one winding of another voltage than theirs."""
     allowed = figure("heater-share")
