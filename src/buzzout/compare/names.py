@@ -139,23 +139,27 @@ class Names:
     # ---- what they are worth
 
     def right(self, some: Iterable[int]) -> int:
-        """Ends of parts on some groups that are right under the names, less the wrong ones."""
-        return sum(2 * right - here for right, here in map(self._counts, some))
+        """How well some groups fit: twice the ends of right parts less wrong ones, and leads.
 
-    def _counts(self, n: int) -> tuple[int, int]:
-        """Right ends of parts on a group, and all whose other end has a name."""
+        A lead counts where the node has such a lead, wherever the part goes: it may be kept.
+        """
+        return sum(2 * (2 * right - here) + leads for right, here, leads in map(self._counts, some))
+
+    def _counts(self, n: int) -> tuple[int, int, int]:
+        """Ends of right parts on a group, of all whose other end has a name, and likely leads."""
         if n not in self.given:
-            return 0, 0
-        drawn, right, all_ = self.sides.drawn.get(self.given[n], {}), 0, 0
+            return 0, 0, 0
+        drawn, right, all_, leads = self.sides.drawn.get(self.given[n], {}), 0, 0, 0
         for way, others in self.sides.found.get(n, {}).items():
             here = [self.given[o] for o in others if o in self.given]
             there = list(drawn.get(way, ()))
             all_ += len(here)
+            leads += min(len(others), len(there))
             for node in here:
                 if node in there:
                     there.remove(node)
                     right += 1
-        return right, all_
+        return right, all_, leads
 
     def odd(self) -> list[int]:
         """Groups without a name, and those whose parts are not just those of their node."""
