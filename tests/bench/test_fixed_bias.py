@@ -12,6 +12,7 @@ from buzzout.bench.output_stage import stages
 from buzzout.bench.output_stage import told as output_told
 from buzzout.bench.readings import Sitting, report
 from buzzout.bench.settings import NO_OUTPUT
+from buzzout.bench.slow import slow
 from buzzout.circuit import CHASSIS, Fit, Part, Point, Quantity, Reading, apply, parse
 from buzzout.compare import compare
 from buzzout.electrics.operating import operate
@@ -105,7 +106,7 @@ def test_the_bias_goes_in_at_its_most_negative_and_is_raised_to_seven_tenths(pai
 
 def test_a_setting_that_is_written_down_is_what_the_plan_computes(pair):
     made = bring_up(turned(pair, "30%"))
-    assert not any(step.controls for step in made.steps)
+    assert not any("P6" in words for step in made.steps for words in step.controls)
     for step in made.steps[3:]:
         line = next(x for x in step.lines if str(x.at) == "V4.5")
         volts = METERED * operate(turned(pair, "30%"), step.power).volts(line.at)
@@ -165,3 +166,15 @@ def test_no_earthed_plus_of_a_bias_capacitor_is_taken_for_ht(plan):
     assert {at for at, c in read.items() if "HT" in c.tells} == {"HT1", "HT2", "HT3"}
     assert {at for at, c in read.items() if "bias" in c.tells} == {"B1", "B2"}
     assert all(c.ohms.low > 1000 for c in read.values() if c.tells.startswith("no short"))
+
+
+def test_a_tremolo_swings_where_it_is_read_and_its_depth_keeps_it_off_the_grids(pair, plan):
+    for step in plan.steps[3:]:
+        assert "V2/1 oscillates at about 9" in step.controls[-1]
+        assert "P5 fully anticlockwise" in step.controls[-1]
+        swinging = {str(x.at) for x in step.lines if "swings" in x.remark}
+        assert {"V4.5", "V5.5"} <= swinging
+        assert not {"B2", "C30.+", "T1.h1"} & swinging
+    quiet = turned(pair, "0%")
+    parts = {**quiet.parts, "C22": replace(quiet.parts["C22"], value=parse("10p", "F"))}
+    assert slow(quiet.but(parts), [Point("V4", "5")]) is None

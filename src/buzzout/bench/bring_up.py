@@ -16,6 +16,7 @@ from buzzout.bench.settings import (
     settings,
     untold,
 )
+from buzzout.bench.slow import Slow, slow
 from buzzout.circuit import CHASSIS, Circuit, Point
 from buzzout.electrics.common import common, feeding, reservoirs
 from buzzout.electrics.conditions import Conditions
@@ -104,7 +105,9 @@ def bring_up(circuit: Circuit, gate: Gate | None = None) -> BringUp:
     if running.side is None or not running.settled:
         why = "; ".join([*running.unsettled, *running.remarks]) or "nothing is fed"
         return BringUp((), f"The running set could not be computed: {why}.")
-    steps = tuple(_step(n, s) for n, s in enumerate(planned, 1))
+    grids = [point for role, point in planned[-1].output if role == "grid"]
+    moving = slow(planned[-1].circuit, grids)
+    steps = tuple(_step(n, s, moving) for n, s in enumerate(planned, 1))
     if gate is not None and gate.state == LIMITED:
         steps = tuple(step if step.limiter else replace(step, held=HELD) for step in steps)
     held = gate.discharge if gate is not None else ()
@@ -142,16 +145,26 @@ def _cold(circuit: Circuit) -> Iterator[Cold]:
         yield Cold(point, minus, ready.between(point, minus), f"no short on {what}")
 
 
-def _step(number: int, setting: Setting) -> Step:
+def _step(number: int, setting: Setting, moving: Slow | None) -> Step:
     power, fitted = setting.power, setting.fitted
     state = operate(setting.circuit, power)
-    lines = tuple(expected(setting, state))
+    lines, controls = tuple(expected(setting, state)), setting.controls
+    if moving is not None and fitted in (ALL, NO_OUTPUT):
+        lines = tuple(_swung(line, moving) for line in lines)
+        controls = (*controls, moving.words)
     return Step(
         number, setting.title, fitted, power.fraction, power.limiter,
         setting.wait or _WAIT[fitted], lines, state.line_amps, state.lamp_volts,
         tuple(_stops(state, fitted)), setting.circuit, power,
-        controls=setting.controls,
+        controls=controls,
     )  # fmt: skip
+
+
+def _swung(line: Expected, moving: Slow) -> Expected:
+    """A reading that does not stand still is marked so."""
+    if line.alternating or not moving.moves(line.at, line.middle):
+        return line
+    return replace(line, remark="; ".join(["swings", *([line.remark] if line.remark else [])]))
 
 
 _WAIT = {

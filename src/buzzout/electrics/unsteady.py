@@ -15,7 +15,7 @@ from dataclasses import replace
 import numpy as np
 
 from buzzout.circuit import Point
-from buzzout.electrics.alternating import Complex
+from buzzout.electrics.alternating import Admittances, Complex
 from buzzout.electrics.signal import Linear, Signals, answer, connected
 from buzzout.electrics.sockets import Valve
 from buzzout.electrics.stability import Growth, Stability, under
@@ -30,7 +30,8 @@ _ROLES = ("grid", "screen", "anode")  # the order of the slopes of a valve
 def unsteady(got: Signals) -> tuple[Stability, frozenset[Point]]:
     """Growing modes of an answer's network, and the points whose gain means nothing for them."""
     told = under(got)
-    valves = frozenset(name for mode in told.growing for name in _looped(got, mode))
+    made = connected(got.view, got.drive)
+    valves = frozenset(name for mode in told.growing for name in looped(got.view, made, mode))
     if not valves:
         return told, frozenset()
     still = answer(replace(got.view, still=valves), got.drive, got.hertz)
@@ -39,19 +40,18 @@ def unsteady(got: Signals) -> tuple[Stability, frozenset[Point]]:
     return told, frozenset(p for p, n in got.net.of.items() if node[n] in rows)
 
 
-def _looped(got: Signals, mode: Growth) -> Iterator[str]:
-    """Valves whose slopes move a mode."""
-    view = got.view
+def looped(view: Linear, made: Admittances, mode: Growth) -> Iterator[str]:
+    """Valves whose slopes move a mode of a network, `made` of the view with what drives it."""
     valves = [v for v in view.net.valves if view.state.flow(v.name) is not None]
-    voltages = _residues(got, mode.s, valves)
+    voltages = _residues(view, made, mode.s, valves)
     moves = [abs(_moved(view, v, voltages[:, 3 * i : 3 * i + 3])) for i, v in enumerate(valves)]
     most = max(moves, default=0.0)
     return (v.name for v, by in zip(valves, moves, strict=True) if by > _MOVES * most)
 
 
-def _residues(got: Signals, s: complex, valves: list[Valve]) -> Complex:
+def _residues(view: Linear, made: Admittances, s: complex, valves: list[Valve]) -> Complex:
     """What 1 A at each electrode of each valve brings of a mode, a mean round it. [V/s]."""
-    view, size = got.view, got.plan.size
+    size = view.plan.size
     right = np.zeros((size, 3 * len(valves)), dtype=np.complex128)
     for number, valve in enumerate(valves):
         at = _rows(view, valve)
@@ -59,7 +59,7 @@ def _residues(got: Signals, s: complex, valves: list[Valve]) -> Complex:
             for row, sign in ((at.get(role, GROUND), 1.0), (at["cathode"], -1.0)):
                 if role in at and row != GROUND:
                     right[row, 3 * number + place] += sign
-    made, total = connected(view, got.drive), np.zeros_like(right)
+    total = np.zeros_like(right)
     for turn in np.exp(2j * math.pi * (np.arange(_CIRCLE) + 0.5) / _CIRCLE):
         step = complex(_RADIUS * abs(s) * turn)
         total += step * view.solve((s + step) / 1j, right, made.at((s + step) / 1j)) / _CIRCLE
