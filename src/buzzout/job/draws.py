@@ -12,6 +12,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 from buzzout.circuit import Circuit, Edit, Element, Join, Point, apply, listed
 from buzzout.electrics.conditions import Conditions
@@ -58,6 +59,24 @@ class Draws:
         return self._amps(self.state, valves=True)
 
     @cached_property
+    def bias(self) -> tuple[str, ...]:
+        """Controls of a negative supply, taken as fully clockwise because nobody told otherwise."""
+        minus = Rails(self.side.circuit, known=self.side.ways).minus
+        return tuple(
+            part.name
+            for part in self.side.circuit.parts.values()
+            if part.kind == "pot" and not part.setting and self.side.ways.nodes(part.points) & minus
+        )
+
+    @cached_property
+    def turned(self) -> float:
+        """Running with those fully anticlockwise; 0 without any, or where it cannot be told."""
+        if not self.bias:
+            return 0.0
+        stand = self._on(rotations=dict.fromkeys(self.bias, 0.0))
+        return self._amps(self._computed(self.side.circuit, WARM, self.state, stand), valves=True)
+
+    @cached_property
     def state(self) -> Operating | None:
         """The set running; None where it cannot be told."""
         near = self.side.like.draws.state if self.side.like else None
@@ -90,7 +109,7 @@ class Draws:
         """The current that a fuse must carry for good, and where it is from; 0 for unknown."""
         if self.full_load > 0:
             return self.full_load, f"the windings {self.marked} draw {{}} at most"
-        return self.running, "the set draws {}, computed without signal"
+        return max(self.running, self.turned), "the set draws {}, computed without signal"
 
     @cached_property
     def peak(self) -> float:
@@ -152,11 +171,15 @@ class Draws:
         return apply(self.side.circuit, list(_shorts(self.side)))
 
     def _computed(
-        self, circuit: Circuit, heat: str, near: Operating | None = None
+        self,
+        circuit: Circuit,
+        heat: str,
+        near: Operating | None = None,
+        stand: Conditions | None = None,
     ) -> Operating | None:
         if self.side.volts <= 0 or not self.side.load:
             return None
-        return operate(circuit, Power(heat=heat), self._on(), near)
+        return operate(circuit, Power(heat=heat), stand or self._on(), near)
 
     @staticmethod
     def _amps(state: Operating | None, *, valves: bool) -> float:
@@ -165,7 +188,7 @@ class Draws:
             return 0.0
         return state.line_amps if state.net.valves or not valves else 0.0
 
-    def _on(self, valves: str = "out") -> Conditions:
+    def _on(self, **more: Any) -> Conditions:
         """Switched on at the mains, whatever the file says; a selector stays as it is set."""
         near = self.side.line_side | self.side.neutral_side
         switches = {
@@ -173,7 +196,7 @@ class Draws:
             for p in self.side.ways.passages
             if p.how == "contact" and self.side.ways.node(p.a) in near and _on_off(p)
         }
-        return Conditions(contacts=switches, valves=valves, power=True)
+        return Conditions(contacts=switches, power=True, **more)
 
 
 def _on_off(passage: Passage) -> bool:

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from buzzout.circuit import Part, printed
+from buzzout.circuit import Part, listed, printed
 from buzzout.job.rulebook import FuseLink, Violation, figure, fuse_link, fuse_values, violation
 from buzzout.job.supplyline import SupplyLine
 from buzzout.job.told import amps
@@ -58,7 +58,7 @@ class Fused:
         draws = self.draws
         known = (
             (f"at full load, windings {draws.marked}", draws.full_load),
-            ("running, computed without signal", draws.running),
+            (f"running, computed without signal{self._set}", draws.running),
             ("in the first seconds, heaters cold", draws.cold),
         )
         currents = [f"{amps(value)} {when}" for when, value in known if value > 0]
@@ -68,6 +68,15 @@ class Fused:
             yield from self._switching(link)
         if (link := self.link("slow")) is not None:
             yield from self._shorted(link)
+
+    @property
+    def _set(self) -> str:
+        """How the controls of the bias stand for that, and what it is at their other end."""
+        draws = self.draws
+        if not draws.turned:
+            return ""
+        other = f"{amps(draws.turned)} with {'them' if len(draws.bias) > 1 else 'it'} anticlockwise"
+        return f" with {listed(draws.bias)} fully clockwise ({other})"
 
     def _switching(self, link: FuseLink) -> Iterator[str]:
         draws = self.draws
