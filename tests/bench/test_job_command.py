@@ -251,6 +251,14 @@ def test_an_unknown_state_is_told_with_those_that_are_kept(job):
     assert "kept so far: as-received" in told
 
 
+def test_prose_of_a_job_is_no_wider_than_the_terminal(job, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "50")
+    rows = run("plan", job.path, status=1).splitlines()
+    whole = [r for r in rows if len(r) > 50]
+    assert all(r.lstrip().startswith(("restore ", "id ")) for r in whole), whole
+    assert any(r.startswith("Lethal") for r in rows)
+
+
 def test_long_lines_are_broken_but_not_what_is_copied(job):
     lines_ = run("plan", job.path, status=1).splitlines()
     long = [line for line in lines_ if len(line) > 100]

@@ -3,8 +3,10 @@
 import csv
 import io
 import json
+import re
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
@@ -62,6 +64,39 @@ def test_the_package_itself_runs_as_the_command(folder):
     same = run("check", "stage.reference.buzz")
     assert (done.returncode, done.stdout) == (same.exit_code, same.stdout)
     assert done.stdout
+
+
+def test_stopped_by_ctrl_c_is_no_status_of_a_comparison(monkeypatch):
+    def stop(_words):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("buzzout.catalogue.card.card", stop)
+    done = CliRunner().invoke(main, ["card", "ECC83"])
+    assert (done.exit_code, done.stderr) == (130, "stopped\n")
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
+@pytest.mark.parametrize("words", [["card", "ECC83"], ["--help"]])
+def test_an_output_that_cannot_be_written(words):
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(
+            [sys.executable, "-m", "buzzout", *words],
+            stdout=full, stderr=subprocess.PIPE, text=True, check=False,
+        )  # fmt: skip
+    assert done.returncode == 2
+    assert done.stderr.startswith("cannot write the output: ")
+    assert done.stderr.count("\n") == 1
+
+
+@pytest.mark.parametrize("command", ["compare", "volts", "stress"])
+def test_prose_is_no_wider_than_the_terminal(folder, monkeypatch, command):
+    monkeypatch.setenv("COLUMNS", "50")
+    (folder / "swapped.found.buzz").write_text(CHASSIS.replace("1k5", "15k"), encoding="utf-8")
+    files = ["stage.reference.buzz", "swapped.found.buzz"][: 2 if command == "compare" else 1]
+    text = CliRunner().invoke(main, [command, *(str(folder / name) for name in files)]).stdout
+    rows = [row for row in text.splitlines() if not re.search(r"\S  +\S.*\S  +\S|---", row)]
+    assert len(rows) > 10
+    assert max(map(len, rows)) <= 50
 
 
 def test_help_carries_the_cautions():

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import gc
 import os
+import sys
+from contextlib import suppress
+from typing import Any
 
 import click
 
 from buzzout.cli.card import card
 from buzzout.cli.check import check
+from buzzout.cli.common import fail
 from buzzout.cli.compare import compare
 from buzzout.cli.draw import draw
 from buzzout.cli.format import format_
@@ -24,6 +28,7 @@ from buzzout.cli.volts import volts
 # solve it. It has to be said before numpy is imported; who has set it already is left his will.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
+STOPPED = 130  # by Ctrl-C: common practice, 128 and the number of the signal
 _OBJECTS = 50_000  # made before rings are looked for; 700 by itself
 
 CAUTIONS = """
@@ -33,12 +38,38 @@ codes and licensed practice come first; buzzout checks what was typed in and not
 """
 
 
-@click.group(epilog=CAUTIONS, context_settings={"help_option_names": ["-h", "--help"]})
+class _Commands(click.Group):
+    """All commands, with one end for what no command looks after."""
+
+    def main(self, *args: Any, **more: Any) -> Any:
+        """Run one; where what it prints cannot be written, status 2."""
+        try:
+            return super().main(*args, **more)
+        except OSError as error:
+            if error.filename is not None:
+                raise
+            with suppress(OSError):
+                sys.stdout.close()  # or what was not written is tried once more at the end
+            fail(f"cannot write the output: {error.strerror}")
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run one; stopped by Ctrl-C it has told nothing, which is no status of ours."""
+        try:
+            return super().invoke(ctx)
+        except KeyboardInterrupt:
+            click.echo("stopped", err=True)
+            sys.exit(STOPPED)
+
+
+@click.group(
+    cls=_Commands, epilog=CAUTIONS, context_settings={"help_option_names": ["-h", "--help"]}
+)
 @click.version_option(package_name="buzzout")
 def main() -> None:
     """What is really in the chassis, against what the drawing says.
 
-    Exit status: 0 nothing to mend, 1 discrepancies found, 2 the input or the call is wrong.
+    Exit status: 0 nothing to mend, 1 discrepancies found, 2 the input or the call is wrong,
+    130 stopped by Ctrl-C.
     """
     # A command keeps nearly all that it makes: rings that nobody holds are looked for less often.
     gc.set_threshold(_OBJECTS)

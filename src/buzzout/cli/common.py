@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sys
 from collections.abc import Iterable
 from pathlib import Path
@@ -17,6 +18,7 @@ from buzzout.language.departures import Departed, depart
 IN_ORDER = 0
 DISCREPANCIES = 1
 WRONG_INPUT = 2
+_NARROWEST = 40  # columns; narrower and nothing is read with ease
 _BEGINS = 5  # bytes that tell a page and a picture from what a person typed
 
 
@@ -24,6 +26,11 @@ def fail(message: str) -> NoReturn:
     """Tell what is wrong with the input on standard error and leave with status 2."""
     click.echo(message, err=True)
     sys.exit(WRONG_INPUT)
+
+
+def width(most: int, usual: int = 100) -> int:
+    """How many columns prose may take: as the terminal or COLUMNS has it, else `usual`."""
+    return min(max(shutil.get_terminal_size((usual, 40)).columns, _NARROWEST), most)
 
 
 def use_own_devices(*paths: Path) -> None:

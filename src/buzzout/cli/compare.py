@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import shutil
 import sys
 from hashlib import sha256
 from pathlib import Path
@@ -17,6 +16,7 @@ from buzzout.cli.common import (
     departed,
     loaded_or_fail,
     use_own_devices,
+    width,
     write,
 )
 from buzzout.cli.progress import shown
@@ -99,7 +99,7 @@ def _print(listed: PunchList, form: str, files: list[Path], *, brief: bool) -> N
     if form == "text":
         from buzzout.report import terminal
 
-        click.echo(terminal.as_text(listed, _width(), colour=_colour(), brief=brief))
+        click.echo(terminal.as_text(listed, width(120), colour=_colour(), brief=brief))
         return
     from buzzout.report import plain
 
@@ -134,10 +134,6 @@ def _charts(comparison: Comparison) -> Charts:
 def _provenance(files: list[Path]) -> dict[str, str]:
     """Name and SHA-256 of each input file, so that a report says what it speaks of."""
     return {path.as_posix(): sha256(path.read_bytes()).hexdigest() for path in files}
-
-
-def _width() -> int:
-    return min(max(shutil.get_terminal_size((100, 40)).columns, 60), 120)
 
 
 def _colour() -> bool:

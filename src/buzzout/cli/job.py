@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from buzzout.cli.common import DISCREPANCIES, IN_ORDER, fail, loaded_or_fail
+from buzzout.cli.common import DISCREPANCIES, IN_ORDER, fail, loaded_or_fail, width, write
 
 if TYPE_CHECKING:
     from buzzout.bench.folder import Folder
@@ -270,7 +270,6 @@ def record(folder: Path, reader: str, html: Path | None) -> None:
     """The record: as found, decided, changed, as left, readings, what was not checked."""
     from buzzout.bench.record import as_page, as_text
     from buzzout.bench.record import record as made_of
-    from buzzout.cli.common import write
 
     made = made_of(_state(job_folder(folder)))
     if html is None:
@@ -348,14 +347,12 @@ def _state(folder: Folder, chassis: Path | None = None) -> State:
 
 def _write_sheet(folder: Folder, path: Path) -> None:
     from buzzout.bench.sheet import sheets
-    from buzzout.cli.common import write
 
     write(path, sheets(_read(folder).chassis.circuit))
 
 
 def _page(path: Path, template: str, **told: object) -> None:
     from buzzout.bench.pages import rendered
-    from buzzout.cli.common import write
 
     write(path, rendered(template, **told))
 
@@ -366,20 +363,25 @@ def _typed(folder: Path) -> str:
 
 
 def _say(lines: Iterable[str]) -> None:
-    """Lines of text, the long ones broken where their words begin; names to copy stay whole."""
+    """Lines of text, the long ones broken where their words begin.
+
+    Names to copy stay whole, and so do rows of columns.
+    """
     import re
     import textwrap
 
+    wide = width(_WIDTH)
     for line in lines:
         start = re.match(r" *(?:\[ \] |- )?(?:[^ ]+  +)?", line)
         hang = " " * min(start.end() if start else 0, 24)
-        whole = len(line) <= _WIDTH or line.lstrip().startswith(_TO_COPY)
+        row = len(line) <= _WIDTH and len(re.findall(r"\S {2,}(?=\S)", line)) > 1
+        whole = len(line) <= wide or row or line.lstrip().startswith(_TO_COPY)
         click.echo(
             line
             if whole
             else textwrap.fill(
                 line,
-                _WIDTH,
+                wide,
                 subsequent_indent=hang,
                 break_long_words=False,
                 break_on_hyphens=False,
@@ -393,4 +395,4 @@ def _caution() -> str:
 
     from buzzout.job.confirm import CAUTION
 
-    return textwrap.fill(CAUTION, 96) + "\n"
+    return textwrap.fill(CAUTION, width(96)) + "\n"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from hashlib import sha256
@@ -11,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from buzzout.cli.common import departed, fail, loaded_or_fail, use_own_devices
+from buzzout.cli.common import departed, fail, loaded_or_fail, use_own_devices, width
 
 if TYPE_CHECKING:
     from buzzout.circuit import Circuit, Point
@@ -176,8 +175,7 @@ def show(sheet: Sheet, form: str, paths: Iterable[Path]) -> None:
     elif form == "csv":
         click.echo(tables.as_csv(sheet), nl=False)
     else:
-        width = min(max(shutil.get_terminal_size((96, 40)).columns, 60), 120)
-        click.echo(tables.as_text(sheet, width))
+        click.echo(tables.as_text(sheet, width(120, 96)))
 
 
 def unsettled(state: Operating, name: str = "") -> tuple[str, ...]:

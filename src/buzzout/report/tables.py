@@ -63,7 +63,9 @@ def as_text(sheet: Sheet, width: int = 96) -> str:
     lines = [clean(sheet.title), "", *textwrap.wrap(CAUTION, width)]
     if sheet.head:
         lines.append("")
-        lines += [clean(f"{label:{_LABEL}}{text}") for label, text in sheet.head]
+        for label, text in sheet.head:
+            lines += textwrap.wrap(clean(f"{label:{_LABEL}}{text}"), width,
+                                   subsequent_indent=" " * _LABEL)  # fmt: skip
     for table in sheet.tables:
         lines += ["", *_table(table, _widths(table, sheet.tables))]
     if sheet.remarks:
