@@ -42,7 +42,8 @@ def suggested(reference: Circuit) -> str:
         ("Mains side.", list(_mains(side, broken))),
         ("Fuse.", list(_fuse(side, broken))),
         ("Discharge.", list(_bleeder(reference, broken))),
-        ("Electrolytics and coupling capacitors of today.", [*_cans(rails), *_coupling(rails)]),
+        ("Electrolytics of today.", list(_cans(rails))),
+        ("Coupling capacitors of today.", list(_coupling(rails))),
         ("What no departure mends.", list(_remarks(broken))),
     )
     text = _HEAD.format(file=PurePath(reference.file).name.replace('"', ""))
@@ -149,12 +150,12 @@ def _cans(rails: Rails) -> Iterator[str]:
         if volts < HT_RATING or part.anonymous:
             continue
         farads = rails.farads(plus)
-        wanted = next((v for v in _SHOP_VOLTS if v >= max(volts, peak / 0.85)), _SHOP_VOLTS[-1])
+        wanted = next((v for v in _SHOP_VOLTS if v >= max(volts, peak)), _SHOP_VOLTS[-1])
         value = _shop(farads, _most(rails, plus))
         if value == printed(farads, "F") and wanted == volts:
             continue
         at = plus if part.kind == "can" else part.name
-        above = f", above the {peak:.0f} V of a cold set" if peak > 0 else ""
+        above = f", above the {peak:.0f} V of a cold set" if 0 < peak <= wanted else ""
         yield f'change {at} to {value} {wanted}V because "can be bought{above}"'
 
 
