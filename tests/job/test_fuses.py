@@ -8,13 +8,16 @@ from small_set import changed
 from buzzout.job.fuses import fuses
 from buzzout.job.supplyline import SupplyLine
 
-BIAS = [
-    ("R7 resistor 180R 2W V2.3 chassis", "wire V2.3 chassis"),
-    ("R6 resistor 470k V2.2 chassis",
-     ("strip TS1 4 tags\nR6 resistor 220k V2.2 P1.wiper\n"
-      "C92 electrolytic 50u 50V chassis + TS1.1 -\nD1 diode 1N4007 TS1.1 a TS1.2 k\nR92 resistor 82k TS1.2 T1.red1\n"
-      "pot P1 22k lin{}\nwire P1.cw TS1.1\nR93 resistor 4k7 P1.ccw chassis")),
-]  # fmt: skip
+CATHODE = ("R7 resistor 180R 2W V2.3 chassis", "wire V2.3 chassis")
+LEAK = "R6 resistor 470k V2.2 chassis"
+SUPPLY = """strip TS1 4 tags
+R6 resistor 220k V2.2 P1.wiper
+C92 electrolytic 50u 50V chassis + TS1.1 -
+D1 diode 1N4007 TS1.1 a TS1.2 k
+R92 resistor 82k TS1.2 T1.red1
+pot P1 22k lin{}
+wire P1.cw TS1.1
+R93 resistor 4k7 P1.ccw chassis"""
 
 
 @pytest.fixture
@@ -31,7 +34,7 @@ def running(circuit):
 
 
 def biased(setting):
-    return [BIAS[0], (BIAS[1][0], BIAS[1][1].format(setting))]
+    return [CATHODE, (LEAK, SUPPLY.format(setting))]
 
 
 def test_without_a_control_of_the_bias_there_is_one_current(running):
