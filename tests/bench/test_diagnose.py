@@ -1,3 +1,4 @@
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -100,6 +101,17 @@ def test_negative_and_alternating_volts_are_warned_of(hall):
     assert "below the common line" in warned
     assert "alternating volts" in warned
     assert not found["V4.2"].notes
+
+
+def test_two_points_far_above_the_chassis_are_warned_of_as_such(asked):
+    """What stands between them says nothing of a hand that touches one of them."""
+    told = diagnose(asked, [taken("V1.6", "chassis", 230.0), taken("HT4", "chassis", 240.0)], 99)
+    across = {(str(n.probe.at), str(n.probe.to)): n for n in told.next if n.probe.way == DIRECT}
+    notes = " ".join(across["V1.1", "HT4"].notes)
+    volts = re.findall(r"up to (\d+) V above the common line at (V1.1|HT4)", notes)
+    assert [at for _, at in volts] == ["V1.1", "HT4"]
+    assert all(240 <= int(v) < 300 for v, _ in volts)
+    assert "below" not in notes
 
 
 @pytest.mark.parametrize(("tap", "how"), [("210", "10% too high"), ("250", "8% too low")])

@@ -3,20 +3,38 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 from buzzout.bench.case import Case
 from buzzout.bench.ohmic import Ohms
 from buzzout.bench.probe import ALTERNATING, DIRECT, OHMS, RIPPLE, Probe
 from buzzout.bench.swing import Swing
-from buzzout.circuit import Circuit, listed
+from buzzout.circuit import Circuit, Point, listed
 from buzzout.job.rulebook import figure
 from buzzout.job.supplyline import SupplyLine
 
 _FELT = 50.0  # direct volts that a hand must be warned of where none belong (common practice)
 
 
-def before(asked: Case, probe: Probe, shows: Sequence[tuple[str, float]]) -> Iterator[str]:
-    """Notes for one reading; `shows` is what leading explanations would show there. [V]."""
+@dataclass(frozen=True)
+class Stands:
+    """What an end of a reading has against the common line, as leading explanations say. [V].
+
+    The common line itself is no end.
+    """
+
+    at: Point
+    low: float
+    high: float
+
+    def __str__(self) -> str:
+        below = -self.low > self.high
+        side = "below" if below else "above"
+        return f"up to {max(-self.low, self.high):.0f} V {side} the common line at {self.at}"
+
+
+def before(asked: Case, probe: Probe, stands: Sequence[Stands]) -> Iterator[str]:
+    """Notes for one reading; `stands` is what may stand at its ends, see `Stands`."""
     if asked.pulled is not None and probe in asked.grids:
         yield f"{asked.pulled.words}: what stays is the capacitor's, what goes was the valve's"
     if probe.way == RIPPLE:
@@ -26,9 +44,9 @@ def before(asked: Case, probe: Probe, shows: Sequence[tuple[str, float]]) -> Ite
         yield cold(view.net.circuit)
     if probe.way != DIRECT:
         return
-    lowest = min((volts for _, volts in shows), default=0.0)
-    if lowest < -_FELT:
-        yield f"CAUTION: up to {-lowest:.0f} V below the common line may stand there"
+    felt = [end for end in stands if end.low < -_FELT or (len(stands) > 1 and end.high > _FELT)]
+    if felt:
+        yield f"CAUTION: {listed(felt)} may stand there"
     swinging = asked.view(probe.step, ALTERNATING)
     if isinstance(swinging, Swing) and swinging.feeds(probe.at):
         yield (

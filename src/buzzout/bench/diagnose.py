@@ -13,8 +13,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from buzzout.bench.care import before
+from buzzout.bench.care import Stands, before
 from buzzout.bench.case import Case
+from buzzout.bench.direct import Direct
 from buzzout.bench.faults import NOTHING, Fault
 from buzzout.bench.no_ht import no_ht
 from buzzout.bench.pairs import Paired, pairs
@@ -29,6 +30,7 @@ from buzzout.bench.probe import (
 )
 from buzzout.bench.score import Fit, Question, expected_gain, fit, mass, shares
 from buzzout.bench.slips import decades
+from buzzout.electrics.common import common
 from buzzout.electrics.laws import Floats, Ints
 
 _MOST = 10  # explanations that are told
@@ -290,7 +292,8 @@ def _next(scored: _Scored, further: int) -> Iterator[Next]:
             shows = _shown(scored, probe)
             if len(shows) < 2 and gain < _CLEAR:
                 continue
-            yield Next(probe, gain, shows, tuple(before(scored.asked, probe, shows)))
+            notes = before(scored.asked, probe, tuple(_stands(scored, probe)))
+            yield Next(probe, gain, shows, tuple(notes))
 
 
 def _positive(scored: _Scored) -> bool:
@@ -314,15 +317,33 @@ def _question(scored: _Scored, rows: Ints, fresh: Sequence[Probe]) -> Question:
     return Question(known, points, scored.values, scored.step, share, group)
 
 
+def _stands(scored: _Scored, probe: Probe) -> Iterator[Stands]:
+    """Each end of a direct reading with what leading explanations have there. [V]."""
+    view = scored.asked.view(probe.step, probe.way)
+    if not isinstance(view, Direct):
+        return
+    minus = common(view.state.net.circuit)
+    rows = _leading(scored)
+    for end in (probe.at, probe.to):
+        if end != minus and rows:
+            means = scored.asked.foreseen([replace(probe, at=end, to=minus)], rows).mean[:, 0]
+            yield Stands(end, float(np.min(means)), float(np.max(means)))
+
+
+def _leading(scored: _Scored) -> list[int]:
+    """The best row of each fault that is likely, the likeliest first."""
+    asked, share = scored.asked, scored.share
+    order = [int(r) for r in np.argsort(-share, kind="stable")[:_LOOKED] if share[r] > _TOLD]
+    first = {asked.faults[r].key: r for r in reversed(order)}
+    return [r for r in order if first[asked.faults[r].key] == r]
+
+
 def _shown(scored: _Scored, probe: Probe) -> tuple[tuple[str, float], ...]:
     """What the leading explanations would show at a place, each outcome once. [V] or [ohm].
 
     Where all of them would show the same, the one outcome goes under no name of a fault.
     """
-    asked, share = scored.asked, scored.share
-    order = [int(r) for r in np.argsort(-share, kind="stable")[:_LOOKED] if share[r] > _TOLD]
-    first = {asked.faults[r].key: r for r in reversed(order)}
-    rows = [r for r in order if first[asked.faults[r].key] == r]
+    asked, rows = scored.asked, _leading(scored)
     if not rows:
         return ()
     means = asked.foreseen([probe], rows).mean[:, 0]
