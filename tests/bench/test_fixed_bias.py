@@ -8,8 +8,10 @@ import numpy as np
 import pytest
 
 from buzzout.bench.bring_up import bring_up
+from buzzout.bench.currents import left_over
 from buzzout.bench.output_stage import stages
 from buzzout.bench.output_stage import told as output_told
+from buzzout.bench.probe import Probe, Taken
 from buzzout.bench.readings import Sitting, report
 from buzzout.bench.settings import NO_OUTPUT
 from buzzout.bench.slow import slow
@@ -178,3 +180,16 @@ def test_a_tremolo_swings_where_it_is_read_and_its_depth_keeps_it_off_the_grids(
     quiet = turned(pair, "0%")
     parts = {**quiet.parts, "C22": replace(quiet.parts["C22"], value=parse("10p", "F"))}
     assert slow(quiet.but(parts), [Point("V4", "5")]) is None
+
+
+def test_the_grid_current_of_a_follower_is_no_slip(pair):
+    """With V2/1 dead its anode resistor feeds the grid of V2/2 alone; 0.1 mA go that way.
+
+    Where that grid was read to be shut, what is left over is told.
+    """
+    state = operate(pair)
+    dead = {"V2.8": 0.0, "V2.6": 238.0, "V2.3": 237.5, "HT3": 265.0}
+    shut = {**dead, "V2.3": 242.0}
+    for volts, told in ((dead, ()), (shut, ("V2/1",))):
+        taken = [Taken(Probe(Point(*at.split(".")), CHASSIS), v, 0.1) for at, v in volts.items()]
+        assert tuple(x.around for x in left_over(state, taken, {})) == told

@@ -19,8 +19,10 @@ from buzzout.circuit import CHASSIS, Point, joined
 from buzzout.electrics.branch import Branch
 from buzzout.electrics.common import common
 from buzzout.electrics.operating import Operating
+from buzzout.electrics.sockets import Valve
 
 _SURE = 3.0  # deviations from which a current that is left over is told
+_SHUT = 0.7  # a grid so far below its cathode takes no current (common practice) [V]
 _CARRY = ("anode", "screen", "cathode")
 
 
@@ -99,6 +101,8 @@ def _at(
         return None
     if any(not {*state.net.ends(b)} <= known for b in resistors):
         return None
+    if any(_may_take_grid_current(state, read, valve, nodes) for valve in state.net.valves):
+        return None
     total, variance, slopes = 0.0, 0.0, dict[int, float]()
     for branch in resistors:
         amps, share = _current(state, read, branch, nodes, slopes)
@@ -109,6 +113,25 @@ def _at(
     used = tuple(read[n] for n in slopes if n in read)
     told = tuple(names.get(b.part, b.part) for b in resistors)
     return LeftOver(around, total, math.sqrt(variance), used, told)
+
+
+def _may_take_grid_current(
+    state: Operating, read: Mapping[int, Taken], valve: Valve, nodes: frozenset[int]
+) -> bool:
+    """Whether a grid current may enter or leave the place, as the readings have it.
+
+    The grid of another valve that sits on the place takes none where it was read to be well below
+    its cathode; a valve's own grid is taken to take none but where it was read not to be.
+    """
+    at = {role: state.net.of[p] for role, p in valve.electrodes.items()}
+    grid, cathode = at.get("grid", -1), at["cathode"]
+    if (grid in nodes) == (cathode in nodes) or grid < 0:
+        return False
+    volts = {n: read[n].value for n in (grid, cathode) if n in read}
+    volts |= dict.fromkeys({grid, cathode} & {_ground(state)}, 0.0)
+    if len(volts) < 2:
+        return grid in nodes
+    return volts[grid] - volts[cathode] > -_SHUT
 
 
 def _current(
