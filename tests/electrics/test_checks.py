@@ -1,12 +1,13 @@
 import itertools
 import random
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 from boards import point
 
-from buzzout.circuit import Change, Join, Move, Remove, apply, parse
+from buzzout.circuit import CHASSIS, Change, Join, Move, Remove, apply, parse
 from buzzout.electrics.checks import _cover, fewest_checks, gap_of, meter_check
 from buzzout.electrics.resistance import resistances
 from buzzout.language.load import read
@@ -20,8 +21,6 @@ def amp():
 
 
 def with_value(circuit, name, text):
-    from dataclasses import replace
-
     part = circuit.parts[name]
     changed = replace(part, value=parse(text, part.value.unit).within(0.1))
     return apply(circuit, [Change(name, changed)])
@@ -44,6 +43,23 @@ def test_the_reading_tells_found_from_repaired(amp, mistake):
     assert gap_of(check) > 1.5
     for circuit, said in ((found, check.found), (amp, check.repaired)):
         assert resistances(circuit).between(check.at, check.to) == said
+
+
+def test_nothing_is_promised_where_a_lead_goes_that_nobody_followed(amp):
+    """It may join whatever it lands on to anything: the reading is taken elsewhere."""
+    found = apply(amp, MISTAKES["bridge"])
+    there = meter_check(found, amp).check
+    at = {found.node_of[there.at], found.node_of[there.to]}
+    lands = [p for p in found.parts.values() if at & {found.node_of[q] for q in p.points}]
+    name = next(p.name for p in lands if not p.furniture)
+    loose = replace(found.parts[name], unseen=frozenset(found.parts[name].terminals[:1]))
+    blind = found.but({**found.parts, name: loose})
+    unsure = {blind.node_of[p] for p in loose.points} - {blind.node(CHASSIS)}
+    check = meter_check(blind, amp).check
+    assert check is not None
+    assert unsure
+    assert {blind.node_of[check.at], blind.node_of[check.to]}.isdisjoint(unsure)
+    assert check != there
 
 
 def test_value_wrong_by_a_factor_is_read_to_chassis(amp):

@@ -166,8 +166,15 @@ def _exact(
 
 
 def _shared(found: Circuit, repaired: Circuit) -> tuple[Point, ...]:
-    """Places that both circuits have: chassis first, then as the file has them."""
+    """Places that both circuits have: chassis first, then as the file has them.
+
+    What has an end that nobody saw may join anything: where it lands no reading is promised.
+    """
     both = [p for p in places(found) if p.pin and p in repaired.node_of]
+    for circuit in (found, repaired):
+        ends = [p for part in circuit.parts.values() if part.unseen for p in part.points]
+        unsure = {circuit.node_of[p] for p in ends if p in circuit.node_of}
+        both = [p for p in both if circuit.node_of[p] not in unsure]
     return (CHASSIS, *both)
 
 
