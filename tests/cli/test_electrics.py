@@ -274,6 +274,15 @@ def test_what_if_a_part_were_another():
     assert told["computed, V3=70%"]["hertz"] == pytest.approx(told["computed"]["hertz"], rel=0.05)
 
 
+def test_a_lead_in_no_loop_is_told_as_such():
+    """The input jack: nothing comes back to it, so there is no phase to speak of."""
+    done = run(tone, [HALL, "--loop", "J1.tip"])
+    assert done.exit_code == 1
+    text = " ".join(done.stdout.split())
+    assert "no signal comes back to J1.tip: as the set stands it is in no loop" in text
+    assert "without phase shift" not in text
+
+
 @pytest.mark.parametrize("words", ["R31", "R999=1k", "R31=5V", "V3=much", "M1=3"])
 def test_a_what_if_that_cannot_be_is_an_input_error(words):
     done = run(tone, [HALL, "--loop", "V3.7", "--what-if", words])

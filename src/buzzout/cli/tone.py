@@ -35,6 +35,9 @@ if TYPE_CHECKING:
     from buzzout.report.tables import Table
     from buzzout.report.tones import Told
 
+_HEARD = (10.0, 100.0, 1e3, 10e3)  # where a signal that comes back is looked for [Hz]
+_SILENT = 1e-9  # a loop gain below this is the noise of the computation
+
 
 @click.command()
 @click.argument("file", type=ANY)
@@ -233,7 +236,11 @@ def _looped(
         found = [o for o in oscillations(opened)[:3] if o.gain > 0.01]
         off = off or not found or not found[0].starts
         told += [(board.name, o, loop_range(opened, o, board.ranges)) for o in found]
-        if not found:
+        if not found and all(abs(opened.at(hertz).gain) < _SILENT for hertz in _HEARD):
+            said.append(
+                f"{board.name}: no signal comes back to {loop}: as the set stands it is in no loop"
+            )
+        elif not found:
             said.append(f"{board.name}: no frequency without phase shift round this loop")
         said.append(growth_said(board.name, stability(board.state)))
     return ((loop_table(loop, told),) if told else ()), off, tuple(said)
