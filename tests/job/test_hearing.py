@@ -31,6 +31,38 @@ def test_the_way_of_the_signal(circuit):
     assert route.end in (OUT, Point("LS1", "1"))
 
 
+TWO = ("wire J1.tip V1.2", (
+    "jack J2 tip sleeve break\nwire J2.sleeve chassis\nwire J2.break chassis\n"
+    "R8 resistor 68k J1.tip V1.2\nR9 resistor 68k J2.tip V1.2"
+))  # fmt: skip
+
+
+def test_each_input_is_a_way_with_a_plug_in_its_own_jack_alone(circuit):
+    """The other jack lays its 68k to the chassis where no plug is in it: J1 loses half, J2 none."""
+    first, second = ear(circuit, TWO).routes
+    assert [str(r.start) for r in (first, second)] == ["J1.tip", "J2.tip"]
+    [alone] = ear(circuit).routes
+    lost = [abs(r.gains[1] / alone.gains[1]) for r in (first, second)]
+    assert lost == pytest.approx([0.5, 1 / (1 + 68 / 1068)], rel=0.01)
+
+
+def test_inputs_of_which_the_same_is_to_be_told_are_told_together(punched):
+    board = changed(TWO, ("R4 resistor 100k V1.1 HT2", "R4 resistor 10k V1.1 HT2"))
+    text = told(punched(drawing=changed(TWO), board=board, consequences=True), "R4")
+    assert re.search(r"the gain from J1.tip and J2.tip to \S+ falls by \d+ dB at 1 kHz", text), text
+
+
+def test_inputs_that_change_otherwise_are_told_one_by_one(punched):
+    board = changed((TWO[0], TWO[1].replace("R9 resistor 68k", "R9 resistor 680k")))
+    text = told(punched(drawing=changed(TWO), board=board, consequences=True), "R9")
+    assert len(re.findall(r"gain from J[12].tip to", text)) == 2, text
+
+
+def test_a_jack_at_a_grid_that_the_stage_before_drives_is_no_input(circuit):
+    switched = ("wire J1.tip V1.2", "wire J1.tip V1.2\njack J3 tip\nwire J3.tip V2.2")
+    assert [str(r.start) for r in ear(circuit, switched).routes] == ["J1.tip"]
+
+
 def test_a_missing_bypass_against_the_formula_of_the_degenerated_triode(circuit, punched):
     """A falls by (ra + R + (mu + 1) Rk) / (ra + R): any textbook on the common-cathode stage."""
     state = operate(circuit(changed(BYPASS)))

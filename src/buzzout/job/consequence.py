@@ -53,6 +53,7 @@ _HEATER = "the heater of {part} gets {value} of {limit} at most"
 _COLD = "the heater of {part} gets {value} and needs {margin}"
 _OTHER = "{part} has {what} {value} of its {limit}"
 _SHOWN = 3  # limits told in one sentence
+_NO_VOLTS = 1e-3  # less than a meter shows [V]
 
 
 @dataclass(frozen=True)
@@ -320,6 +321,8 @@ def _figure(value: float, unit: str) -> str:
         return printed(float(f"{value:.2g}"), unit)
     if unit == "A" and abs(value) < 1:
         return _figure(value * 1e3, "mA")
+    if unit == "V" and abs(value) < _NO_VOLTS:
+        return "0 V"
     return f"{value:.0f} {unit}" if abs(value) >= 100 else f"{value:.2g} {unit}"
 
 

@@ -12,7 +12,9 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from buzzout.circuit import CHASSIS, Point, printed
+from buzzout.circuit import CHASSIS, Point, listed, printed
+from buzzout.electrics.alternating import layout
+from buzzout.electrics.inputs import inputs, plugged
 from buzzout.electrics.limited import driven
 from buzzout.electrics.loops import cut, oscillations
 from buzzout.electrics.mains import hertz_of
@@ -92,12 +94,12 @@ class Ear:
         """The ways of the signal: each input with the output that it reaches best."""
         ends = tuple(_outputs(self.state))
         out = {end for end, _ in ends}
-        starts = [p for p in _plugs(self.state) if p not in out]
+        starts = [p for p in inputs(self.state.net) if p not in out]
         best = (self._best(start, ends) for start in starts)
         return tuple(route for route in best if route is not None)
 
     def _best(self, start: Point, ends: tuple[tuple[Point, Point], ...]) -> Route | None:
-        got = answer(self._view, Drive(start), MIDDLE)
+        got = answer(_inside(self._view, start), Drive(start), MIDDLE)
         others = ends or tuple((p, CHASSIS) for p in _plugs(self.state) if p != start)
         best = max(others, key=lambda pair: abs(got.gain(*pair)), default=None)
         if best is None or not abs(got.gain(*best)) > _LEAST:
@@ -171,15 +173,20 @@ class Ear:
             yield "the feedback is negative with it and positive as drawn: look at the drawing"
 
     def gains(self, state: Operating) -> Iterator[str]:
-        """The way of the signal that changes most."""
+        """How the ways of the signal change, in words."""
         view = linear(state)
         yield from self._gain([route.within(view) for route in self.routes])
 
     def _gain(self, now: list[Route]) -> Iterator[str]:
+        """What changes most first; inputs of which the same is to be told are told together."""
         moved = [(b, a.above(b)) for a, b in zip(now, self.routes, strict=True)]
-        if moved:
-            route, steps = max(moved, key=lambda each: max(map(abs, each[1])))
-            yield from _told(route, steps)
+        moved.sort(key=lambda each: -max(map(abs, each[1])))
+        same: dict[str, list[Point]] = {}
+        for route, steps in moved:
+            for words in _told(route.end, steps):
+                same.setdefault(words, []).append(route.start)
+        for words, starts in same.items():
+            yield words.format(listed(sorted(starts, key=str)))
 
     def _hum(self, view: Linear) -> Iterator[str]:
         now = _hums(view, set(self.hums))
@@ -209,9 +216,9 @@ def _new(hertz: float, known: list[float]) -> bool:
     return low < hertz < high and all(abs(math.log(hertz / k)) > 0.5 for k in known if k > 0)
 
 
-def _told(route: Route, steps: tuple[float, ...]) -> Iterator[str]:
-    """The gain that moved, with bass and treble where they move otherwise."""
-    least, way = figure("moves-decibels"), f"from {route.start} to {route.end}"
+def _told(end: Point, steps: tuple[float, ...]) -> Iterator[str]:
+    """The gain that moved, with bass and treble where they move otherwise; {} for the inputs."""
+    least, way = figure("moves-decibels"), f"from {{}} to {end}"
     bass, middle, treble = steps
     if middle < _SILENT:
         yield f"no signal comes {way}"
@@ -243,8 +250,15 @@ def _decibels(now: complex, before: complex) -> float:
     return 20 * math.log10(max(ratio, 1e-6)) if math.isfinite(ratio) else 20 * math.log10(1e-6)
 
 
+def _inside(view: Linear, start: Point) -> Linear:
+    """The same with a plug in the jack where a signal comes in."""
+    net = plugged(view.net, [start.owner])
+    return view if net is view.net else replace(view, net=net, plan=layout(net))
+
+
 def _gains(view: Linear, start: Point, end: Point, to: Point) -> tuple[complex, ...]:
-    return tuple(answer(view, Drive(start), f).gain(end, to) for f in (BASS, MIDDLE, TREBLE))
+    inside = _inside(view, start)
+    return tuple(answer(inside, Drive(start), f).gain(end, to) for f in (BASS, MIDDLE, TREBLE))
 
 
 def _grids(state: Operating) -> Iterator[Point]:
