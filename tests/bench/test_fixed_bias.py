@@ -13,6 +13,7 @@ from buzzout.bench.output_stage import stages
 from buzzout.bench.output_stage import told as output_told
 from buzzout.bench.probe import Probe, Taken
 from buzzout.bench.readings import Sitting, report
+from buzzout.bench.reported import told as reported
 from buzzout.bench.settings import NO_OUTPUT
 from buzzout.bench.slow import slow
 from buzzout.circuit import CHASSIS, Fit, Part, Point, Quantity, Reading, apply, parse
@@ -193,3 +194,14 @@ def test_the_grid_current_of_a_follower_is_no_slip(pair):
     for volts, told in ((dead, ()), (shut, ("V2/1",))):
         taken = [Taken(Probe(Point(*at.split(".")), CHASSIS), v, 0.1) for at, v in volts.items()]
         assert tuple(x.around for x in left_over(state, taken, {})) == told
+
+
+def test_readings_in_range_speak_against_nothing(pair):
+    """One anode off its middle: other things would fit better, and none of them clearly."""
+    one = Reading(Point("V3", "1"), CHASSIS, Quantity(210.0, "V"))
+    made = report([Sitting(0, (one,))], compare(pair, pair))
+    assert made.in_order
+    assert made.diagnosis.explanations[0].faults[0].kind != "nothing"
+    rows = reported(made)
+    said = next(n for n, row in enumerate(rows) if "speaks against a sound set" in row)
+    assert not any(row.startswith(("  1.", "measure next")) for row in rows[said:])

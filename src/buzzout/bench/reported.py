@@ -13,6 +13,7 @@ from buzzout.bench.readings import Line, Report, Step
 from buzzout.circuit import Quantity, Reading
 
 _MILLI, _NOTHING = 0.1, 5e-5  # below the one in mV, at the other nothing [V]
+_CLEAR = 0.5  # share from which a fault is told although every reading is in its range
 _DOUBT = 0.05  # share from which another explanation is still in question
 
 
@@ -76,9 +77,11 @@ def _line(line: Line) -> str:
 def _diagnosis(told_: Diagnosis, in_order: bool) -> Iterator[str]:
     if not told_.explanations:
         return
-    if in_order and told_.explanations[0].faults == (NOTHING,):
-        yield "all readings are as computed: nothing is wrong that these points show"
-        return
+    if in_order:
+        yield "every reading is in its range: nothing at these points speaks against a sound set"
+        best = told_.explanations[0]
+        if best.faults == (NOTHING,) or best.share < _CLEAR:
+            return
     if told_.summary:
         yield told_.summary
     together_ = "what explains all of it best"
