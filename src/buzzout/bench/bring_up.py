@@ -220,6 +220,7 @@ def _told_step(step: Step) -> Iterator[str]:
 def _told_line(line: Expected) -> str:
     to = "" if line.to == CHASSIS else f" to {line.to}"
     kind = " ac" if line.alternating else ""
-    figures = f"{line.low:.3g} to {line.high:.3g} V{kind}, stop at {line.most:.3g} V"
+    low, high, most = (f"{round(v, 3) + 0.0:.3g}" for v in (line.low, line.high, line.most))
+    figures = f"{low} to {high} V{kind}, stop at {most} V"
     remark = f" ({line.remark})" if line.remark else ""
     return f"{str(line.at) + to:<18} {figures:<40} read ______{remark}"

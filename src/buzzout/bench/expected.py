@@ -27,8 +27,8 @@ _NOTHING = 0.05  # a point that should have less tells nothing by a voltmeter [V
 # set is switched off. Common practice. [V]
 _NO_LEAK, _LEAKY = 0.5, 2.0
 _LEAK = {
-    NO_OUTPUT: "more positive: its coupling capacitor leaks; the valve stays out",
-    ALL: "more positive: its coupling capacitor leaks, or the valve has gas",
+    NO_OUTPUT: f"{_NO_LEAK} V more positive: its coupling capacitor leaks; the valve stays out",
+    ALL: f"{_NO_LEAK} V more positive: its coupling capacitor leaks, or the valve has gas",
 }
 
 
@@ -108,17 +108,15 @@ def _limited(line: Expected, state: Operating) -> Expected:
 def _grids(setting: Setting, ranges: Spread) -> Iterator[Expected]:
     """Grids of the output valves: what is positive there, a capacitor lets through, or gas.
 
-    The range is that of the chart, and above it what a good capacitor passes.
+    The range is that of the chart; what a good capacitor passes stands beside it.
     """
     minus = common(setting.circuit)
     grids = tuple(point for role, point in setting.output if role == "grid")
     for line in chart_lines(ranges, grids, Meter(to=minus)):
         if not math.isnan(line.shown):
-            low, high, most = (
-                round(volts, 2) for volts in (line.low, line.high + _NO_LEAK, line.high + _LEAKY)
-            )
             remark = _LEAK[setting.fitted]
-            yield Expected(line.point, minus, False, line.shown, low, high, most, remark)
+            most = line.high + _LEAKY
+            yield Expected(line.point, minus, False, line.shown, line.low, line.high, most, remark)
 
 
 def _places(state: Operating, carrying: Iterable[Point]) -> Iterator[Point]:
