@@ -69,6 +69,7 @@ STATUS = [
     (volts, [DRAWN, "--cold", "--fraction", "50%"], 0),
     (volts, [DRAWN, "--steps"], 0),
     (volts, [DRAWN, "--meter", "20q"], 2),
+    (volts, [DRAWN, "--meter", "20k"], 2),
     (volts, [DRAWN, "--fraction", "150%"], 2),
     (volts, [DRAWN, "--fraction", "0"], 2),
     (stress, [DRAWN], 0),

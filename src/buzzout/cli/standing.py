@@ -145,11 +145,15 @@ def quantity(text: str, unit: str, option: str) -> float:
 
 def meter(text: str) -> Meter:
     """`20k/V` of a moving-coil meter, `10M` of an electronic one."""
+    from buzzout.circuit import NotAQuantity
     from buzzout.electrics import Meter
+    from buzzout.language.figures import voltmeter
 
-    if text.lower().endswith("/v"):
-        return Meter(per_volt=quantity(text[:-2], "ohm", "--meter"))
-    return Meter(ohms=quantity(text, "ohm", "--meter"))
+    try:
+        ohms, per_volt = voltmeter(text)
+    except NotAQuantity as why:
+        fail(f"--meter {text}: {why}; as in 20k/V or 10M")
+    return Meter(per_volt=ohms) if per_volt else Meter(ohms=ohms)
 
 
 def point(text: str, circuit: Circuit, option: str) -> Point:

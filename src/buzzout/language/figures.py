@@ -106,6 +106,11 @@ def tone(statement: Statement, names: Names, problems: ProblemList) -> Tone | No
     return Tone(at, level, frequency) if at is not None else None
 
 
+# Voltmeters: moving-coil ones had from 100 ohm/V to 100 kohm/V, electronic ones 1 Mohm and more in
+# all. Mains: a variable transformer at a quarter of it is low, 240 V 20 % high is high. Common
+# practice; beyond that it is asked.
+_LEAST_INPUT, _LEAST_PER_VOLT, _MOST_PER_VOLT = 200e3, 100.0, 1e6
+_FEWEST_VOLTS, _MOST_VOLTS = 25.0, 300.0
 _NOTE = 'note "…"'
 _NOTED = re.compile(r"\s*step\s+(\d+)", re.IGNORECASE)
 
@@ -149,6 +154,38 @@ def _unsigned(tree: Tree[Token]) -> Tree[Token]:
     return Tree("quantity", [Token.new_borrow_pos("QUANTITY", first[1:], first), *unit])
 
 
+def doubted(supply: Quantity) -> tuple[str, str] | None:
+    """Why a mains voltage may be a slip of the pen, with the hint; None where it may stand."""
+    if _FEWEST_VOLTS <= supply.value <= _MOST_VOLTS:
+        return None
+    return f"a mains of {supply}?", "for instance 228 V, as measured at the primary or the plug"
+
+
+def voltmeter(text: str) -> tuple[float, bool]:
+    """A voltmeter as it is named: ohms, and whether they are for each volt of full scale.
+
+    Raises
+    ------
+    NotAQuantity
+        With a sentence; also for what is no voltmeter, as 20k with /V forgotten.
+    """
+    per_volt = text.lower().endswith("/v")
+    try:
+        ohms = parse(text[:-2] if per_volt else text, "ohm").value
+    except NotAQuantity:
+        raise NotAQuantity(f"{text!r} is no meter") from None
+    if not per_volt and ohms < _LEAST_INPUT:
+        raise NotAQuantity(f"no voltmeter has {text} in all: is it {_per_volt(text)}?")
+    if per_volt and not _LEAST_PER_VOLT <= ohms <= _MOST_PER_VOLT:
+        raise NotAQuantity(f"no voltmeter has {text}")
+    return ohms, per_volt
+
+
+def _per_volt(text: str) -> str:
+    """What somebody means who forgets /V, and perhaps the k before it: 20k/V."""
+    return f"{text}/V" if parse(text, "ohm").value >= _LEAST_PER_VOLT else f"{text.rstrip('R')}k/V"
+
+
 class _Circumstances:
     """Meter, supply, kind of current, tolerance."""
 
@@ -175,6 +212,8 @@ class _Circumstances:
             self.supply = self.reader.quantity(inner.children[0])
             if self.supply is not None and self.supply.unit not in ("", "V"):
                 self._odd(inner, f"{self.supply} is no mains voltage", "mains 228 V")
+            elif self.supply is not None and (doubt := doubted(self.supply)):
+                self.problems.warn(self.statement.line.span(inner), *doubt)
         elif inner.data == "quantity":
             self._figure(inner)
         elif inner.data in ("note", "photo", "unsure"):
@@ -208,10 +247,7 @@ class _Circumstances:
         self.problems.error(self.statement.line.span(tree), message, hint)
 
     def _meter(self, text: str) -> None:
-        ohms, self.per_volt = re.subn(r"/[vV]$", "", text)[0], text.lower().endswith("/v")
         try:
-            self.meter = parse(ohms, "ohm").value
-        except NotAQuantity:
-            self.problems.error(
-                self.statement.span, f"{text!r} is no meter", "meter 20k/V or meter 10M"
-            )
+            self.meter, self.per_volt = voltmeter(text)
+        except NotAQuantity as why:
+            self.problems.error(self.statement.span, str(why), "meter 20k/V or meter 10M")

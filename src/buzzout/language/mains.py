@@ -7,6 +7,7 @@ from lark import Tree
 from buzzout.catalogue import nearest
 from buzzout.catalogue.regions import region_names
 from buzzout.circuit import Mains, Quantity
+from buzzout.language.figures import doubted
 from buzzout.language.gather import Statement
 from buzzout.language.problems import ProblemList
 from buzzout.language.values import FactReader, designation
@@ -31,6 +32,8 @@ def mains(statement: Statement, problems: ProblemList) -> Mains | None:
     if "V" not in found:
         problems.error(statement.span, "which mains voltage?", "mains 230 V 50 Hz")
         return None
+    if doubt := doubted(found["V"]):
+        problems.warn(statement.span, *doubt)
     regions = [tree for tree in trees if tree.data == "name"]
     for tree in regions:
         name, known = designation(tree), region_names()
