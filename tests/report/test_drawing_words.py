@@ -19,7 +19,8 @@ from buzzout.language import load
 from buzzout.report.drawing import dot_source
 from buzzout.report.drawing.bands import Band, bands
 from buzzout.report.drawing.canvas import INK, Canvas, Pen, Spot
-from buzzout.report.drawing.draw import draw_bands
+from buzzout.report.drawing.curves import bowed
+from buzzout.report.drawing.draw import draw_bands, draw_tags
 from buzzout.report.drawing.ink import Placed, draw
 from buzzout.report.drawing.labels import wide
 from buzzout.report.drawing.marks import Marks, marks
@@ -253,7 +254,11 @@ def test_no_flag_covers_a_word_or_another_flag(
     every = bands(drawn, stages(drawn), laid)
     paper = Flagged()
     draw_bands(paper, every, laid)
-    draw_overlay(paper, every, laid)
+    nodes = comparison.reference.nodes
+    tags = {node.points[0]: (f"TS1.{number}",) for number, node in enumerate(nodes, 1)}
+    beside = draw_tags(paper, every, tags)
+    draw_overlay(paper, every, laid, beside)
+    assert beside
     told = {str(number) for number in numbers.values()}
     words_ = [(text, box) for text, box in paper.words if text not in told]
     assert len(paper.flags) >= len(numbers)
@@ -261,6 +266,18 @@ def test_no_flag_covers_a_word_or_another_flag(
         assert not overlap(flag, other)
     for flag in paper.flags:
         assert [text for text, box in words_ if overlap(flag, box)] == []
+
+
+def test_a_line_bows_round_a_word_rather_than_over_it() -> None:
+    """The least bow would pass over the word; a word that fills all ways is crossed anyhow."""
+    a, b = (0.0, 0.0), (300.0, 0.0)
+    middle = bowed(a, b, []).at(0.5)
+    word = (middle[0] - 20, middle[1] - 5, middle[0] + 20, middle[1] + 5)
+    assert bowed(a, b, [word]).at(0.5) != middle
+    way = [bowed(a, b, [], [word]).at(i / 100) for i in range(101)]
+    assert not any(word[0] < x < word[2] and word[1] < y < word[3] for x, y in way)
+    everywhere = (-999.0, -999.0, 999.0, 999.0)
+    assert bowed(a, b, [], [everywhere]).at(0.5) == middle
 
 
 def edit_of(circuit: Circuit, how: int, first: int, second: int, third: int) -> Edit:

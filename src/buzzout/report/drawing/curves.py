@@ -8,7 +8,9 @@ from dataclasses import dataclass
 from buzzout.report.drawing.canvas import Spot
 
 Room = tuple[float, float, float, float]  # left, top, right, bottom
-SAMPLES = tuple(i / 12 for i in range(1, 12))
+BOWS = (1.0, -1.0, 2.5, -2.5, 0.4, -0.4, 4.0, -4.0)  # in parts of the smallest that is seen as one
+STEP = 5.0  # between the spots that are looked at, in points
+WORD = 20  # spots on blocks that a curve rather touches than one on a word
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,13 +28,19 @@ class Curve:
         return sum(w * x for w, (x, _y) in spots), sum(w * y for w, (_x, y) in spots)
 
 
-def bowed(a: Spot, b: Spot, rooms: Sequence[Room]) -> Curve:
-    """The curve of a few bows to either side that touches the fewest blocks."""
+def bowed(a: Spot, b: Spot, rooms: Sequence[Room], words: Sequence[Room] = ()) -> Curve:
+    """The curve of a few bows to either side that touches the fewest words and blocks."""
     dx, dy = b[0] - a[0], b[1] - a[1]
     length = max((dx * dx + dy * dy) ** 0.5, 1.0)
     small = min(max(0.16 * length, 12.0), 60.0)
-    curves = [_bow(a, b, size / length) for size in (small, -small, 2.5 * small, -2.5 * small)]
-    return min(curves, key=lambda curve: _touched(curve, rooms))
+    curves = [_bow(a, b, small * bow / length) for bow in BOWS]
+    count = max(12, round(length / STEP))
+
+    def cost(curve: Curve) -> int:
+        spots = [curve.at(i / count) for i in range(1, count)]
+        return WORD * _touched(spots, words) + _touched(spots, rooms)
+
+    return min(curves, key=cost)
 
 
 def _bow(a: Spot, b: Spot, size: float) -> Curve:
@@ -44,9 +52,8 @@ def _bow(a: Spot, b: Spot, size: float) -> Curve:
     return Curve(a, (first, last), b)
 
 
-def _touched(curve: Curve, rooms: Sequence[Room]) -> int:
-    """How many spots of the curve lie on blocks."""
-    spots = [curve.at(t) for t in SAMPLES]
+def _touched(spots: Sequence[Spot], rooms: Sequence[Room]) -> int:
+    """How many of these spots lie in a room."""
     return sum(
         left < x < right and top < y < bottom
         for x, y in spots

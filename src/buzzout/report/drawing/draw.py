@@ -8,6 +8,8 @@ from buzzout.circuit import Point
 from buzzout.report.drawing import ink
 from buzzout.report.drawing.bands import Band
 from buzzout.report.drawing.canvas import INK, Canvas, Pen
+from buzzout.report.drawing.curves import Room
+from buzzout.report.drawing.labels import wide
 from buzzout.report.drawing.layout import Drop
 from buzzout.report.drawing.marks import Marks
 from buzzout.report.drawing.palette import GREY, TINT
@@ -58,8 +60,11 @@ def _lead(paper: Canvas, band: Band, drop: Drop, y: float, laid: Marks) -> None:
 
 def draw_tags(
     paper: Canvas, laid_out: Iterable[Band], tags: Mapping[Point, tuple[str, ...]]
-) -> None:
-    """The tags of each node, small, over its line."""
+) -> list[Room]:
+    """The tags of each node, small, over its line; the room that each takes."""
+    taken = []
     for band in laid_out:
-        for spot, text in placed_tags(band, tags):
-            paper.text(spot, text, "start", SIZE, colour=GREY)
+        for (x, y), text in placed_tags(band, tags):
+            paper.text((x, y), text, "start", SIZE, colour=GREY)
+            taken.append((x, y - SIZE / 2, x + wide(text, SIZE), y + SIZE / 2))
+    return taken

@@ -28,12 +28,12 @@ class Flags:
 
     def __init__(self, laid_out: Iterable[Band], lacking: Collection[Point]) -> None:
         """On paper with these bands; `lacking` are points whose lead is drawn longer."""
-        self._words: list[Room] = []
+        self.words: list[Room] = []
         self._taken: list[Room] = []
         self._waiting: list[tuple[Spot, Mark]] = []
         for band in laid_out:
             for placed in band.placed.values():
-                self._words += words_of(placed, band.symbol_of, lacking)
+                self.words += words_of(placed, band.symbol_of, lacking)
                 self._taken += [_room(spot, mark) for spot, mark in flag_spots(placed)]
 
     def put(self, wanted: Sequence[Spot], mark: Mark) -> None:
@@ -41,7 +41,7 @@ class Flags:
         x, y = wanted[0]
         spots = [*wanted, *((x + dx, y + dy) for dx, dy in AROUND)]
         spot = next(
-            (s for s in spots if self._free(s, mark, (*self._taken, *self._words))),
+            (s for s in spots if self._free(s, mark, (*self._taken, *self.words))),
             next((s for s in spots if self._free(s, mark, self._taken)), wanted[0]),
         )
         self._taken.append(_room(spot, mark))
@@ -49,12 +49,12 @@ class Flags:
 
     def clear_of_words(self, rooms: Iterable[Room]) -> int:
         """The number of the first room that covers no word and no flag; 0 where all do."""
-        filled = (*self._words, *self._taken)
+        filled = (*self.words, *self._taken)
         return next((i for i, room in enumerate(rooms) if not _any_meets(room, filled)), 0)
 
     def keep_off(self, room: Room) -> None:
         """Words that were added; flags shall not lie on them."""
-        self._words.append(room)
+        self.words.append(room)
 
     def draw(self, paper: Canvas) -> None:
         """All flags, on top of all lines."""

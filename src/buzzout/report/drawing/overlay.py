@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from buzzout.circuit import CHASSIS, Point
 from buzzout.report.drawing import symbols
 from buzzout.report.drawing.bands import Band
 from buzzout.report.drawing.blocks import Pin
 from buzzout.report.drawing.canvas import Canvas, Pen, Spot
-from buzzout.report.drawing.curves import bowed
+from buzzout.report.drawing.curves import Room, bowed
 from buzzout.report.drawing.flags import Flags, symbol_room
 from buzzout.report.drawing.ink import Placed
 from buzzout.report.drawing.marks import Mark, Marks, Wire
@@ -18,9 +18,14 @@ from buzzout.report.drawing.palette import PAPER
 BESIDE = ((30.0, 26.0), (-30.0, 26.0), (44.0, 8.0), (-44.0, 8.0), (30.0, 50.0), (-30.0, 50.0))
 
 
-def draw_overlay(paper: Canvas, laid_out: Sequence[Band], laid: Marks) -> None:
-    """Lines of findings over the drawing, then all their flags."""
-    overlay = _Overlay(paper, laid_out, Flags(laid_out, laid.leads))
+def draw_overlay(
+    paper: Canvas, laid_out: Sequence[Band], laid: Marks, words: Iterable[Room] = ()
+) -> None:
+    """Lines of findings over the drawing, then all their flags; `words` stand beside its lines."""
+    flags = Flags(laid_out, laid.leads)
+    for room in words:
+        flags.keep_off(room)
+    overlay = _Overlay(paper, laid_out, flags)
     for wire in laid.wires:
         overlay.wire(wire)
     for point, mark in laid.leads.items():
@@ -51,7 +56,7 @@ class _Overlay:
             a = self._beside(b, wire.a)
         if a is None or b is None:
             return
-        curve, mark = bowed(a, b, self._rooms), wire.mark
+        curve, mark = bowed(a, b, self._rooms, self.flags.words), wire.mark
         self._paper.curve(a, curve.bend, b, mark.pen)
         for end in (a, b):
             self._paper.ring(end, 6, Pen(mark.look.colour, 2, classes=mark.classes), PAPER)

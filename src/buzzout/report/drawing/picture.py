@@ -50,8 +50,8 @@ def dot_source(
     laid_out = bands(drawn, every, laid)
     draw_bands(paper, laid_out, laid)
     tags = tags_of(circuit, comparison)
-    draw_tags(paper, laid_out, tags)
-    draw_overlay(paper, laid_out, laid)
+    beside = draw_tags(paper, laid_out, tags)
+    draw_overlay(paper, laid_out, laid, beside)
     if legend:
         draw_legend(paper, drawn, laid_out, laid, Scope(whole=not only_findings, tagged=bool(tags)))
     return paper.source

@@ -8,6 +8,7 @@ from buzzout.circuit import Circuit, Point
 from buzzout.compare.findings import Comparison
 from buzzout.report.drawing.bands import Band
 from buzzout.report.drawing.labels import wide
+from buzzout.report.drawing.routes import Trunk
 
 MOST, SIZE, STEP = 3, 8.0, 6.0  # tags told of one node, their size, search step; points
 
@@ -50,8 +51,23 @@ def placed_tags(
         texts = [_few(told, most) for most in range(min(MOST, len(told)), 0, -1)]
         spots = [_clear(trunk.left, trunk.right, wide(t, SIZE) + 4, crossing) for t in texts]
         fits = [(text, spot) for text, spot in zip(texts, spots, strict=True) if spot is not None]
-        text, start = fits[0] if fits else (texts[-1], trunk.left)
+        text, start = fits[0] if fits else (texts[-1], _beyond(band, trunk, texts[-1]))
         yield (start + 3, band.height(node) - 5), text
+
+
+def _beyond(band: Band, trunk: Trunk, text: str) -> float:
+    """Where a stretch is too short: behind its end if nothing passes there, else on it."""
+    left, right = trunk.right, trunk.right + wide(text, SIZE) + 8
+    crossed = any(
+        left < drop.x < right and drop.top <= 2 * trunk.channel <= drop.bottom
+        for drop in band.drops
+    )
+    met = any(
+        other.left < right and left < other.right
+        for other in band.trunks.values()
+        if other is not trunk and (other.channel, other.track) == (trunk.channel, trunk.track)
+    )
+    return trunk.left if crossed or met else trunk.right
 
 
 def _few(tags: Sequence[str], most: int) -> str:
