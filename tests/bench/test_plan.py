@@ -1,3 +1,4 @@
+import re
 from dataclasses import replace
 from types import SimpleNamespace
 
@@ -5,6 +6,7 @@ import pytest
 
 from buzzout.bench.decisions import Decision, open_lines, settle
 from buzzout.bench.decisions import told as decided
+from buzzout.bench.pages import rendered
 from buzzout.bench.plan import _cold, plan, told
 from buzzout.circuit import Point
 from buzzout.electrics.checks import Check
@@ -26,6 +28,13 @@ def test_what_is_accepted_is_left_and_said(stage):
     assert item.finding.id not in works
     assert [i.finding.id for i in made.left] == [item.finding.id]
     assert "left as it is, decided: 1" in told(made)
+
+
+def test_a_number_stays_beside_its_box_on_the_page(stage):
+    made = plan(stage.punch, stage.settled)
+    page = rendered("plan.html", title="x", plan=made)
+    numbers = [work.item.number for place in made.places for work in place.works]
+    assert [int(n) for n in re.findall(r"&#9744;&nbsp;(\d+)</td>", page)] == numbers != []
 
 
 def test_worst_place_first(stage):
