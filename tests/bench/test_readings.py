@@ -3,9 +3,9 @@ import pytest
 from buzzout.bench.diagnose import Diagnosis, Explanation, Next
 from buzzout.bench.faults import Fault
 from buzzout.bench.probe import Probe
-from buzzout.bench.readings import Report, last_digit, report, sittings
+from buzzout.bench.readings import Report, report, sittings
 from buzzout.bench.reported import told
-from buzzout.circuit import CHASSIS, Point, parse
+from buzzout.circuit import CHASSIS, Point, last_digit, parse
 from buzzout.compare import Comparison, Matching, Proof
 from buzzout.language import load
 

@@ -11,7 +11,7 @@ from buzzout.electrics.charts import Meter, judge_voltages, three_charts, voltag
 from buzzout.electrics.draft import Power, Supply
 from buzzout.electrics.mains import Lamp
 from buzzout.electrics.operating import operate
-from buzzout.language.load import read
+from buzzout.language.load import load, read
 
 AMP = Path(__file__).parent / "cases" / "small_amp.buzz"
 
@@ -123,3 +123,21 @@ def test_current_through_a_resistor(amp):
     state = operate(amp)
     assert state.amps("R10") == pytest.approx(state.volts(point("K")) / 130, rel=1e-6)
     assert math.isnan(state.amps("R99"))
+
+
+@pytest.mark.parametrize(
+    ("told", "fits"),
+    [("0.4 V", False), ("0.8 V", True), ("1.2 V", True), ("2.0 V", False), ("3 V 5%", False)],
+)
+def test_a_small_voltage_fits_within_its_tolerance_and_its_last_digit(tmp_path, told, fits):
+    """0.83 to 1.22 V computed: 0.4 V to a fifth and half a tenth ends at 0.53 V."""
+    path = tmp_path / "it.reference.buzz"
+    lines = (
+        'reference "it"', "socket V1 B9A ECC83", "node HT", "R1 resistor 100k V1.6 HT",
+        "R2 resistor 1k V1.8 chassis", "R3 resistor 1M V1.7 chassis", f"expect V1.8 {told}",
+    )  # fmt: skip
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    circuit = load(path).sound().circuit
+    fed = Power(supplies=(Supply(point("HT"), CHASSIS, 250.0),))
+    (verdict,) = judge_voltages(circuit, circuit.expected, fed)
+    assert verdict.agrees == fits

@@ -6,7 +6,6 @@ The readings of all steps are explained together: one fault must make them all.
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from statistics import median
@@ -36,7 +35,7 @@ from buzzout.bench.probe import told as shown
 from buzzout.bench.score import noise
 from buzzout.bench.settings import NO_OUTPUT, settings, unstated, untold
 from buzzout.bench.slips import Slip, slips
-from buzzout.circuit import CannotApply, Circuit, Quantity, Reading, apply
+from buzzout.circuit import CannotApply, Circuit, Reading, apply, last_digit
 from buzzout.compare import Comparison
 from buzzout.electrics.charts import meter_of
 from buzzout.electrics.draft import Power, Supply
@@ -334,28 +333,6 @@ def _why_not(reading: Reading, view: View | None, state: Operating) -> str:
     if not view.knows(reading.at, reading.to):
         return "neither mains nor a winding feeds these points: hum, ripple or a signal"
     return ""
-
-
-def last_digit(value: Quantity) -> float:
-    """The smallest difference that a figure as typed can show, in its unit.
-
-    >>> last_digit(Quantity(168.0, "V", text="168V")), last_digit(Quantity(1.12, "V", text="1.12V"))
-    (1.0, 0.01)
-    >>> last_digit(Quantity(4700.0, "ohm", text="4k7"))
-    100.0
-    """
-    text = value.text.strip()
-    between = re.match(r"(\d+)[RKkMm](\d+)", text)
-    number = re.match(r"[-+]?(\d*)[.,]?(\d*)", text)
-    if between is not None:
-        shown, places = float(f"{between[1]}.{between[2]}"), len(between[2])
-    elif number is not None and (number[1] or number[2]):
-        shown, places = float(f"{number[1] or 0}.{number[2] or 0}"), len(number[2])
-    else:
-        return 0.1
-    if not shown or math.isinf(value.value):
-        return 0.1
-    return float(abs(value.value) / shown * 10**-places)
 
 
 def _lines(asked: Case, taken: Sequence[tuple[Reading, Taken]]) -> Iterator[Line]:

@@ -15,7 +15,7 @@ from buzzout.circuit.edits import (
     as_step,
 )
 from buzzout.circuit.parts import CHASSIS, KINDS, NOWHERE, Element, Kind, Part, Point, Span
-from buzzout.circuit.quantity import NotAQuantity, Quantity, parse, printed
+from buzzout.circuit.quantity import NotAQuantity, Quantity, last_digit, parse, printed
 from buzzout.circuit.words import article, listed
 
 __all__ = [
@@ -48,6 +48,7 @@ __all__ = [
     "article",
     "as_step",
     "joined",
+    "last_digit",
     "listed",
     "parse",
     "pieces",

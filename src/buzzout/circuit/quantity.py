@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass, replace
 from decimal import Decimal
@@ -203,3 +204,25 @@ def printed(value: float, unit: str = "") -> str:
     if unit == "F" and not letter:
         tail = "F"
     return figure + tail
+
+
+def last_digit(value: Quantity) -> float:
+    """The smallest difference that a figure as typed can show, in its unit.
+
+    >>> last_digit(Quantity(168.0, "V", text="168V")), last_digit(Quantity(1.12, "V", text="1.12V"))
+    (1.0, 0.01)
+    >>> last_digit(Quantity(4700.0, "ohm", text="4k7"))
+    100.0
+    """
+    text = value.text.strip()
+    between = re.match(r"(\d+)[RKkMm](\d+)", text)
+    number = re.match(r"[-+]?(\d*)[.,]?(\d*)", text)
+    if between is not None:
+        shown, places = float(f"{between[1]}.{between[2]}"), len(between[2])
+    elif number is not None and (number[1] or number[2]):
+        shown, places = float(f"{number[1] or 0}.{number[2] or 0}"), len(number[2])
+    else:
+        return 0.1
+    if not shown or math.isinf(value.value):
+        return 0.1
+    return float(abs(value.value) / shown * 10**-places)

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from buzzout.circuit import CHASSIS, Circuit, Part, Point, Reading
+from buzzout.circuit import CHASSIS, Circuit, Part, Point, Reading, last_digit
 from buzzout.electrics.conditions import Conditions
 from buzzout.electrics.draft import Power
 from buzzout.electrics.mains import alternating
@@ -172,7 +172,10 @@ def currents(ranges: Spread) -> tuple[Current, ...]:
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """A printed or measured voltage against the computed one. [V]; `agrees` within both ranges."""
+    """A printed or measured voltage against the computed one. [V]; `agrees` within both ranges.
+
+    A figure is good to its tolerance and half of its last digit; nothing, to half a volt.
+    """
 
     reading: Reading
     computed: VoltageLine
@@ -227,8 +230,9 @@ def _verdict(ranges: Spread, reading: Reading, share: float) -> Verdict:
     value = reading.value
     minus = share if value.minus is None else value.minus
     plus = share if value.plus is None else value.plus
-    low = value.value - minus * abs(value.value) - CHART_VOLTS
-    high = value.value + plus * abs(value.value) + CHART_VOLTS
+    rounded = last_digit(value) / 2 if value.value else CHART_VOLTS
+    low = value.value - minus * abs(value.value) - rounded
+    high = value.value + plus * abs(value.value) + rounded
     agrees = bool(line.low <= high and line.high >= low)
     ratio = line.shown / value.value if value.value else math.nan
     return Verdict(reading, line, agrees, ratio)
