@@ -1,5 +1,7 @@
 """Rules of HT and heaters on whole circuits: planted dangers, each with what must be said."""
 
+from dataclasses import replace
+
 import pytest
 from small_set import changed
 
@@ -115,6 +117,13 @@ PLANTED = [
         {"no-bias": ("danger", "V2 has its cathode on the chassis and no bias on V2.2")},
     ),
     (
+        "a bias supply whose diode is the wrong way round",
+        [METERED, (LEAK, ("strip TS1 4 tags\nR6 resistor 220k V2.2 TS1.1\n"
+          "D1 diode 1N4007 TS1.1 k TS1.2 a\nR92 resistor 150k TS1.2 T1.red1\n"
+          "R93 resistor 15k TS1.1 chassis"))],
+        {"no-bias": ("danger", "V2 has its cathode on the chassis and no bias on V2.2")},
+    ),
+    (
         "half the HT winding shorted",
         [("R3 resistor 1M J1.tip chassis", "R3 resistor 1M J1.tip chassis\nwire V3.1 chassis")],
         {"winding-shorted": ("danger", "T1.red1 and T1.red/yellow of the winding ht are joined")},
@@ -178,3 +187,20 @@ def test_a_reversed_electrolytic_off_the_supplies_is_damage_with_and_without_pow
     )
     (line,) = punched(drawing=drawing, board=board, consequences=computed).items
     assert (line.finding.kind, line.severity) == ("reversed", "damage")
+
+
+@pytest.mark.parametrize(
+    ("name", "ends"), [("C92", "TS1.1 + chassis -"), ("D1", "TS1.1 k TS1.2 a")]
+)
+def test_nothing_is_called_reversed_of_which_nobody_read_the_ends(circuit, name, ends):
+    right = {"C92": "chassis + TS1.1 -", "D1": "TS1.1 a TS1.2 k"} | {name: ends}
+    text = changed(
+        METERED,
+        (LEAK, ("strip TS1 4 tags\nR6 resistor 220k V2.2 TS1.1\nR93 resistor 15k TS1.1 chassis\n"
+                f"C92 electrolytic 50u 50V {right['C92']}\nD1 diode 1N4007 {right['D1']}\n"
+                "R92 resistor 150k TS1.2 T1.red1")),
+    )  # fmt: skip
+    read = circuit(text)
+    part = replace(read.parts[name], unread=frozenset({"polarity"}))
+    assert judged(read).violations
+    assert not judged(read.but(parts={**read.parts, name: part})).violations

@@ -80,6 +80,10 @@ PLANTED = {
         FIXED_BIAS, [("R92 resistor 150k TS1.2 T1.red1", "# R92 away")],
         "V2 has its cathode on the chassis and no bias on V2.2",
     ),
+    "diode of the bias reversed": (
+        FIXED_BIAS, [("D1 diode 1N4007 TS1.1 a TS1.2 k", "D1 diode 1N4007 TS1.1 k TS1.2 a")],
+        "V2 has its cathode on the chassis and no bias on V2.2",
+    ),
     "reservoir of the bias reversed": (
         FIXED_BIAS, [("C92 electrolytic 50u 50V chassis + TS1.1 -",
                       "C92 electrolytic 50u 50V TS1.1 + chassis -")],

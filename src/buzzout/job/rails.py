@@ -8,7 +8,6 @@ from functools import cached_property
 
 from buzzout.catalogue import Device, device
 from buzzout.circuit import CHASSIS, Circuit, Part, Point
-from buzzout.electrics.common import feeding
 from buzzout.electrics.resistance import Resistances, resistances
 from buzzout.job.passages import Passage, Ways
 from buzzout.job.supplyline import HT_WINDING
@@ -32,9 +31,12 @@ def _fed(passage: Passage) -> bool:
     return ohmic(passage) or (passage.how == "capacitor" and passage.part.kind == "capacitor")
 
 
-def _poles(diode: Passage) -> tuple[Point, Point]:
-    """Anode and cathode of a diode, or of one in a bridge."""
-    return (diode.b, diode.a) if diode.b.pin == "-" else (diode.a, diode.b)
+def _poles(diode: Passage) -> Iterator[tuple[Point, Point]]:
+    """Anode and cathode of a diode, or of one in a bridge; both ways round where nobody read it."""
+    ends = (diode.b, diode.a) if diode.b.pin == "-" else (diode.a, diode.b)
+    yield ends
+    if "polarity" in diode.part.unread:
+        yield ends[1], ends[0]
 
 
 @dataclass(frozen=True)
@@ -101,20 +103,19 @@ class Rails:
         wound = {node for nodes in self._windings for node in nodes} - walls
         middles = {node for nodes in self._windings for node in nodes[1:-1]} & self.raw
         fed = self.ways.reached(wound, _fed, walls)
-        diodes = map(_poles, (p for p in self.ways.passages if p.how == "diode"))
+        poles = (ends for p in self.ways.passages if p.how == "diode" for ends in _poles(p))
         start = {
-            self.ways.node(anode) for anode, cathode in diodes if self.ways.node(cathode) in fed
+            self.ways.node(anode) for anode, cathode in poles if self.ways.node(cathode) in fed
         }
         return self.ways.reached((start - fed - walls) | middles, ohmic, walls | self.raw)
 
     @cached_property
     def _windings(self) -> tuple[tuple[int, ...], ...]:
-        """Nodes of each winding of the mains transformers, in the order of its terminals."""
-        names = feeding(self.circuit)
+        """Nodes of each winding that feeds, in the order of its terminals."""
         return tuple(
             tuple(self.ways.node(part.point(t)) for t in element.terminals)
-            for name, part in self.circuit.parts.items() if name in names
-            for element in part.elements if element.kind == "winding"
+            for part in self.circuit.parts.values() if part.kind == "transformer"
+            for element in part.elements if element.kind == "winding" and element.load is None
         )  # fmt: skip
 
     def _sources(self) -> Iterator[Point]:

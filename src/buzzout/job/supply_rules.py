@@ -148,7 +148,7 @@ def no_bias(rails: Rails) -> Iterator[Violation]:
             if electrode.role != "grid" or node in rails.everywhere or node < 0:
                 continue
             reached = rails.ways.reached([node], ohmic, walls)
-            biased = _supplied(rails, reached, walls) or _coupled(rails, reached)
+            biased = bool(reached & (rails.minus | rails.raw)) or _coupled(rails, reached)
             if _to_chassis(rails, reached) and not biased:
                 point = part.point(pin)
                 text = f"{part.name} has its cathode on the chassis and no bias on {point}"
@@ -169,19 +169,6 @@ def _grounded(rails: Rails, part: Part, valve: Device) -> bool:
 
 def _meter(part: Part) -> bool:
     return part.value is not None and part.value.value <= METER
-
-
-def _supplied(rails: Rails, nodes: frozenset[int], walls: frozenset[int]) -> bool:
-    """Whether a winding reaches these nodes, straight (an HT return) or through a rectifier."""
-    wound = rails.ways.nodes(
-        part.point(t)
-        for part in rails.circuit.parts.values()
-        if part.kind == "transformer"
-        for element in part.elements
-        if element.kind == "winding" and element.load is None
-        for t in element.terminals
-    )  # fmt: skip
-    return bool(wound & rails.ways.reached(nodes, lambda p: p.how != "heater", walls))
 
 
 def _coupled(rails: Rails, nodes: frozenset[int]) -> bool:
@@ -211,7 +198,7 @@ def _bias(rails: Rails, nodes: frozenset[int]) -> bool:
 
 def ht_reversed(rails: Rails) -> Iterator[Violation]:
     """An electrolytic whose minus end is nearer to the HT than its plus end."""
-    for plus, minus, _ in rails.reservoirs:
+    for plus, minus in _marked(rails):
         high, low = rails.ways.node(minus), rails.ways.node(plus)
         if high == low or high in rails.chassis or low not in rails.chassis:
             continue
@@ -221,9 +208,16 @@ def ht_reversed(rails: Rails) -> Iterator[Violation]:
             yield violation("ht-reversed", text, (part.name,), (minus,))
 
 
+def _marked(rails: Rails) -> Iterator[tuple[Point, Point]]:
+    """Plus and minus of the electrolytics of which somebody read which end is which."""
+    for plus, minus, _ in rails.reservoirs:
+        if "polarity" not in rails.circuit.parts[plus.owner].unread:
+            yield plus, minus
+
+
 def bias_reversed(rails: Rails) -> Iterator[Violation]:
     """An electrolytic from a negative line to the chassis with its plus end on the line."""
-    for plus, minus, _ in rails.reservoirs:
+    for plus, minus in _marked(rails):
         low = rails.ways.node(plus)
         if low in rails.minus and rails.ways.node(minus) in rails.chassis:
             part = rails.circuit.parts[plus.owner]
