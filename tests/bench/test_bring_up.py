@@ -85,6 +85,15 @@ def test_stop_lies_above_the_range_and_not_above_the_rating(plan):
                 assert line.most <= 450
 
 
+def test_a_long_pair_of_points_breaks_no_column(plan):
+    step = plan.steps[1]
+    ends = {"at": Point("T1", "green/yellow"), "to": Point("T1", "red/yellow")}
+    long = replace(step, lines=(replace(step.lines[0], **ends), *step.lines[1:]))
+    rows = [row for row in told(replace(plan, steps=(long,))) if "read ______" in row]
+    assert rows[0].startswith("  [ ] T1.green/yellow to T1.red/yellow  ")
+    assert len({row.index("read ______") for row in rows}) == 1
+
+
 def test_before_the_heaters_are_warm_is_told(plan):
     line = next(x for x in plan.steps[5].lines if str(x.at) == "HT1")
     assert "until the valves are warm" in line.remark

@@ -197,12 +197,13 @@ def told(plan: BringUp) -> list[str]:
     lines += [f"  [ ] {held}" for held in plan.discharge]
     lines += ["", "Unplugged, valves out, switch on, ohmmeter"]
     lines += [f"  [ ] {f'{c.at} to {c.to}':<28} {ohms(c.ohms)} ({c.tells})" for c in plan.cold]
+    wide = max((len(_points(line)) for step in plan.steps for line in step.lines), default=0)
     for step in plan.steps:
-        lines += ["", *_told_step(step)]
+        lines += ["", *_told_step(step, wide)]
     return [*lines, *(["", "Assumed"] if plan.remarks else []), *(f"  {r}" for r in plan.remarks)]
 
 
-def _told_step(step: Step) -> Iterator[str]:
+def _told_step(step: Step, wide: int) -> Iterator[str]:
     lamp = f"{step.limiter.watts:g} W lamp in series" if step.limiter else "no lamp"
     yield f"step {step.number}: {step.title}"
     if step.held:
@@ -212,15 +213,19 @@ def _told_step(step: Step) -> Iterator[str]:
     glow = f", {step.lamp_volts:.0f} V across the lamp" if step.limiter else ""
     yield f"  expect {step.line_amps:.2g} A from the mains{glow}"
     for line in step.lines:
-        yield f"  [ ] {_told_line(line)}"
+        yield f"  [ ] {_points(line):<{wide}}  {_told_line(line)}"
     for words in step.stop:
         yield f"  stop at {words}"
 
 
+def _points(line: Expected) -> str:
+    """Where the probes go; the second is on the chassis where nothing is said."""
+    return str(line.at) if line.to == CHASSIS else f"{line.at} to {line.to}"
+
+
 def _told_line(line: Expected) -> str:
-    to = "" if line.to == CHASSIS else f" to {line.to}"
     kind = " ac" if line.alternating else ""
     low, high, most = (f"{round(v, 3) + 0.0:.3g}" for v in (line.low, line.high, line.most))
     figures = f"{low} to {high} V{kind}, stop at {most} V"
     remark = f" ({line.remark})" if line.remark else ""
-    return f"{str(line.at) + to:<18} {figures:<40} read ______{remark}"
+    return f"{figures:<40} read ______{remark}"
