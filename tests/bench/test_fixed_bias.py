@@ -205,3 +205,15 @@ def test_readings_in_range_speak_against_nothing(pair):
     rows = reported(made)
     said = next(n for n, row in enumerate(rows) if "speaks against a sound set" in row)
     assert not any(row.startswith(("  1.", "measure next")) for row in rows[said:])
+
+
+def test_a_bias_pot_that_was_turned_since_it_was_written_down(pair):
+    written = turned(pair, "15%")
+    state = operate(turned(pair, "100%"))
+    read = tuple(
+        Reading(Point(*p.split(".")), CHASSIS, Quantity(round(volts, 3), "V"))
+        for p in ("HT1", "B2", "V4.5", "V5.5", "V4.8", "V5.8", "P6.ccw")
+        if (volts := state.volts(Point(*p.split("."))))
+    )
+    best = report([Sitting(0, read)], compare(written, written)).diagnosis.explanations[0]
+    assert (best.faults[0].kind, best.faults[0].size) == ("control moved", "P6 at 100%")

@@ -18,7 +18,7 @@ from buzzout.electrics.draft import Power
 from buzzout.electrics.operating import Operating, operate
 from buzzout.electrics.output import CLASS_AB
 
-ELSEWHERE = "control elsewhere"
+ELSEWHERE, MOVED = "control elsewhere", "control moved"
 _MOVES = 1.0  # volts by which a bias pot moves a grid from end to end, at least (common practice)
 _READ = 0.02  # less than this across a cathode resistor is not read [V]
 _HALVINGS = 7
@@ -27,14 +27,16 @@ _PLACES = 10  # places along its travel where it is thought of
 
 @dataclass(frozen=True)
 class Bias:
-    """Bias pots whose setting nobody states, each with the end where the bias is most negative.
+    """Bias pots, each with the end where the bias is most negative: those that nobody states.
 
-    `ends` are rotations, 0 or 1. [1]
+    Where the chassis file says how all of them stand, they are `stated`. `ends` are rotations, 0 or
+    1. [1]
     """
 
     circuit: Circuit
     ends: tuple[tuple[str, float], ...]
     output: tuple[tuple[str, Point], ...]
+    stated: bool = False
 
     @property
     def names(self) -> str:
@@ -90,13 +92,14 @@ class Bias:
 
 
 def bias(circuit: Circuit, output: Sequence[tuple[str, Point]]) -> Bias | None:
-    """The bias pots of these output valves that nobody says anything of; None without any.
+    """The bias pots of these output valves, see `Bias`; None without any.
 
     `output` are electrodes with their roles, see `settings.Setting`.
     """
     grids = [point for role, point in output if role == "grid"]
-    ends = tuple(_ends(circuit, grids))
-    return Bias(circuit, ends, tuple(output)) if ends else None
+    every = tuple(_ends(circuit, grids))
+    left = tuple(end for end in every if not circuit.parts[end[0]].setting)
+    return Bias(circuit, left or every, tuple(output), not left) if every else None
 
 
 def _ends(circuit: Circuit, grids: Sequence[Point]) -> Iterator[tuple[str, float]]:
@@ -105,7 +108,7 @@ def _ends(circuit: Circuit, grids: Sequence[Point]) -> Iterator[tuple[str, float
         return
     for name, part in circuit.parts.items():
         ends = [part.point(t) for t in ("ccw", "cw")] if part.kind == "pot" else []
-        if part.setting or len(ends) < 2 or abs(state.volts(*ends)) < _MOVES:
+        if len(ends) < 2 or abs(state.volts(*ends)) < _MOVES:
             continue
         moved = [_grid_volts(circuit, name, turned, grids) for turned in ("0%", "100%")]
         by = [after - before for before, after in zip(*moved, strict=True)]
@@ -133,13 +136,11 @@ def _burns(state: Operating, output: Sequence[tuple[str, Point]]) -> float:
 
 
 def elsewhere(circuit: Circuit, own: Bias) -> Iterator[tuple[Fault, Circuit]]:
-    """The set with its bias pots anywhere else: no fault, but nobody says how they stand."""
-    named = own.names
-    look = (
-        f"the chassis file does not say how {named} stands: look, and write it there"
-        f" (pot {own.ends[0][0]} … set 25%)"
-    )
+    """The set with its bias pots anywhere else: no fault, and likely where nobody states them."""
+    named, kind = own.names, MOVED if own.stated else ELSEWHERE
+    says = "says otherwise" if own.stated else f"does not say how {named} stands"
+    look = f"look at {named}: the chassis file {says} (pot {own.ends[0][0]} … set 25%)"
     for number in range(_PLACES + 1):
         other = own.turned(number / _PLACES, circuit)
         words = f"{named} stands elsewhere, and nothing is wrong"
-        yield Fault(ELSEWHERE, named, words, size=own.at(other), look=look), other
+        yield Fault(kind, named, words, size=own.at(other), look=look), other

@@ -57,6 +57,7 @@ WEIGHTS = {
     "wrong tap": 0.15,
     "finding not there": 0.7,
     "control elsewhere": 20.0,  # no fault: a bias pot of which nobody says how it stands
+    "control moved": 3.0,  # and one that was turned since somebody wrote it down
     "capacitor open": 0.6,
     "electrolytic dry": 2.0,
 }

@@ -18,7 +18,7 @@ _SIZES = 3  # pairs of sizes of the same two faults among them
 _EACH = 40  # partners of one fault that are looked at
 _FORGIVEN = 16.0  # square of the deviations beyond which a reading is no worse
 # other circuits, no changes of this one
-_ALONE = ("nothing", "finding not there", "wrong tap", "control elsewhere")
+_ALONE = ("nothing", "finding not there", "wrong tap", "control elsewhere", "control moved")
 _RARE = 0.02  # two faults at once are so much rarer than one: common practice
 
 

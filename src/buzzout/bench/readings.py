@@ -33,7 +33,7 @@ from buzzout.bench.probe import (
 )
 from buzzout.bench.probe import told as shown
 from buzzout.bench.score import noise
-from buzzout.bench.settings import NO_OUTPUT, settings, unstated, untold
+from buzzout.bench.settings import NO_OUTPUT, bias_pots, settings, unstated, untold
 from buzzout.bench.slips import Slip, slips
 from buzzout.circuit import CannotApply, Circuit, Reading, apply, last_digit
 from buzzout.compare import Comparison
@@ -165,7 +165,7 @@ def _computed(sitting: Sitting, comparison: Comparison) -> tuple[Direct | None, 
         return None, 0.0, why
     if sitting.step and sitting.step > len(steps := settings(comparison.found)):
         return None, 0.0, f"there is no such step: the plan (buzzout job bring-up) has {len(steps)}"
-    own = unstated(comparison.found)
+    own = bias_pots(comparison.found)
     circuit, power, volts = _conditions(sitting, comparison.found, own)
     state = operate(circuit, power)
     if state.side is None:
@@ -240,7 +240,7 @@ def _conditions(sitting: Sitting, found: Circuit, own: Bias | None) -> tuple[Cir
     steps = settings(found) if sitting.step else ()
     if not 1 <= sitting.step <= len(steps):
         volts = float(median(told)) if told else nominal
-        return own.aimed if own is not None else found, Power(volts=volts), volts
+        return own.aimed if own and not own.stated else found, Power(volts=volts), volts
     setting = steps[sitting.step - 1]
     volts = float(median(told)) if told else nominal * setting.power.fraction
     return setting.circuit, replace(setting.power, volts=volts, fraction=1.0), volts

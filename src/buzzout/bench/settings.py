@@ -49,7 +49,7 @@ class Setting:
 def settings(circuit: Circuit) -> tuple[Setting, ...]:
     """The steps of the plan, not yet computed. Step 1 is the first."""
     output = tuple(_output(circuit))
-    own = bias(circuit, output)
+    own = unstated(circuit)
     circuit = own.turned(0.0) if own is not None else circuit
     lamp = Lamp(_lamp_watts(circuit), _mains(circuit))
     bare = _without(circuit, lambda _: True)
@@ -77,9 +77,15 @@ def settings(circuit: Circuit) -> tuple[Setting, ...]:
     return tuple(_biased(found, own) if own is not None else found)
 
 
-def unstated(circuit: Circuit) -> Bias | None:
-    """The bias pots of a set of which the chassis file says nothing."""
+def bias_pots(circuit: Circuit) -> Bias | None:
+    """The bias pots of the output valves; None without any."""
     return bias(circuit, tuple(_output(circuit)))
+
+
+def unstated(circuit: Circuit) -> Bias | None:
+    """Those of which the chassis file says nothing; None where there are none."""
+    own = bias_pots(circuit)
+    return None if own is None or own.stated else own
 
 
 def _biased(found: Sequence[Setting], own: Bias) -> Iterator[Setting]:
