@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
@@ -22,32 +23,35 @@ class Halves:
 def turned_heaters(
     reference: Circuit, found: Circuit, called: Mapping[str, str]
 ) -> Iterator[Halves]:
-    """Heaters in parallel halves that may be fed the other way round, ends joined on both sides.
+    """Heaters in parallel halves that are fed the other way round, ends joined on both sides.
 
     To the valve it is the same. Such ends count as one pin then, the first, and the wire between
-    them is as good as inside the valve.
+    them is as good as inside the valve. It is so where the joined ends are with more pins that
+    belong to the middle than with pins that belong to them.
     """
     beside = {frozenset((x.a, x.b)) for x in found.links if x.a.owner == x.b.owner}
+    drawn, board = reference.node_of, found.node_of
     for name, there in called.items():
         for one, two, tap in parallel_halves(reference.parts[name]):
-            ends, other = [Point(name, one), Point(name, two)], Point(name, tap)
-            joint = frozenset((Point(there, one), Point(there, two)))
-            drawn, board = reference.node_of, found.node_of
-            if drawn[ends[0]] == drawn[ends[1]] != drawn[other] and joint in beside:
-                mine, middle = board[Point(there, one)], board.get(Point(there, tap))
-                if mine != middle and _anchored_as(reference, found, called, drawn[other], mine):
+            joint, middle = (Point(there, one), Point(there, two)), Point(there, tap)
+            ends = drawn[Point(name, one)], drawn[Point(name, two)]
+            other = drawn[Point(name, tap)]
+            if ends[0] != ends[1] or ends[0] == other or frozenset(joint) not in beside:
+                continue
+            if board[joint[0]] != board.get(middle):
+                with_it = _drawn_nodes(reference, found, called, joint[0])
+                if with_it[other] > with_it[ends[0]] - len(joint):
                     yield Halves(name, one, two, tap)
 
 
-def _anchored_as(
-    reference: Circuit, found: Circuit, called: Mapping[str, str], node: int, there: int
-) -> bool:
-    """Whether a found node has pins of other furniture that a drawn node should have."""
-    group = found.nodes[there].points
-    back = {found: name for name, found in called.items()} | {CHASSIS.owner: CHASSIS.owner}
-    return any(
-        reference.node_of.get(Point(back[p.owner], p.pin)) == node for p in group if p.owner in back
-    )
+def _drawn_nodes(
+    reference: Circuit, found: Circuit, called: Mapping[str, str], point: Point
+) -> Counter[int]:
+    """Drawn nodes of all the pins of furniture that are joined with a point on the board."""
+    back = {there: name for name, there in called.items()} | {CHASSIS.owner: CHASSIS.owner}
+    group = found.nodes[found.node_of[point]].points
+    pins = (Point(back[p.owner], p.pin) for p in group if p.owner in back)
+    return Counter(reference.node_of[p] for p in pins if p in reference.node_of)
 
 
 def parallel_halves(part: Part) -> Iterator[tuple[str, str, str]]:
