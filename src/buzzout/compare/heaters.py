@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
@@ -31,6 +31,7 @@ def turned_heaters(
     """
     beside = {frozenset((x.a, x.b)) for x in found.links if x.a.owner == x.b.owner}
     drawn, board = reference.node_of, found.node_of
+    with_it: Mapping[int, Counter[int]] | None = None
     for name, there in called.items():
         for one, two, tap in parallel_halves(reference.parts[name]):
             joint, middle = (Point(there, one), Point(there, two)), Point(there, tap)
@@ -38,20 +39,24 @@ def turned_heaters(
             other = drawn[Point(name, tap)]
             if ends[0] != ends[1] or ends[0] == other or frozenset(joint) not in beside:
                 continue
-            if board[joint[0]] != board.get(middle):
-                with_it = _drawn_nodes(reference, found, called, joint[0])
-                if with_it[other] > with_it[ends[0]] - len(joint):
-                    yield Halves(name, one, two, tap)
+            if with_it is None:
+                with_it = _drawn_nodes(reference, found, called)
+            here = with_it[board[joint[0]]]
+            if board[joint[0]] != board.get(middle) and here[other] > here[ends[0]] - len(joint):
+                yield Halves(name, one, two, tap)
 
 
 def _drawn_nodes(
-    reference: Circuit, found: Circuit, called: Mapping[str, str], point: Point
-) -> Counter[int]:
-    """Drawn nodes of all the pins of furniture that are joined with a point on the board."""
-    back = {there: name for name, there in called.items()} | {CHASSIS.owner: CHASSIS.owner}
-    group = found.nodes[found.node_of[point]].points
-    pins = (Point(back[p.owner], p.pin) for p in group if p.owner in back)
-    return Counter(reference.node_of[p] for p in pins if p in reference.node_of)
+    reference: Circuit, found: Circuit, called: Mapping[str, str]
+) -> Mapping[int, Counter[int]]:
+    """Found node to how many pins of each drawn node are on it."""
+    table: dict[int, Counter[int]] = defaultdict(Counter)
+    table[found.node_of[CHASSIS]][reference.node_of[CHASSIS]] += 1
+    for name, there in called.items():
+        for pin in reference.parts[name].terminals:
+            if (node := found.node_of.get(Point(there, pin))) is not None:
+                table[node][reference.node_of[Point(name, pin)]] += 1
+    return table
 
 
 def parallel_halves(part: Part) -> Iterator[tuple[str, str, str]]:
