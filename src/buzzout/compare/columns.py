@@ -157,6 +157,9 @@ class Columns:
             programme.put(("anchor", node, place), column)
             for frame, sign in self._free[place]:
                 programme.put(("anchor", node, place), frame, -sign)
+            if FREE in self.task.reach[place]:
+                programme.at_most(("pinned", node, place), 0)
+                programme.put(("pinned", node, place), column, -1)
         for number in self._wires[place]:
             self._wire(number, node, place)
 
@@ -205,11 +208,16 @@ class Columns:
                 self._allow(piece.nodes[p], places[swap.moved[q]], column, 1)
 
     def _allow(self, node: int, place: int, column: int, sign: float) -> None:
-        """Let a pin's place belong to the node of whichever drawn pin it serves for."""
+        """Let a pin's place belong to the node of whichever drawn pin it serves for.
+
+        It has to, where it may serve for a free pin too: that asks for nothing and allows any node.
+        """
         if node == FREE:
             self._free[place].append((column, sign))
         for each in self.nodes_of[place] if node == FREE else (node,):
             self.programme.put(("anchor", each, place), column, -sign)
+        if node != FREE and FREE in self.task.reach[place]:
+            self.programme.put(("pinned", node, place), column, sign)
 
     # ---- parts
 

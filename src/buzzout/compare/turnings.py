@@ -45,11 +45,13 @@ class Turnings:
         # A pair on a place that a free pin may take is asked for by itself and owed already.
         open_ = prices.there0 | ~prices.tables.brought[None, :]
         self.worth = np.where(open_, 0, np.maximum(0, -prices.left))
+        self.pinned = np.zeros_like(self.worth)
         self.index = prices.tables.index
         for node, place in self.columns.sits:
             if place in self.task.anchored:
                 self.worth[self.index[node], place] = prices.price(("anchor", node, place))
-        self._worthy = np.asarray(self.worth.any(axis=0))
+                self.pinned[self.index[node], place] = prices.price(("pinned", node, place))
+        self._worthy = np.asarray(self.worth.any(axis=0) | self.pinned.any(axis=0))
         self._brings: dict[tuple[str, int], Array] = {}
         self._halves: list[tuple[float, tuple[tuple[str, int], tuple[str, int]]]] = []
 
@@ -130,7 +132,7 @@ class Turnings:
         cost = costs.bare(piece.on[target][3]) + self.prices.price(("piece", piece.name))
         if self._calm(target):
             return np.asarray(cost)
-        gains = np.maximum(0, self._gains(piece, self.task.pieces[target]))
+        gains = self._gains(piece, self.task.pieces[target])
         return np.asarray(cost - min(gains.max(axis=1).sum(), gains.max(axis=0).sum()))
 
     def _priced(self, name: str, target: str, floors: Mapping[tuple[str, str], Array]) -> Priced:
@@ -167,8 +169,9 @@ class Turnings:
     def _gains(self, piece: Piece, target: Piece) -> Array:
         """What it brings to let found pin q of the target serve for drawn pin p."""
         rows, free = self.prices.tables.pins(piece)
-        worth = self.worth[:, list(target.places)]
-        return np.where(free[:, None], worth.sum(axis=0)[None, :], worth[rows])
+        places = list(target.places)
+        worth, pinned = self.worth[:, places], self.pinned[:, places]
+        return np.where(free[:, None], worth.sum(axis=0)[None, :], (worth - pinned)[rows])
 
     @staticmethod
     def _swaps(piece: Piece, table: Array, cost: Ints) -> Array:

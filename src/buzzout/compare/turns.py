@@ -113,14 +113,46 @@ class Piece:
 def pieces(pair: Pair, likely: Likely) -> dict[str, Piece]:
     """All furniture that stands on both sides, the chassis included."""
     table = {}
+    bare = _Bare(pair)
     for name, pins in pair.drawing.pins.items():
         places = tuple(pair.board.pins[name].values())
         if name not in pair.drawing.circuit.parts:
             frame = Frame(AS_DRAWN, name, (0,))
             table[name] = Piece(name, tuple(pins.values()), places, (frame,), ())
         else:
-            table[name] = _piece(pair, name, tuple(pins.values()), places, likely)
+            table[name] = bare.dropped(_piece(pair, name, tuple(pins.values()), places, likely))
     return table
+
+
+class _Bare:
+    """Furniture on which nothing lands.
+
+    Bare pins are alike: whichever serves for which, nothing changes. A numbering that is about
+    nothing else is no column. Most of a chassis is bare while it is being written down.
+    """
+
+    def __init__(self, pair: Pair) -> None:
+        """Look where leads and wires land."""
+        board = pair.board
+        self.busy = {k for small in board.smalls for k in small.at}
+        self.busy |= {k for wire in board.wires for k in (wire.a, wire.b)}
+        self.pins = board.pins
+
+    def dropped(self, piece: Piece) -> Piece:
+        """A piece without the frames and swaps that change nothing."""
+        places = {
+            name: tuple(self.pins[name].values()) for name in {x.target for x in piece.frames}
+        }
+        busy = {name: self.busy.intersection(at) for name, at in places.items()}
+        frames = (x for x in piece.frames[1:] if busy[piece.name] or busy[x.target])
+        swaps = (
+            swap
+            for swap in piece.swaps
+            if any(
+                not on.isdisjoint(places[name][q] for q in swap.moved) for name, on in busy.items()
+            )
+        )
+        return replace(piece, frames=(piece.frames[0], *frames), swaps=tuple(swaps))
 
 
 def _piece(
