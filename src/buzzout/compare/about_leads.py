@@ -265,13 +265,27 @@ class _Wires:
             if part is not None and not part.furniture:
                 return _hanging(self.story.found, part, loose, place)
         here, to = (two, one) if one == CHASSIS else (one, two)
+        said = self._bolt(here) if to == CHASSIS else to
+        if said.owner in self.story.found.parts:
+            to = said
         return tell(
             "connection-missing",
-            f"{here} and {to} are not joined; the drawing joins them",
-            f"add a wire from {here} to {to}",
-            points=(one, two),
-            remedy=(Join(one, two),),
+            f"{here} and {said} are not joined; the drawing joins them",
+            f"add a wire from {here} to {said}",
+            points=(here, to),
+            remedy=(Join(here, to),),
         )
+
+    def _bolt(self, here: Point) -> Point:
+        """The bolt of its own that the drawing leads a pin to; the chassis where it names none."""
+        names = {there: name for name, there in self.story.board.called.items()}
+        drawn = Point(names.get(here.owner, here.owner), here.pin)
+        circuit = self.story.drawing.circuit
+        for far in (link.other(drawn) for link in circuit.links_at.get(drawn, ())):
+            part = circuit.parts.get(far.owner)
+            if part is not None and part.kind == "bond":
+                return far
+        return CHASSIS
 
 
 def _hanging(found: Circuit, part: Part, loose: Point, place: Point) -> Finding:
