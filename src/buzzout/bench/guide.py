@@ -11,11 +11,6 @@ from buzzout.job import Item, Listing, PunchList
 from buzzout.language import Loaded
 from buzzout.language.coverage import Coverage, coverage
 
-# A list to look by needs no proof, and a chassis of which little is typed is the longest to prove
-# anything of. Steps of the search for each lead that is typed, chosen by trial: boards typed in
-# full came out as with all the steps, or nearly so.
-_EFFORT = 20
-
 # How much a look is worth. Only the order counts: what can hurt, then what is contradicted, then
 # what the comparison waits for, then what nobody saw, then what nobody visited. Common practice.
 _WORTH = {
@@ -77,9 +72,8 @@ def looks(loaded: Loaded, punch: PunchList | None = None) -> tuple[Look, ...]:
 def glance(
     drawing: Circuit, chassis: Loaded, progress: Callable[[str, float], None] | None = None
 ) -> PunchList:
-    """A list to look by: found in few steps, not proven, nothing computed under power."""
-    found = chassis.circuit
-    compared = compare(drawing, found, _EFFORT * len(found.links), progress)
+    """A list to look by: nothing is computed under power, and no readings are asked for."""
+    compared = compare(drawing, chassis.circuit, progress=progress)
     return Listing(compared, coverage(chassis)).early()
 
 
