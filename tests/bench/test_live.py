@@ -382,7 +382,11 @@ def test_the_page_is_told_of_a_save(server, live, job):
 
 @pytest.mark.skipif(os.name != "posix", reason="sends an interrupt as a terminal does")
 def test_the_command_serves_until_it_is_interrupted(job):
-    code = "import sys; from buzzout.cli.job import job; job(['watch', sys.argv[1], '--no-open'])"
+    # What a shell runs in the background ignores the interrupt, and so would the command.
+    code = (
+        "import signal, sys; signal.signal(signal.SIGINT, signal.default_int_handler);"
+        "from buzzout.cli.job import job; job(['watch', sys.argv[1], '--no-open'])"
+    )
     with subprocess.Popen(
         [sys.executable, "-u", "-c", code, job.path], stdout=subprocess.PIPE, text=True
     ) as running:
