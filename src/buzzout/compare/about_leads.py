@@ -11,13 +11,11 @@ from buzzout.circuit import (
     Circuit,
     Cut,
     Edit,
-    Fit,
     Join,
     Link,
     Move,
     Part,
     Point,
-    Remove,
     joined,
 )
 from buzzout.compare.findings import Finding
@@ -67,7 +65,7 @@ def leads_and_wires(story: Story) -> Iterator[Finding]:
             done.add(m)
             yield _exchanged(a, shifts[m])
         else:
-            yield _on_wrong_point(story, a)
+            yield _on_wrong_point(a)
     yield from wires.bridges()
     yield from wires.missing()
 
@@ -94,7 +92,7 @@ def _exchanged(a: Shift, b: Shift) -> Finding:
     )
 
 
-def _on_wrong_point(story: Story, shift: Shift) -> Finding:
+def _on_wrong_point(shift: Shift) -> Finding:
     text = f"{shift.what} lands on {shift.old}; it belongs on {shift.new}"
     return tell(
         "wrong-point",
@@ -103,23 +101,16 @@ def _on_wrong_point(story: Story, shift: Shift) -> Finding:
         about=[shift.part] if shift.part else [],
         seen=[shift.seen] if shift.seen else [],
         points=(shift.old, shift.new),
-        remedy=_move(story, shift),
+        remedy=[_move(shift)],
         spans=[x.span for x in shift.links],
     )
 
 
-def _move(story: Story, shift: Shift) -> tuple[Edit, ...]:
-    """The edit that moves the end; a part whose lead is itself a landing place is fitted anew."""
-    if shift.fixed != shift.old:
-        return (Move(shift.fixed, shift.old, shift.new),)
-    assert shift.seen is not None
-    if shift.fixed not in story.found.links_at:
-        return (Join(shift.fixed, shift.new),)
-    ends = tuple(
-        (p.pin, shift.new if p == shift.fixed else story.found.landing(p))
-        for p in shift.seen.points
-    )
-    return (Remove(shift.seen.name), Fit(shift.seen, ends))
+def _move(shift: Shift) -> Edit:
+    """The edit that moves the end; a lead that hangs in the air has only to be landed."""
+    if shift.fixed == shift.old:
+        return Join(shift.fixed, shift.new)
+    return Move(shift.fixed, shift.old, shift.new)
 
 
 def _off_leads(story: Story) -> Iterator[Shift]:
@@ -130,15 +121,14 @@ def _off_leads(story: Story) -> Iterator[Shift]:
             wanted, fitted = story.drawn(fit.i).part, story.there(fit.j).part
             point = fitted.point(fitted.terminals[t])
             old = story.found.landing(point)
-            node = story.drawn(fit.i).at[s]
             place = story.there(fit.j).at[t]
             yield Shift(
                 f"{lead(fitted.terminals[t])} of {both(wanted, story.found, fitted)}",
                 point,
                 old,
-                story.spots.best(node, old, story.landing(fit.i, s)),
+                story.belongs(fit, s),
                 VOID if place == UNSEEN else story.match.node_at[place],
-                node,
+                story.drawn(fit.i).at[s],
                 wanted,
                 fitted,
             )

@@ -95,15 +95,11 @@ def _rated(part: Part) -> str:
 
 
 def _replaced(story: Story, fit: Fitting) -> tuple[Edit, ...]:
-    """The drawn part where the found one is, each lead where the found one for it is."""
+    """The drawn part in place of the found one, each lead where the found one for it belongs."""
     wanted, fitted = story.drawn(fit.i).part, story.there(fit.j).part
     if wanted.terminals == fitted.terminals:
         return (Change(fitted.name, _as_drawn(wanted, fitted)),)
-    used = [fitted.terminals[t] for t in fit.ends]
-    ends = tuple(
-        (new, story.found.landing(fitted.point(old)))
-        for new, old in zip(wanted.terminals, used, strict=True)
-    )
+    ends = tuple((terminal, story.belongs(fit, s)) for s, terminal in enumerate(wanted.terminals))
     return (Remove(fitted.name), Fit(_as_drawn(wanted, fitted), ends))
 
 

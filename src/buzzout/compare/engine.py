@@ -12,6 +12,7 @@ from buzzout.compare.explain import explain
 from buzzout.compare.explanation import Match
 from buzzout.compare.findings import DEFAULT_EFFORT, Comparison, Finding, Matching, Proof
 from buzzout.compare.furniture import Turn
+from buzzout.compare.joints import jointed
 from buzzout.compare.match import match
 from buzzout.compare.model import VOID, Pair, build
 from buzzout.compare.percolate import percolated
@@ -53,6 +54,7 @@ def compare(
         The findings with their proof. The same input gives the same answer.
     """
     say = progress or (lambda _what, _share: None)
+    found = jointed(found)
     result = _compared(reference, found, effort, say)
     for _ in range(AGAIN):
         if result.proof.sufficient or result.repaired is found:

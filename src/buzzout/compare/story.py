@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from buzzout.circuit import Circuit, Edit, Part, Point, Span
 from buzzout.compare.explanation import Match
 from buzzout.compare.findings import Finding
+from buzzout.compare.fits import Fit
 from buzzout.compare.model import Board, Drawing, Pair, Small
 from buzzout.compare.spots import Spots
 from buzzout.compare.words import sentence
@@ -48,6 +49,14 @@ class Story:
         """Where the drawing lands terminal number `s` of part `i`."""
         part = self.drawn(i).part
         return self.pair.drawing.circuit.landing(part.point(part.terminals[s]))
+
+    def belongs(self, fit: Fit, s: int) -> Point:
+        """Where the found lead for terminal number `s` goes: where it is, if that is right."""
+        part = self.there(fit.j).part
+        here = self.found.landing(part.point(part.terminals[fit.ends[s]]))
+        if fit.kept[s]:
+            return here
+        return self.spots.best(self.drawn(fit.i).at[s], here, self.landing(fit.i, s))
 
     def free_name(self, wanted: str, taken: Iterable[str] = ()) -> str:
         """A name for a part to be fitted that no found part has."""
