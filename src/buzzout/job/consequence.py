@@ -22,7 +22,7 @@ from buzzout.electrics.operating import Operating, operate
 from buzzout.electrics.ratings import audit_states
 from buzzout.electrics.stress import HIGH_MAINS, NEAR, OVER, States, Stress
 from buzzout.electrics.stress_valves import GRID
-from buzzout.job.hearing import Ear
+from buzzout.job.hearing import Ear, Heard
 from buzzout.job.passages import called
 from buzzout.job.phase import unmarked
 from buzzout.job.rulebook import figure, meaning
@@ -163,12 +163,12 @@ class Bench:
         stages = sorted(name for name in driven if name not in self._driven)
         hum = [_HUM.format(listed(stages), "them" if len(stages) > 1 else "it")] if stages else []
         left = _left_out(states.warm)
+        heard = self.ear.beside(states.warm, turned=turned)
         if over:
             told = [_told(s, self._name(s.part, circuit)) for s in over[:_SHOWN]]
             rest = len(over) - _SHOWN
             more = f"; {rest} more limit{'s' * (rest > 1)} passed" if rest > 0 else ""
-            heard = [*(self.ear.turned(states.warm) if turned else ()), *hum]
-            also = "".join(f"; {each}" for each in heard)
+            also = "".join(f"; {each}" for each in (*heard.feedback(), *hum))
             grave = next((why for s in over if (why := self._grave(s, circuit))), "")
             mild = "fault" if {s.what for s in over} == {GRID} else "damage"
             return Consequence(
@@ -179,12 +179,12 @@ class Bench:
                 why=grave,
             )
         but = [*hum, *(_told(s, self._name(s.part, circuit)) for s in new[:1])]
-        howls = self.ear.howls(states.warm, turned=turned)
+        howls = heard.howls()
         calm = "no rating is passed" if hum else "nothing goes over its limit"
         text = (
             f"{start} {calm}{' at rest' if howls else ''}"
             f"{f', but {listed(but)}' if but else ''}"
-            f"{self._moves(circuit, states.warm, turned=turned)}{left}."
+            f"{self._moves(circuit, heard)}{left}."
         )
         if howls:
             return Consequence(text, "damage", why=_HOWLS)
@@ -220,10 +220,10 @@ class Bench:
         passed = (name for name, about, value in graver if about and value >= figure(name))
         return next(map(meaning, passed), "")
 
-    def _moves(self, circuit: Circuit, state: Operating, *, turned: bool) -> str:
+    def _moves(self, circuit: Circuit, heard: Heard) -> str:
         """The voltage that moves by most volts, and what is heard, in words."""
-        told = list(self.ear.changes(state, turned=turned))
-        moved = list(_moved(self.base.warm, state))
+        told = list(heard.changes())
+        moved = list(_moved(self.base.warm, heard.state))
         if moved:
             by = (abs(row[3] - row[2]) for row in moved)
             _, (_, point, before, after) = max(
@@ -233,15 +233,15 @@ class Bench:
         elif told:
             told.insert(0, f"no direct voltage moves by more than {figure('moves-share'):.0%}")
         else:
-            heard = [f"{each} with all controls in the middle" for each in self._middling(circuit)]
+            middle = [f"{each} with all controls in the middle" for each in self._middling(circuit)]
             nothing = _STILL if self.unmarked else _NOTHING
-            told = heard or [nothing.format(figure("moves-share"))]
+            told = middle or [nothing.format(figure("moves-share"))]
         return "".join(f"; {each}" for each in told)
 
     def _middling(self, circuit: Circuit) -> Iterator[str]:
         """What is heard with the controls in the middle: much of a tone control is silent else."""
         if any(part.kind == "pot" for part in circuit.parts.values()):
-            yield from self.middle.gains(_middle(circuit, self.middle.state))
+            yield from self.middle.beside(_middle(circuit, self.middle.state)).gains()
 
 
 _STILL = "no direct voltage moves by more than {:.0%}"

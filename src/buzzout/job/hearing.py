@@ -110,7 +110,7 @@ class Ear:
     def tones(self) -> tuple[Tone, ...]:
         """Tones that the drawing makes by itself."""
         low, high = _TONES
-        growing = [g.hertz for g in self._stability.growing if low < g.hertz < high]
+        growing = [g.hertz for g in self.stability.growing if low < g.hertz < high]
         return tuple(tone for hertz in growing if (tone := self._tone(hertz)) is not None)
 
     def _tone(self, hertz: float) -> Tone | None:
@@ -126,39 +126,57 @@ class Ear:
         """Hum at the outputs. Peak to peak. [V]."""
         return _hums(self._view, {route.end for route in self.routes})
 
-    def changes(self, state: Operating, *, turned: bool = False) -> Iterator[str]:
-        """What is heard otherwise in another state, in words; `turned`: a winding is, in it."""
-        view = linear(state)
-        now = [route.within(view) for route in self.routes]
-        yield from self._gain(now)
-        yield from self._hum(view)
-        yield from self._tone_told(state)
-        if turned:
-            yield from self.turned(state)
-        elif self._suspect(now):
-            yield from self._growing(state)
+    @cached_property
+    def stability(self) -> Stability:
+        """What the drawing does by itself."""
+        return stability(self.state)
 
-    def howls(self, state: Operating, *, turned: bool = False) -> bool:
-        """Whether it is told that the set oscillates by itself, other than drawn."""
-        if turned:
-            return stability(state).modes > self._stability.modes
-        view = linear(state)
-        suspect = self._suspect([route.within(view) for route in self.routes])
-        return suspect and any(self._growing(state))
+    def beside(self, state: Operating, *, turned: bool = False) -> Heard:
+        """Another state held against it; `turned`: a winding is, in it."""
+        return Heard(self, state, turned)
+
+
+@dataclass(frozen=True)
+class Heard:
+    """What is heard otherwise in another state than in that of the drawing. Told in words."""
+
+    drawn: Ear
+    state: Operating
+    turned: bool = False
+
+    @cached_property
+    def _view(self) -> Linear:
+        return linear(self.state)
+
+    @cached_property
+    def _routes(self) -> tuple[Route, ...]:
+        """The ways of the signal as they are here."""
+        return tuple(route.within(self._view) for route in self.drawn.routes)
 
     @cached_property
     def _stability(self) -> Stability:
         return stability(self.state)
 
-    def _suspect(self, now: list[Route]) -> bool:
-        return any(route.suspect(before) for route, before in zip(now, self.routes, strict=True))
+    def changes(self) -> Iterator[str]:
+        """All of it."""
+        yield from self.gains()
+        yield from self._hum()
+        yield from self._tones()
+        yield from self.feedback() if self.turned else self._growing()
 
-    def turned(self, state: Operating) -> Iterator[str]:
-        """What feedback does once a winding is turned round in it, in words."""
-        view = linear(state)
-        above = [route.within(view).above(route)[1] for route in self.routes]
-        most = max(above, key=abs, default=0.0)
-        now, before = stability(state), self._stability
+    def howls(self) -> bool:
+        """Whether it is told that the set oscillates by itself, other than drawn."""
+        if self.turned:
+            return self._stability.modes > self.drawn.stability.modes
+        return any(self._growing())
+
+    def feedback(self) -> Iterator[str]:
+        """What feedback does where a winding is turned round."""
+        if not self.turned:
+            return
+        rows = zip(self._routes, self.drawn.routes, strict=True)
+        most = max((now.above(before)[1] for now, before in rows), key=abs, default=0.0)
+        now, before = self._stability, self.drawn.stability
         if now.modes > before.modes:
             known = [g.hertz for g in before.growing]
             heard = next((g.hertz for g in now.growing if _new(g.hertz, known)), None)
@@ -172,14 +190,13 @@ class Ear:
         elif most < -_AS_MUCH:
             yield "the feedback is negative with it and positive as drawn: look at the drawing"
 
-    def gains(self, state: Operating) -> Iterator[str]:
-        """How the ways of the signal change, in words."""
-        view = linear(state)
-        yield from self._gain([route.within(view) for route in self.routes])
+    def gains(self) -> Iterator[str]:
+        """How the ways of the signal change.
 
-    def _gain(self, now: list[Route]) -> Iterator[str]:
-        """What changes most first; inputs of which the same is to be told are told together."""
-        moved = [(b, a.above(b)) for a, b in zip(now, self.routes, strict=True)]
+        What changes most first; inputs of which the same is to be told are told together.
+        """
+        rows = zip(self.drawn.routes, self._routes, strict=True)
+        moved = [(before, now.above(before)) for before, now in rows]
         moved.sort(key=lambda each: -max(map(abs, each[1])))
         same: dict[str, list[Point]] = {}
         for route, steps in moved:
@@ -188,24 +205,29 @@ class Ear:
         for words, starts in same.items():
             yield words.format(listed(sorted(starts, key=str)))
 
-    def _hum(self, view: Linear) -> Iterator[str]:
-        now = _hums(view, set(self.hums))
-        louder = [p for p in now if now[p] > figure("hum-times") * self.hums[p] and now[p] > 1e-3]
+    def _hum(self) -> Iterator[str]:
+        drawn = self.drawn.hums
+        now = _hums(self._view, set(drawn))
+        louder = [p for p in now if now[p] > figure("hum-times") * drawn[p] and now[p] > 1e-3]
         for point in louder[:1]:
-            before, after = (printed(float(f"{v[point]:.2g}"), "V") for v in (self.hums, now))
+            before, after = (printed(float(f"{v[point]:.2g}"), "V") for v in (drawn, now))
             yield f"the hum at {point} rises from {before} to {after} peak to peak"
 
-    def _tone_told(self, state: Operating) -> Iterator[str]:
-        for tone in self.tones:
-            hertz, gain = tone.beside(state)
+    def _tones(self) -> Iterator[str]:
+        for tone in self.drawn.tones:
+            hertz, gain = tone.beside(self.state)
             if gain <= 1:
                 yield f"the tone of {_hertz(tone.hertz)} does not start (loop gain {gain:.2g})"
             elif abs(hertz / tone.hertz - 1) > figure("moves-share"):
                 yield f"the tone moves from {_hertz(tone.hertz)} to {_hertz(hertz)}"
 
-    def _growing(self, state: Operating) -> Iterator[str]:
-        known = [tone.hertz for tone in self.tones]
-        for each in stability(state).growing:
+    def _growing(self) -> Iterator[str]:
+        """Tones that the drawing has not, where feedback may have turned positive."""
+        rows = zip(self._routes, self.drawn.routes, strict=True)
+        if not any(now.suspect(before) for now, before in rows):
+            return
+        known = [tone.hertz for tone in self.drawn.tones]
+        for each in self._stability.growing:
             if _new(each.hertz, known):
                 yield f"the set oscillates by itself, at first at {_hertz(each.hertz)}"
 
