@@ -130,33 +130,42 @@ class Solver:
         return result
 
     def between(self, pairs: Sequence[tuple[int, int]]) -> Floats:
-        """Resistance of each pair of nodes. [ohm]. The matrix of a second node is made once."""
-        sinks = {b for a, b in pairs if a != b and self.piece[a] == self.piece[b]}
-        cuts = {sink: self._inverse(sink) for sink in sinks}
-        told = (self.potentials(a, b, cuts.get(b))[a] if a != b else 0.0 for a, b in pairs)
-        return np.fromiter(told, dtype=np.float64, count=len(pairs))
+        """Resistance of each pair of nodes. [ohm]. What ends at one node is solved at once."""
+        told: Floats = np.array([0.0 if a == b else np.inf for a, b in pairs], dtype=np.float64)
+        places: dict[int, list[int]] = {}
+        for place, (a, b) in enumerate(pairs):
+            if a != b and self.piece[a] == self.piece[b]:
+                places.setdefault(b, []).append(place)
+        for sink, those in places.items():
+            sources = [pairs[place][0] for place in those]
+            volts = self._volts(sources, sink)
+            told[those] = volts[sources, np.arange(len(those))]
+        return told
 
-    def potentials(self, source: int, sink: int, cut: _Cut | None = None) -> Floats:
+    def potentials(self, source: int, sink: int) -> Floats:
         """Voltages against `sink` when 1 A goes in at `source`; NaN in other pieces. [V].
 
-        Infinite at `source` where the two are not joined. `cut` is the matrix without the sink,
-        where it was made before.
+        Infinite at `source` where the two are not joined.
         """
+        if source == sink:
+            return np.where(self.piece == self.piece[sink], 0.0, np.nan)
+        if self.piece[source] == self.piece[sink]:
+            return self._volts([source], sink)[:, 0]
         volts: Floats = np.full(self.edges.size, np.nan)
+        volts[sink], volts[source] = 0.0, np.inf
+        return volts
+
+    def _volts(self, sources: list[int], sink: int) -> Floats:
+        """The same for several sources of one piece with the sink, a column each. [V]."""
+        volts: Floats = np.full((self.edges.size, len(sources)), np.nan)
         volts[sink] = 0.0
-        if self.piece[source] != self.piece[sink]:
-            volts[source] = np.inf
-            return volts
-        kept, matrix, factors = cut or self._inverse(sink)
-        if not len(kept) or source == sink:
-            volts[self.piece == self.piece[sink]] = 0.0
-            return volts
-        current = np.zeros(len(kept))
-        current[np.searchsorted(kept, source)] = 1.0
+        kept, matrix, factors = self._inverse(sink)
+        amps = np.zeros((len(kept), len(sources)))
+        amps[np.searchsorted(kept, sources), np.arange(len(sources))] = 1.0
         if factors is not None:
-            volts[kept] = factors.solve(current)
+            volts[kept] = factors.solve(amps)
         elif matrix is not None:
-            volts[kept] = np.linalg.solve(matrix, current)
+            volts[kept] = np.linalg.solve(matrix, amps)
         return volts
 
 
