@@ -42,12 +42,15 @@ def within_supply(states: States) -> States:
 def driven(view: Linear, drive: Drive, hertz: float, volts: float) -> Signals:
     """The answer to a source of so many volts, peak, for one volt of it; see `signal.answer`."""
 
+    def limited_to(left: Mapping[str, float]) -> Signals:
+        return answer(replace(view, left=left) if left else view, drive, hertz)
+
     def swings(left: Mapping[str, float]) -> Sequence[complex]:
-        got = answer(replace(view, left=left), drive, hertz)
+        got = limited_to(left)
         rows = (got.plan.node[node] for node in range(got.net.size))
         return [0j if row == GROUND else volts * complex(got.x[row]) for row in rows]
 
-    return answer(replace(view, left=_left(view.state, swings)), drive, hertz)
+    return limited_to(_left(view.state, swings))
 
 
 def _left(
@@ -65,7 +68,7 @@ def _left(
         beyond = {name for name, share in allowed.items() if share * _OVER < 1}
         short = {name for name in left if allowed.get(name, 1.0) * _UNDER > 1}
         if not beyond | short:
-            break
+            return left
         now = {name: left.get(name, 1.0) * allowed[name] for name in beyond | short}
         left = {name: share for name, share in {**left, **now}.items() if share < 1}
     return {} if any(_beyond(state, swings(left))) else left
