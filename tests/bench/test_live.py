@@ -180,6 +180,31 @@ def test_a_newer_save_stops_the_comparison_and_is_told_at_once(live, job):
     assert not live.wait_for_work(0.0)
 
 
+def test_a_comparison_waits_while_a_save_is_read(live):
+    """It would take half of the processor; where the files say what they said it goes on."""
+    inner, went_on, waited = live.compare, threading.Event(), []
+
+    def compare(folder, got, progress, last):
+        def asks():
+            progress("matching", 0.1)
+            went_on.set()
+
+        def read(_folder, before):
+            threading.Thread(target=asks).start()
+            waited.append(not went_on.wait(0.1))
+            return before
+
+        with mock.patch("buzzout.bench.live.read_job", read):
+            live.look()
+        assert went_on.wait(5)
+        return inner(folder, got, progress, last)
+
+    live.compare = compare
+    live.refresh()
+    assert waited == [True]
+    assert live.view.stage == WHOLE
+
+
 def test_a_save_while_it_computes_stops_that_too(live, job):
     """The list is there, the rest is being computed, a decision is saved: no second comparison."""
     live.refresh()

@@ -132,6 +132,7 @@ class Live:
     view: View = field(default_factory=View)
     number: int = 0
     _changed: threading.Condition = field(default_factory=threading.Condition)
+    _reading: threading.Lock = field(default_factory=threading.Lock)
     _wanted: Read | None = None
     _done: Read | None = None
 
@@ -141,7 +142,14 @@ class Live:
         self.settle()
 
     def look(self) -> None:
-        """Read the folder anew and tell what the files say by themselves."""
+        """Read the folder anew and tell what the files say by themselves.
+
+        A comparison that is under way waits for it, and is given up if the files have changed.
+        """
+        with self._reading:
+            self._look()
+
+    def _look(self) -> None:
         try:
             got = read_job(self.folder, before=self._wanted)
             view = self._quick(got)
@@ -162,8 +170,9 @@ class Live:
             return
 
         def progress(_what: str, _share: float) -> None:
-            if got is not self._wanted:
-                raise _Overtaken
+            with self._reading:
+                if got is not self._wanted:
+                    raise _Overtaken
 
         try:
             for now in self.compare(self.folder, got, progress, self.view.state):
