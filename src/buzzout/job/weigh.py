@@ -42,9 +42,9 @@ def weigh(comparison: Comparison, *, lent: bool = False) -> Weighed:
     `lent`: windings of the chassis have figures of the drawing.
     """
     board = judged(comparison.found, lent=lent)
-    every = frozenset(rules())
-    drawing = judged(comparison.reference, every, board)
-    kept = {v.key for v in judged(comparison.repaired, every, drawing).violations}
+    drawing = judged(comparison.reference, frozenset(rules()), board)
+    broken_now = frozenset(v.kind for v in board.violations)
+    kept = {v.key for v in judged(comparison.repaired, broken_now, drawing).violations}
     own = {v.kind for v in drawing.violations}
     shared = [v for v in board.violations if v.key in kept and v.kind in own]
     new = [v for v in board.violations if v not in shared]
