@@ -84,10 +84,8 @@ def drawing(random: Random, size: int) -> Circuit:
             d.join(jack.point("sleeve"), "chassis")
         if stage % 4 == 3:
             tone(d, stage, signal)
-        elif random.random() < 0.2:
-            pentode(d, stage, signal)
         else:
-            twin(d, stage, signal)
+            random.choices((pentode, sensitive, twin), (2, 1, 7))[0](d, stage, signal)
     return d.circuit()
 
 
@@ -181,6 +179,23 @@ def tone(d: Draughtsman, n: int, signal: str) -> None:
         strip = d.add(Part(f"S{n}", "strip", tuple("123456")))
         for tag, node in enumerate((signal, f"u{n}", f"v{n}", f"t{n}"), 1):
             d.join(strip.point(str(tag)), node)
+
+
+def sensitive(d: Draughtsman, n: int, signal: str) -> None:
+    """A pentode with its screening on two pins that the valve joins; often one is earthed."""
+    nodes = {1: f"s{n}", 3: f"k{n}", 4: "hA", 5: "hB", 6: f"a{n}", 8: f"k{n}", 9: f"g{n}"}
+    earthed = {d.some(["2", "7"]): "chassis"} if d.random.random() < 0.6 else {}
+    nodes |= {int(pin): node for pin, node in earthed.items()}
+    d.socket(f"V{n}", "B9A", "EF86", nodes)
+    ht = f"ht{1 + n // 3}"
+    d.small("resistor", "4k7", signal, f"g{n}")
+    d.small("resistor", d.some(["1M", "2M2"]), f"g{n}", "chassis")
+    d.small("resistor", d.some(["1k5", "2k2"]), f"k{n}", "chassis")
+    d.small("electrolytic", "50u", f"k{n}", "chassis", voltage="25V")
+    d.small("resistor", d.some(["100k", "220k"]), f"a{n}", ht, power="0.5W")
+    d.small("resistor", d.some(["470k", "1M"]), f"s{n}", ht, power="0.5W")
+    d.small("capacitor", "100n", f"s{n}", "chassis", voltage="400V")
+    d.small("capacitor", d.some(CAPACITORS[6:]), f"a{n}", f"in{n + 1}", voltage="400V")
 
 
 def pentode(d: Draughtsman, n: int, signal: str) -> None:

@@ -24,6 +24,7 @@ from buzzout.circuit import (
     Rewire,
     apply,
 )
+from buzzout.compare.values import kin
 
 FACTORS = (0.1, 0.22, 0.47, 2.2, 4.7, 10.0)
 OTHER_COLOUR = {"1": "2", "2": "3", "3": "4", "4": "3", "5": "6", "6": "7", "7": "8", "8": "7"}
@@ -186,9 +187,16 @@ def values_exchanged(random: Random, c: Circuit) -> Made:
     a = random.choice([p for p in small(c) if p.value])
     b = random.choice([
         p for p in small(c)
-        if p.kind == a.kind and p.value and not 0.4 < p.value.value / a.value.value < 2.5
+        if kin(p.kind, a.kind) and p.value and not 0.4 < p.value.value / a.value.value < 2.5
     ])  # fmt: skip
-    return done(c, [Change(a.name, b), Change(b.name, a)], "values-exchanged", a.name, b.name)
+    edits = [*_in_place_of(c, a, b), *_in_place_of(c, b, a)]
+    return done(c, edits, "values-exchanged", a.name, b.name)
+
+
+def _in_place_of(c: Circuit, old: Part, new: Part) -> list[Edit]:
+    """The one part fitted for the other, terminal for terminal."""
+    ends = zip(new.terminals, map(c.landing, old.points), strict=True)
+    return [Remove(old.name), Fit(replace(new, name=old.name), tuple(ends))]
 
 
 @harmful

@@ -144,10 +144,11 @@ class _Wires:
         self.wrong = [
             n for n, w in enumerate(wires) if self.node_at[w.a] != self.node_at[w.b] and not w.fixed
         ]
-        right = [w for w in wires if self.node_at[w.a] == self.node_at[w.b]]
+        right = [(w.a, w.b) for w in wires if self.node_at[w.a] == self.node_at[w.b]]
+        right += story.inside()
         self.group: dict[int, int] = {}
         at = [Point("place", str(k)) for k in range(len(story.board.places))]
-        for g, group in enumerate(joined(at, ((at[w.a], at[w.b]) for w in right))):
+        for g, group in enumerate(joined(at, ((at[a], at[b]) for a, b in right))):
             self.group |= {int(p.pin): g for p in group}
         self.kept = set(self.wrong)
 

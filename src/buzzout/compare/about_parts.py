@@ -43,9 +43,7 @@ def _exchanged(story: Story, ring: list[Fitting]) -> Finding:
         about=drawn,
         seen=there,
         points=[point for part in there for point in landings(story.found, part)],
-        remedy=[
-            Change(here.name, _as_drawn(one, here)) for one, here in zip(drawn, there, strict=True)
-        ],
+        remedy=[edit for fit in ring for edit in _replaced(story, fit)],
     )
 
 

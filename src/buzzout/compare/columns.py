@@ -15,7 +15,7 @@ All columns together are far more than any solution needs. `Chosen` names some t
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Hashable, Iterable, Iterator
 from dataclasses import dataclass, field
 
@@ -88,11 +88,14 @@ class Columns:
         for j in range(len(self.task.pair.board.smalls)):
             programme.exactly(("found", j), 1)
             programme.put(("found", j), self._column(("extra", j), costs.PART))
+        joined = Counter(self.task.inner.values())
         for node in self.task.nodes:
-            programme.at_most(("whole", node), 1)
+            programme.at_most(("whole", node), 1 + joined[node])
             column = self._column(("joins", node), costs.JOIN, len(self.task.pair.board.places))
             programme.put(("whole", node), column, -1)
         for number, wire in enumerate(self.task.pair.board.wires):
+            if number in self.task.inner:
+                continue
             self._wires[wire.a].append(number)
             self._wires[wire.b].append(number)
             programme.at_most(("wire", number), -1)
@@ -316,8 +319,14 @@ class Columns:
             self._closes(r, node)
 
     def _closes(self, r: int, node: int) -> None:
-        """A ring of wires holds one place less together than it has wires."""
-        ring = [("holds", number, node) for number in self.task.rings[r]]
+        """A ring of wires holds one place less together than it has wires.
+
+        Those inside a valve always hold, at the pins as they are drawn.
+        """
+        inner = self.task.inner
+        if any(inner.get(number, node) != node for number in self.task.rings[r]):
+            return
+        ring = [("holds", number, node) for number in self.task.rings[r] if number not in inner]
         if any(held not in self.at for held in ring):
             return
         row, column = ("ring", r, node), self._column(("closes", r, node))

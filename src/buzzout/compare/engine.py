@@ -6,8 +6,8 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 
-from buzzout.circuit import CannotApply, Circuit, Fit, apply
-from buzzout.compare.compounds import Group
+from buzzout.circuit import CannotApply, Circuit, apply
+from buzzout.compare.claim import claim
 from buzzout.compare.explain import explain
 from buzzout.compare.explanation import Match
 from buzzout.compare.findings import DEFAULT_EFFORT, Comparison, Finding, Matching, Proof
@@ -16,7 +16,7 @@ from buzzout.compare.joints import jointed
 from buzzout.compare.match import match
 from buzzout.compare.model import VOID, Pair, build
 from buzzout.compare.percolate import percolated
-from buzzout.compare.prove import Claim, Together, Witness, differences
+from buzzout.compare.prove import differences
 from buzzout.compare.refine import CHOICES, node_of_place, same
 from buzzout.compare.regions import Rest
 from buzzout.compare.settle import all_in_order, settle
@@ -139,7 +139,7 @@ def _proven(pair: Pair, best: Match, findings: list[Finding]) -> Comparison:
         repaired = apply(found, [edit for finding in findings for edit in finding.remedy])
     except CannotApply as error:
         why = [str(error)]
-    why += differences(reference, repaired, _claim(pair, best, findings))
+    why += differences(reference, repaired, claim(pair, best, findings, repaired))
     furniture = sum(
         not f.harmless and f.kind != "not-verified" and _about_furniture(pair, f) for f in findings
     )
@@ -155,68 +155,6 @@ def _about_furniture(pair: Pair, finding: Finding) -> bool:
         and bool(finding.parts)
         and finding.parts[0] in pair.board.called
     )
-
-
-def _claim(pair: Pair, best: Match, findings: Iterable[Finding]) -> Claim:
-    """What the findings claim about the repaired board."""
-    witnesses = []
-    for fit in best.fits:
-        wanted, fitted = pair.drawing.smalls[fit.i].part, pair.board.smalls[fit.j].part
-        used = tuple(fitted.terminals[t] for t in fit.ends)
-        if fit.reversed:
-            used = used[::-1]
-        if wanted.kind != fitted.kind and _was_replaced(findings, fitted.name):
-            used = wanted.terminals
-        witnesses.append(
-            Witness(wanted.name, fitted.name, tuple(zip(wanted.terminals, used, strict=True)))
-        )
-    matched = {w.part for w in witnesses}
-    for finding in findings:
-        for edit in finding.remedy:
-            if isinstance(edit, Fit) and finding.parts and finding.parts[0] not in matched:
-                ends = tuple((t, t) for t in edit.part.terminals)
-                witnesses.append(Witness(finding.parts[0], edit.part.name, ends))
-        if finding.kind == "wrong-point" and finding.parts and finding.parts[0] not in matched:
-            ends = tuple(
-                zip(*[pair.drawing.circuit.parts[finding.parts[0]].terminals] * 2, strict=True)
-            )
-            if finding.parts[0] in {s.part.name for s in pair.drawing.smalls}:
-                witnesses.append(Witness(finding.parts[0], finding.found[0], ends))
-    together = tuple(_together(pair, group) for group in best.groups)
-    return Claim(tuple(witnesses), _harmless_pins(best), together)
-
-
-def _together(pair: Pair, group: Group) -> Together:
-    """What a group claims: its outer leads, and the node between where it has one."""
-    drawn = [pair.drawing.smalls[i] for i in group.drawn]
-    there = {j: pair.board.smalls[j].part for j in group.found}
-    points = [(p, n) for s in drawn for p, n in zip(s.part.points, s.at, strict=True)]
-    ends = tuple(
-        (next(p for p, n in points if n == node), there[j].points[t])
-        for node, _, j, t in group.ties
-    )
-    outer = {used for _, used in ends}
-    inner = tuple(p for part in there.values() for p in part.points if p not in outer)
-    return Together(
-        tuple(s.part.name for s in drawn), tuple(p.name for p in there.values()), ends, inner
-    )
-
-
-def _was_replaced(findings: Iterable[Finding], name: str) -> bool:
-    return any(
-        isinstance(edit, Fit) and edit.part.name == name for f in findings for edit in f.remedy
-    )
-
-
-def _harmless_pins(best: Match) -> dict[str, dict[str, str]]:
-    """Pin meant to pin used after all remedies: the harmless exchanges stay as they are."""
-    table: dict[str, dict[str, str]] = {}
-    for name, turns in best.turns.items():
-        pins = sorted({pin for turn in turns if turn.harmless for pin in turn.moved})
-        pins += [] if turns[0].harmless else sorted(turns[0].moved.keys() - set(pins))
-        if used := {pin: on for pin in pins if (on := best.harmless(name, pin)) != pin}:
-            table[name] = used
-    return table
 
 
 def _matching(pair: Pair, best: Match) -> Matching:

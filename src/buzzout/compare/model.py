@@ -35,7 +35,10 @@ class Small:
 
 @dataclass(frozen=True, slots=True)
 class Wire:
-    """All the links between two places, as one. `links` are the ones in the file."""
+    """All the links between two places, as one. `links` are the ones in the file.
+
+    What a valve joins inside is `fixed`, and there are no links.
+    """
 
     a: int
     b: int
@@ -254,10 +257,9 @@ def _wires(
         a, b = sorted((place(link.a), place(link.b)))
         if a != b:
             between.setdefault((a, b), []).append(link)
-    held = {tuple(sorted((place(a), place(b)))) for a, b in inside}
-    wires = [Wire(a, b, tuple(links), (a, b) in held) for (a, b), links in between.items()]
-    wires += [Wire(a, b, (), fixed=True) for a, b in sorted(held - set(between))]
-    return tuple(wires)
+    held = sorted({tuple(sorted((place(a), place(b)))) for a, b in inside})
+    wires = [Wire(a, b, tuple(links)) for (a, b), links in between.items()]
+    return (*wires, *(Wire(a, b, (), fixed=True) for a, b in held))
 
 
 def found_nodes(board: Board) -> list[list[int]]:

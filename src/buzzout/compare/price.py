@@ -128,12 +128,13 @@ class Prices:
         for k in self.task.pair.board.absent:
             absence = [costs.bare(self.task.absence(each)) for each in self.tables.nodes]
             reduced[:, k] = self.place[k] + np.array(absence)
-        gain = np.maximum(0, self.wire[:, None] + self.whole[None, :])
+        wires = self.tables.wires
+        gain = np.maximum(0, self.wire[wires, None] + self.whole[None, :])
         moved = np.maximum(0, gain - costs.bare(costs.MOVED))
         moved[:, -1] = 0
-        one, two = self.tables.wires
+        one, two = self.tables.ends_of_wires
         for here, far in ((one, two), (two, one)):
-            held = np.where(self.there.T[far], gain + self.moved, gain / 2 + moved)
+            held = np.where(self.there.T[far], gain + self.moved[wires], gain / 2 + moved)
             np.subtract.at(reduced.T, here, held)
         reduced[node, place] = self.relaxed.reduced[column]
         reduced[self.tables.closed] = np.inf

@@ -13,21 +13,17 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from buzzout.circuit import Circuit, Point
-from buzzout.compare.model import EARTH, FREE, Pair, build, found_nodes
+from buzzout.compare.model import EARTH, FREE, UNSEEN, Pair, build, found_nodes
 from buzzout.compare.values import judge
 
 
 @dataclass(frozen=True, slots=True)
 class Witness:
-    """Claims that a drawn part is a found part: `ends` are terminals, meant and used.
-
-    With several found parts (`more`) the value is theirs together and is not judged here.
-    """
+    """Claims that a drawn part is a found part: `ends` are terminals, meant and used."""
 
     part: str
     found: str
     ends: tuple[tuple[str, str], ...]
-    more: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +70,9 @@ def _parts(pair: Pair, claim: Claim) -> Iterator[str]:
     for witness in claim.parts:
         if witness.part not in drawn or witness.found not in there:
             yield f"{witness.found} cannot be {witness.part}: it is not there"
-        elif not witness.more:
+        else:
+            lacking = {used for _, used in witness.ends}.difference(there[witness.found].terminals)
+            yield from (f"{witness.found} has no terminal {used}" for used in sorted(lacking))
             for remark in judge(drawn[witness.part], there[witness.found]).wrong:
                 yield f"{witness.part}: {remark.words}"
 
@@ -115,8 +113,8 @@ def _leads(pair: Pair, claim: Claim) -> Iterator[tuple[int, int]]:
         if witness.part in drawn and witness.found in there:
             mine, other = drawn[witness.part], there[witness.found]
             for meant, used in witness.ends:
-                place = other.at[other.part.terminals.index(used)]
-                if place >= 0:
+                at = dict(zip(other.part.terminals, other.at, strict=True))
+                if (place := at.get(used, UNSEEN)) != UNSEEN:
                     yield mine.at[mine.part.terminals.index(meant)], place
 
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from buzzout.circuit import Circuit, Edit, Part, Point, Span
 from buzzout.compare.explanation import Match
 from buzzout.compare.findings import Finding
 from buzzout.compare.fits import Fit
-from buzzout.compare.model import Board, Drawing, Pair, Small
+from buzzout.compare.model import Board, Drawing, Pair, Small, joined_inside
 from buzzout.compare.spots import Spots
 from buzzout.compare.words import sentence
 
@@ -49,6 +49,23 @@ class Story:
         """Where the drawing lands terminal number `s` of part `i`."""
         part = self.drawn(i).part
         return self.pair.drawing.circuit.landing(part.point(part.terminals[s]))
+
+    def inside(self) -> Iterator[tuple[int, int]]:
+        """Places that the valves join inside once all pins are what they are meant for."""
+        target = {
+            name: to
+            for ring in self.match.crossed
+            for name, to in zip(ring, ring[1:] + ring[:1], strict=True)
+        }
+        for name in self.board.called:
+            places = self.board.pins[target.get(name, name)]
+            for a, b in joined_inside(self.drawing.circuit.parts[name]):
+                yield places[self._used(name, a.pin)], places[self._used(name, b.pin)]
+
+    def _used(self, name: str, pin: str) -> str:
+        for turn in self.match.turns[name]:
+            pin = turn(pin)
+        return pin
 
     def belongs(self, fit: Fit, s: int) -> Point:
         """Where the found lead for terminal number `s` goes: where it is, if that is right."""

@@ -24,8 +24,8 @@ class Tables:
 
     `index` is the row of each drawn node, `VOID` the last; places are columns, `size` is both.
     `closed` are the pairs that no turn of any furniture brings about, `on_pin` the places of pins,
-    `brought` those of them to which only a turn can bring a node. `wires` are the places of their
-    two ends.
+    `brought` those of them to which only a turn can bring a node. `wires` are the numbers of those
+    that may hold or not, `ends_of_wires` their places.
     """
 
     def __init__(self, task: Task) -> None:
@@ -44,7 +44,10 @@ class Tables:
                 self.brought[place] = True
                 self.closed[:, place] = True
                 self.closed[[self.index[node] for node in may], place] = False
-        self.wires = np.array([(w.a, w.b) for w in board.wires], dtype=np.int64).reshape(-1, 2).T
+        outer = [n for n in range(len(board.wires)) if n not in task.inner]
+        ends = [(board.wires[n].a, board.wires[n].b) for n in outer]
+        self.wires = np.array(outer, dtype=np.int64)
+        self.ends_of_wires = np.array(ends, dtype=np.int64).reshape(-1, 2).T
         self._ends: dict[tuple[int, int, int], Ends] = {}
         self._pins: dict[str, tuple[Ints, Bools]] = {}
 

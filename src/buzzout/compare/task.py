@@ -52,6 +52,24 @@ class Task:
         return costs.JOIN if node >= 0 and len(self.pair.drawing.nodes[node]) > 1 else 0
 
     @cached_property
+    def inner(self) -> Mapping[int, int]:
+        """Wires inside valves, from pin to pin of one drawn node: their numbers and that node.
+
+        They go with the pins, whichever found pins serve for these.
+        """
+        table = {}
+        for number, wire in enumerate(self.pair.board.wires):
+            nodes = {self._drawn_at(wire.a), self._drawn_at(wire.b)} if wire.fixed else {FREE}
+            if len(nodes) == 1 and FREE not in nodes:
+                table[number] = nodes.pop()
+        return table
+
+    def _drawn_at(self, place: int) -> int:
+        """The node of the drawn pin that a place is."""
+        name, pin = self.anchored.get(place, ("", 0))
+        return self.pieces[name].nodes[pin] if name else FREE
+
+    @cached_property
     def rings(self) -> tuple[tuple[int, ...], ...]:
         """Wires that close a ring, ring by ring: one ring for each that no other rings make up."""
         return tuple(rings(self.pair.board))
