@@ -36,6 +36,15 @@ def test_a_board_without_a_drawing_has_everything_too_many() -> None:
     assert set(kinds(compare(Circuit("reference"), chassis()))) == {"part-extra"}
 
 
+def test_furniture_without_any_pin_is_compared_all_the_same() -> None:
+    bare = Part("T9", "transformer", ())
+    board = chassis(Remove(found_name("R1")))
+    parts = {**board.parts, "T9": bare}
+    drawn = drawing()
+    result = compare(drawn.but({**drawn.parts, "T9": bare}), board.but(parts))
+    assert kinds(result) == kinds(compare(drawn, board))
+
+
 def test_a_socket_that_is_gone_is_missing() -> None:
     assert "part-missing" in kinds(compare(drawing(), chassis(Remove("V2"))))
 

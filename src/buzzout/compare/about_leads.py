@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 from buzzout.circuit import (
     CHASSIS,
@@ -167,7 +168,7 @@ class _Wires:
             fixed, old = wire_there.a, wire_there.b
             if self.node_at[fixed] != node:
                 fixed, old = old, fixed
-            if len(wire_there.links) == 1 and (shift := self._shift(number, fixed, old)):
+            if shift := self._shift(number, fixed, old):
                 shifts.append(shift)
                 self.kept.discard(number)
         return shifts
@@ -178,6 +179,8 @@ class _Wires:
         table = {}
         for number in self.wrong:
             w = self.story.board.wires[number]
+            if not w.movable:
+                continue
             nodes = {self.node_at[w.a], self.node_at[w.b]}
             table[number] = sorted(n for n in nodes if lacks.get(n, 0))
         return table
@@ -245,9 +248,44 @@ class _Wires:
         for node in sorted(self.story.spots.places_of):
             while len(groups := self._groups(node)) > 1:
                 ordered = sorted(groups.values(), key=lambda places: (-len(places), places))
-                a, b = _nearest(self.story, ordered[0], [k for g in ordered[1:] for k in g])
+                a, b = self._nearest(ordered[0], [k for g in ordered[1:] for k in g])
                 self._unite(self.group[a], self.group[b])
                 yield self._join(a, b)
+
+    def _nearest(self, ours: list[int], others: list[int]) -> tuple[int, int]:
+        """Two places to join: as the drawing has it, else near ones; used ones before bare ones."""
+        point = self.story.spots.point
+        at = {point(b): b for b in others}
+        drawn = [(a, at[far]) for a in ours for far in self._wired_to(a) if far in at]
+        on: dict[str, list[int]] = defaultdict(list)
+        for a in ours:
+            on[point(a).owner].append(a)
+        near = [(a, b) for b in others for a in on.get(point(b).owner, ())]
+        used = self.story.found.links_at
+        return min(
+            drawn or [*near, (min(ours), min(others))],
+            key=lambda pair: (
+                sum(point(k) not in used for k in pair),
+                *distance(point(pair[0]), point(pair[1])),
+                pair,
+            ),
+        )
+
+    def _wired_to(self, place: int) -> Iterator[Point]:
+        """The points that the drawing joins to this one by a link, as the board calls them."""
+        called, circuit = self.story.board.called, self.story.drawing.circuit
+        drawn = self._drawn(self.story.spots.point(place))
+        for link in circuit.links_at.get(drawn, ()):
+            far = link.other(drawn)
+            yield Point(called.get(far.owner, far.owner), far.pin)
+
+    def _drawn(self, point: Point) -> Point:
+        """A point of the board as the drawing calls it."""
+        return Point(self._names.get(point.owner, point.owner), point.pin)
+
+    @cached_property
+    def _names(self) -> Mapping[str, str]:
+        return {there: name for name, there in self.story.board.called.items()}
 
     def _join(self, a: int, b: int) -> Finding:
         one, two = self.story.spots.point(a), self.story.spots.point(b)
@@ -269,8 +307,7 @@ class _Wires:
 
     def _bolt(self, here: Point) -> Point:
         """The bolt of its own that the drawing leads a pin to; the chassis where it names none."""
-        names = {there: name for name, there in self.story.board.called.items()}
-        drawn = Point(names.get(here.owner, here.owner), here.pin)
+        drawn = self._drawn(here)
         circuit = self.story.drawing.circuit
         for far in (link.other(drawn) for link in circuit.links_at.get(drawn, ())):
             part = circuit.parts.get(far.owner)
@@ -290,19 +327,6 @@ def _hanging(found: Circuit, part: Part, loose: Point, place: Point) -> Finding:
         points=(place,),
         remedy=(Join(loose, place),),
         spans=(part.span,),
-    )
-
-
-def _nearest(story: Story, ours: list[int], others: list[int]) -> tuple[int, int]:
-    """The two places that are nearest: on one piece of furniture, else the first of each."""
-    point = story.spots.point
-    on: dict[str, list[int]] = defaultdict(list)
-    for a in ours:
-        on[point(a).owner].append(a)
-    pairs = [(a, b) for b in others for a in on.get(point(b).owner, ())]
-    return min(
-        [*pairs, (min(ours), min(others))],
-        key=lambda pair: (*distance(point(pair[0]), point(pair[1])), pair),
     )
 
 

@@ -294,7 +294,7 @@ class Columns:
         far = wire.a + wire.b - place
         if node in self.nodes_of[far]:
             self._holds(number, node)
-        if wire.fixed or len(wire.links) != 1 or node == VOID:
+        if node == VOID or not wire.movable:
             return
         row = ("moved", number, node)
         if self.programme.at_most(row, 0):

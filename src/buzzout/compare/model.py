@@ -45,6 +45,11 @@ class Wire:
     links: tuple[Link, ...]
     fixed: bool = False
 
+    @property
+    def movable(self) -> bool:
+        """A single wire; what a strip or a bolt joins by itself has no end to lift."""
+        return len(self.links) == 1 and self.links[0].how != "joint"
+
 
 @dataclass(frozen=True)
 class Drawing:
@@ -60,7 +65,8 @@ class Drawing:
 class Board:
     """The found side. `pins` go by the reference's name of the furniture, `called` by it too.
 
-    `absent` are the places of pins and conductors that the found furniture has not got.
+    `absent` are the places of pins and conductors that the found furniture has not got, or that a
+    mains lead has but nobody soldered anywhere: no wire could be meant for these.
     """
 
     circuit: Circuit
@@ -189,14 +195,18 @@ def _board(
     absent = frozenset(
         place
         for point, place in places.items()
-        if point.owner in taken
-        and point.pin
-        and point.pin not in circuit.parts[point.owner].terminals
-        and point not in circuit.links_at
+        if point.owner in taken and point.pin and _nothing_there(circuit, point)
     )
     return Board(
         circuit, tuple(map(tuple, groups)), smalls, pins, wires, dict(called), dict(places), absent
     )
+
+
+def _nothing_there(circuit: Circuit, pin: Point) -> bool:
+    """The furniture has no such pin, or it is a conductor of a mains lead and hangs in the air."""
+    part = circuit.parts[pin.owner]
+    bare = pin not in circuit.links_at
+    return bare and (part.kind == "cord" or pin.pin not in part.terminals)
 
 
 def _inside_wires(

@@ -63,6 +63,6 @@ class Tables:
     def pins(self, piece: Piece) -> tuple[Ints, Bools]:
         """Rows of the nodes of a piece's drawn pins, and which pins are free."""
         if piece.name not in self._pins:
-            rows = np.array([self.index.get(node, -1) for node in piece.nodes])
-            self._pins[piece.name] = rows, np.array([node == FREE for node in piece.nodes])
+            rows = np.array([self.index.get(node, -1) for node in piece.nodes], dtype=np.int64)
+            self._pins[piece.name] = rows, np.array([n == FREE for n in piece.nodes], dtype=bool)
         return self._pins[piece.name]

@@ -124,8 +124,9 @@ class Turnings:
                         self._add_frame(x, int(best.frames[best.reduced.argmin()]))
 
     def _calm(self, target: str) -> bool:
-        """No pair on the target is worth anything: nothing gains."""
-        return self.limit <= 0 and not self._worthy[list(self.task.pieces[target].places)].any()
+        """The target has no pins, or no pair on them is worth anything: nothing gains."""
+        places = list(self.task.pieces[target].places)
+        return not places or (self.limit <= 0 and not self._worthy[places].any())
 
     def _floor(self, piece: Piece, target: str) -> Array:
         """What each frame costs if all its pins gained what they can at most."""
