@@ -11,6 +11,12 @@ All columns together are far more than any solution needs. `Chosen` names some t
 - *joins*: connections that a node lacks and nothing makes; *closes*: wires hold in a ring;
 - *off*: the part that stands for i is the wrong one; *exchanged*: so for two parts that are in
   each other's place, one error instead of two, or for three in a ring, two instead of three.
+
+What no column tells is told by others, and what is proven minimal is so among these: a part with no
+lead in place is a missing one and one too many; a wire wrong at both ends a bridge and a missing
+connection; longer rings of pins or values are pairs and single ones. Numberings of furniture are
+those of `furniture.py`, up to its limits. What a valve joins inside goes with its pins; rings of
+wires through such a join are reckoned as if the socket were wired as drawn.
 """
 
 from __future__ import annotations

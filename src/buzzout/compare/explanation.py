@@ -59,5 +59,9 @@ class Match:
 
 
 def certain(bound: float) -> int:
-    """Errors that a bound in bare costs makes certain."""
+    """Errors that a bound in bare costs makes certain.
+
+    Bare costs come in halves of an error, and the bound is computed from the prices: it is off by
+    rounding alone, far less than the millionth of an error that is let pass here.
+    """
     return max(0, ceil(bound / costs.ERROR - 1e-6))

@@ -11,6 +11,11 @@ up is valid there. A fit that would be too cheap is charged for each lead it kee
 borne by the pair of node and place that lets the lead be kept. A pair that can bear all its charges
 is no bargain. One that cannot is a column to write down or, on a pin of furniture, a gain for the
 turns that would bring it about.
+
+While some columns below zero are not written down yet, the bound is what the relaxation says less
+what these could bring at most, `owed`: any explanation has at most one node for each place, one fit
+for each part, one numbering for each piece of furniture with swaps that share no pin, one exchange
+for each wrong part. So for each of those rows the worst debt is summed, and nothing more.
 """
 
 from __future__ import annotations
@@ -325,7 +330,7 @@ class Prices:
         right = ~family.wrong[first] & ~family.unread[first]
         shares = np.maximum(1, right.sum(axis=0))
         spare = np.zeros((len(family.drawn), len(looks)))
-        theirs = np.unique(family.look[dear])
+        theirs = np.nonzero(np.bincount(family.look[dear]))[0]
         for rows, asked in ((np.nonzero(dear)[0], looks), (np.nonzero(~dear)[0], theirs)):
             columns = np.nonzero(right[asked].any(axis=0))[0]
             wrong = np.full((len(rows), len(columns)), np.inf)
