@@ -6,6 +6,7 @@ import sys
 import threading
 import urllib.error
 import urllib.request
+from dataclasses import replace
 from pathlib import Path
 from unittest import mock
 
@@ -119,6 +120,10 @@ def test_no_good_answer_before_everything_is_computed(live, job):
     assert early.state.punch.gate.state != REFUSED
     assert all(view.answer.startswith("Not known yet") for view in (first, early))
     assert whole.answer == whole.state.punch.verdict
+    live.refresh()
+    assert shown[-1].answer == whole.answer
+    for newer in (replace(whole, stage=FILES), replace(whole, mistake="line 3")):
+        assert newer.answer.startswith("Not known")
 
 
 def test_what_was_computed_stands_until_it_is_computed_anew(powered):

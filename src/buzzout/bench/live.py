@@ -29,7 +29,7 @@ _LINES = 10  # of each list of the coverage
 NOTHING, FILES, LIST, WHOLE = "nothing", "files", "list", "whole"
 _STANDS = {
     NOTHING: "Reading the files.",
-    FILES: "Saved: read, and being compared. Answer and punch list are still the ones from before.",
+    FILES: "Saved: read, and being compared. The punch list is still the one from before.",
     LIST: (
         "Compared. The rules are asked, and what each line would do under power is being computed:"
         " lines may still come in, get worse or better and change places."
@@ -87,11 +87,17 @@ class View:
 
     @property
     def answer(self) -> str:
-        """The answer on power; a good one only once everything is computed."""
+        """The answer on power; a good one only once all that was saved last is computed."""
         if self.state is None:
             return ""
         gate = self.state.punch.gate
-        if gate is not None and (self.state.whole or gate.state == REFUSED):
+        if gate is not None and gate.state == REFUSED:
+            return self.state.punch.verdict
+        if self.mistake:
+            return "Not known: what was saved last could not be read."
+        if self.stage == FILES:
+            return "Not known yet: what was saved last is being compared."
+        if gate is not None and self.state.whole:
             return self.state.punch.verdict
         return "Not known yet: what the findings would do under power is being computed."
 
