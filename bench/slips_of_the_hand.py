@@ -230,8 +230,8 @@ def wire_moved(random: Random, c: Circuit) -> Made:
     if not _touched(c, apply(c, [Cut(link.a, link.b)])):
         return None  # nobody would miss it where it was: this would be a bridge
     fixed, old = random.sample((link.a, link.b), 2)
-    if old.owner in c.parts and c.parts[old.owner].kind == "cord":
-        return None  # a conductor does not come off at the mains lead's own end
+    if old.owner in c.parts and c.parts[old.owner].kind == "cord" and old.pin == "E":
+        return None  # the earth does not come off at the mains lead's own end
     return done(c, [Move(fixed, old, elsewhere(random, c, old))], "wrong-point")
 
 

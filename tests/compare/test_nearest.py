@@ -66,7 +66,7 @@ def test_a_wire_is_missing_between_the_points_of_the_drawing(tmp_path: Path) -> 
     ]
 
 
-def test_no_stray_wire_was_meant_for_a_conductor_of_the_mains_lead(tmp_path: Path) -> None:
+def test_no_stray_wire_was_meant_to_be_the_earth_of_the_mains_lead(tmp_path: Path) -> None:
     """The earth hangs in the air, and HT is on the chassis: two errors, each told as itself."""
     joined = "at V1.5\n  wire bare to V1.1\n"
     texts = told(tmp_path, EARTHED, joined, STRAY)

@@ -65,8 +65,8 @@ class Drawing:
 class Board:
     """The found side. `pins` go by the reference's name of the furniture, `called` by it too.
 
-    `absent` are the places of pins and conductors that the found furniture has not got, or that a
-    mains lead has but nobody soldered anywhere: no wire could be meant for these.
+    `absent` are the places of pins and conductors that the found furniture has not got. So is the
+    earth of a mains lead that nobody soldered anywhere: no other wire was meant to be that.
     """
 
     circuit: Circuit
@@ -203,10 +203,10 @@ def _board(
 
 
 def _nothing_there(circuit: Circuit, pin: Point) -> bool:
-    """The furniture has no such pin, or it is a conductor of a mains lead and hangs in the air."""
+    """The furniture has no such pin, or it is the earth of a mains lead and hangs in the air."""
     part = circuit.parts[pin.owner]
-    bare = pin not in circuit.links_at
-    return bare and (part.kind == "cord" or pin.pin not in part.terminals)
+    earth = part.kind == "cord" and pin.pin == "E"
+    return pin not in circuit.links_at and (earth or pin.pin not in part.terminals)
 
 
 def _inside_wires(
