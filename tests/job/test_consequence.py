@@ -111,3 +111,34 @@ def test_hum_drives_a_stage_to_its_limit_and_no_further(punched):
     assert "nothing goes over its limit" not in item.consequence
     assert "gets" not in item.consequence  # no capacitor, no resistor over its rating
     assert not re.search(r"[RC]\d+ has to stand", item.consequence)
+
+
+# A frequency changer, of which nobody has a model, beside the output stage.
+CHANGER = """\
+socket V9 B9A ECH81
+heaters V9 from T1.h0 T1.h6
+R90 resistor 22k 2W HT2 V9.1
+R91 resistor 180R V9.3 chassis
+R92 resistor 47k V9.9 V9.3
+R93 resistor 33k 1W HT2 V9.8
+R94 resistor 1M V9.2 chassis
+R95 resistor 10k V9.6 HT2
+wire V9.7 V9.9
+"""
+
+
+@pytest.mark.parametrize(
+    ("board", "severity", "told"),
+    [
+        ("R99 resistor 22k HT2 V9.2\n", "damage", "V9/2 (ECH81) draws grid current"),
+        ("R99 resistor 1M V9.2 chassis\n", "fault", "computed without a model of V9/2"),
+        ("R99 resistor 1k 2W HT2 V9.1\n", "damage", "V9/2 has screen voltage"),
+    ],
+    ids=["HT on its grid", "its grid leak halved", "its screen on HT"],
+)
+def test_a_part_too_many_at_a_valve_without_a_model(punched, board, severity, told):
+    """Volts on a grid that nobody can compute rank as damage, as docs/safety.md has it."""
+    drawing = SET + CHANGER
+    item = of(punched(drawing=drawing, board=drawing + board, consequences=True), "part-extra")
+    assert item.severity == severity
+    assert told in item.consequence

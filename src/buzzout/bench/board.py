@@ -28,7 +28,7 @@ class Change:
     0 grid, 1 screen) without contact; `paths` factors on rectifier paths, `series` ohms in each.
 
     What does not act on direct current under power: `gas` are conductances that are there only
-    while a section works (section, two points, siemens); `breaks` names of breaks on the mains
+    while a valve works (its name, two points, siemens); `breaks` names of breaks on the mains
     side, `gap` the points that such a break parts, for an ohmmeter; `inside` the valve that the
     change lies in: without it there is none; `farads` factors on capacitors, for a signal; `draws`
     what the set takes from the mains more than before, no rectifier conducting. [S]

@@ -8,17 +8,19 @@ ratios of weights count.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from buzzout.bench.behind import taken
 from buzzout.bench.board import Board, Change
 from buzzout.circuit import CHASSIS, Circuit, Link, Point, joined, printed
-from buzzout.electrics.branch import Branch
+from buzzout.electrics.branch import ELECTRODE, Branch
 from buzzout.electrics.common import feeding
 from buzzout.electrics.conditions import Conditions
 from buzzout.electrics.inside import contents
+from buzzout.electrics.network import Network
 from buzzout.electrics.sockets import Valve, socket
+from buzzout.electrics.unmodelled import unmodelled
 
 _SHORT = 1.0  # a short of this resistance [ohm]
 _DRIFTS = (0.25, 0.5, 0.7, 1.35, 1.7, 2.2, 3.0, 4.5, 8.0)
@@ -112,6 +114,7 @@ def faults(board: Board, names: Mapping[str, str] | None = None) -> tuple[Fault,
         *(f for b in board.branches if b.part not in mains for f in _ohmic(b, called)),
         *(f for branch in board.state.net.branches for f in _capacitor(board, branch, called)),
         *(f for valve in board.state.net.valves for f in _valve(board, valve)),
+        *(f for valve in unmodelled(board.state.net) for f in _dead(board, valve)),
         *_missing(board),
         *_rectifiers(board),
         *_joints(board, circuit),
@@ -184,7 +187,8 @@ def _valve(board: Board, valve: Valve) -> Iterator[Fault]:
     """One section: weak, gassy, or touching inside."""
     if valve.name not in board.sections:
         return
-    for share, step in _with_steps(_EMISSIONS):
+    oscillates = board.state.oscillators[board.sections.index(valve.name)]
+    for share, step in () if oscillates else _with_steps(_EMISSIONS):  # its current is not computed
         size = f"{share:.0%} of the current of a good one"
         change = Change(emission={valve.name: share})
         yield Fault("valve weak", valve.part, f"{valve.name} weak", change, size, step, valve.name)
@@ -207,6 +211,21 @@ def _valve(board: Board, valve: Valve) -> Iterator[Fault]:
     yield from _heater(board, valve)
 
 
+def _dead(board: Board, valve: Valve) -> Iterator[Fault]:
+    """A section without a model that draws nothing."""
+    own = without(board.state.net, {valve.part})
+    at = set(valve.electrodes.values())
+    change = replace(own, gas=tuple(each for each in own.gas if each[1] in at))
+    words = f"{valve.name} dead: no emission in it, or no contact at its cathode"
+    yield Fault("section dead", valve.part, words, change)
+
+
+def without(net: Network, parts: Container[str]) -> Change:
+    """What the electrodes of some valves draw gone, where they have no model."""
+    drawn = (b for b in net.branches if b.role == ELECTRODE and b.part in parts)
+    return Change(gas=tuple((b.part, b.a, b.b, -1 / b.value) for b in drawn))
+
+
 def _heater(board: Board, valve: Valve) -> Iterator[Fault]:
     ends = [b for b in board.branches if b.role == "heater" and b.part == valve.part]
     cathode = valve.electrodes["cathode"]
@@ -224,13 +243,18 @@ def _missing(board: Board) -> Iterator[Fault]:
     by_part: dict[str, list[str]] = {}
     if board.state.side is not None and not feeding(board.state.net.circuit):
         return  # a chain of heaters goes dark as a whole: see `swing`
+    blind = {valve.name for valve in unmodelled(board.state.net)}
     for valve in board.state.net.valves:
-        if valve.name in board.sections:
-            by_part.setdefault(valve.part, []).append(valve.name)
+        if valve.name in board.sections or valve.name in blind:
+            own = by_part.setdefault(valve.part, [])
+            own += [valve.name] if valve.name in board.sections else []
     for part, sections in by_part.items():
         heater = (b for b in board.state.net.branches if b.part == part and b.role == "heater")
         cold = Change(siemens=tuple((b.a, b.b, -1 / max(b.value, 1e-3)) for b in heater))
-        change = Change(emission=dict.fromkeys(sections, 0.0), draws=taken(board, cold))
+        change = replace(
+            without(board.state.net, {part}),
+            emission=dict.fromkeys(sections, 0.0), draws=taken(board, cold),
+        )  # fmt: skip
         yield Fault("valve missing", part, f"{part} missing or its heater dark", change)
 
 

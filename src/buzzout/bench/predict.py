@@ -15,6 +15,7 @@ from buzzout.bench.board import Board, Change
 from buzzout.bench.faults import Fault
 from buzzout.bench.probe import DIRECT, Predicted, Probe
 from buzzout.electrics.laws import Floats
+from buzzout.electrics.unmodelled import OSCILLATES
 
 VALVE_SPREAD = 0.13  # standard deviation of a good valve's current; +-30 % is what makers allowed
 TRANSFORMER = 0.02  # of a mains transformer's voltage; common practice
@@ -40,7 +41,7 @@ def _told(
     board: Board, solved: States, faults: Sequence[Fault], ends: np.ndarray, healthy: Floats
 ) -> Predicted:
     mean, adjoint, inside = _read(board, solved, ends)
-    causes, moved = _moved(board, solved, adjoint)
+    causes, moved = _moved(board, solved, adjoint, ends)
     own = _own(board, solved, faults, adjoint)
     everything = np.concatenate([moved, own[:, :, None]], axis=2)
     bounded = np.clip(np.nan_to_num(everything), -_FAR, _FAR)
@@ -108,7 +109,9 @@ def _solved(matrix: Floats, right: Floats) -> Floats:
         return np.asarray(np.linalg.solve(matrix + eye, right))
 
 
-def _moved(board: Board, states: States, adjoint: Floats) -> tuple[tuple[str, ...], Floats]:
+def _moved(
+    board: Board, states: States, adjoint: Floats, ends: np.ndarray
+) -> tuple[tuple[str, ...], Floats]:
     """How one standard deviation of each cause moves each probe: fault, probe, cause."""
     names: list[str] = []
     columns: list[Floats] = []
@@ -116,6 +119,7 @@ def _moved(board: Board, states: States, adjoint: Floats) -> tuple[tuple[str, ..
     by_family: dict[str, Floats] = {}
     for number, branch in enumerate(board.branches):
         share = (branch.high - branch.low) / (2 * branch.value) if np.isfinite(branch.high) else 0.2
+        share = min(share, 1.0)  # what an electrode without a model draws: nothing to twice
         rows = board.row(branch.a), board.row(branch.b)
         across = adjoint[:, rows[0]] - adjoint[:, rows[1]]
         column = -across * (states.branch_amps[:, number, None] * share / UNIFORM)
@@ -123,9 +127,14 @@ def _moved(board: Board, states: States, adjoint: Floats) -> tuple[tuple[str, ..
         by_family[family] = by_family.get(family, np.zeros_like(column)) + column
     names += by_family
     columns += by_family.values()
+    pulls = np.insert(board.state.pulls, board.nodes, 0.0, axis=1)  # the spare row
+    for number, pull in enumerate(pulls):
+        names.append(f"oscillator {number}")
+        columns.append(pull[ends[:, :, 0]] - pull[ends[:, :, 1]])
     for number, name in enumerate(board.sections):
         names.append(name)
-        columns.append(VALVE_SPREAD * _valve_column(states, adjoint, number, each))
+        by = OSCILLATES if board.state.oscillators[number] else VALVE_SPREAD
+        columns.append(by * _valve_column(states, adjoint, number, each))
     names.append("transformer")
     columns.append(TRANSFORMER * _mains_column(board, states, adjoint))
     return tuple(names), np.stack(columns, axis=2)

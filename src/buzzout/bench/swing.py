@@ -17,7 +17,7 @@ import numpy as np
 
 from buzzout.bench.batch import States, solve
 from buzzout.bench.board import Board, Change
-from buzzout.bench.faults import Fault, primary
+from buzzout.bench.faults import Fault, primary, without
 from buzzout.bench.predict import TRANSFORMER
 from buzzout.bench.probe import ALTERNATING, Predicted, Probe, Source
 from buzzout.bench.taps import wrong_taps
@@ -117,7 +117,7 @@ class Swing:
         fed = math.sqrt(2) * mains_volts(net, self.state.power)
         draws = (side.idle - self._whole.idle) / fed
         change = replace(fault.change, emission=emission, paths=paths, breaks=(fault.words,),
-                         draws=draws)  # fmt: skip
+                         draws=draws, gas=without(self.state.net, dark).gas)  # fmt: skip
         if not half:
             return replace(made, faults=(replace(fault, change=change),))
         each = (

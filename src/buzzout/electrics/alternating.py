@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from buzzout.circuit import Element, Part
-from buzzout.electrics.branch import Branch
+from buzzout.electrics.branch import ELECTRODE, Branch
 from buzzout.electrics.network import Network, siemens
 from buzzout.electrics.system import GROUND
 from buzzout.electrics.windings import volts_of, winding_ohms
@@ -220,10 +220,15 @@ def assemble(net: Network, plan: Layout) -> Admittances:
 
 
 def _branches(net: Network, plan: Layout) -> Iterator[tuple[Branch, int, int]]:
-    """The branches that are no coupled winding, with their rows."""
+    """The branches that are no coupled winding, with their rows.
+
+    What an electrode without a model draws is no resistance to a signal: it is left out.
+    """
     cores = set(plan.cores)
     inside = {f"{p.part} {p.label}" for p in plan.pieces}
     for branch in net.branches:
+        if branch.role == ELECTRODE:
+            continue
         if branch.part not in cores or branch.family not in inside:
             a, b = net.ends(branch)
             yield branch, plan.node[a], plan.node[b]

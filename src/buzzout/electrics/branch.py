@@ -6,6 +6,9 @@ from dataclasses import dataclass
 
 from buzzout.circuit import Point
 
+# Role of what stands in for an electrode of a valve without a model (see `unmodelled`).
+ELECTRODE = "electrode"
+
 
 @dataclass(frozen=True, slots=True)
 class Branch:

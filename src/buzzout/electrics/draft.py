@@ -14,6 +14,7 @@ from buzzout.electrics.models import Known, model
 from buzzout.electrics.network import Floats, Network
 from buzzout.electrics.paths import Way, diodes, ways
 from buzzout.electrics.system import GROUND, Fitted, Source, Stabiliser, System
+from buzzout.electrics.unmodelled import remark, stand_ins
 
 WARM, STARTING, COLD = "warm", "starting", "cold"
 ENOUGH_HEAT = 0.8  # share of the heater voltage below which emission fails (common practice)
@@ -77,6 +78,8 @@ class Draft:
 
 def draft(net: Network, power: Power) -> Draft:
     """Prepare a network for stated power."""
+    if power.heat == WARM:
+        net = replace(net, branches=(*net.branches, *stand_ins(net)))
     found, remarks = diodes(net)
     live = [d for d in found if not (d.heated and power.heat == COLD)]
     used = ways(net, tuple(live))
@@ -177,8 +180,11 @@ def _valves(net: Network, power: Power) -> tuple[tuple[Fitted, ...], tuple[str, 
         if valve.kind == "diode":
             continue
         known: Known | None = model(net.conditions.device(valve.type), valve.kind)
-        if known is None or "grid" not in valve.electrodes:
+        if "grid" not in valve.electrodes:
             remarks.append(f"{valve.name}: no model of a {valve.kind} {valve.type}, taken as open")
+            continue
+        if known is None:
+            remarks.append(remark(net, valve))
             continue
         if known.origin != "fitted":
             remarks.append(f"{valve.name}: model of {valve.type} {known.origin}")

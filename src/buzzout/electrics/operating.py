@@ -15,9 +15,9 @@ from functools import cached_property
 import numpy as np
 
 from buzzout.circuit import Circuit, Point
-from buzzout.electrics.alternating import Complex, layout
+from buzzout.electrics.alternating import INSULATION, Complex, layout
 from buzzout.electrics.conditions import Conditions
-from buzzout.electrics.draft import COLD, Draft, Power, draft, mains_volts
+from buzzout.electrics.draft import COLD, WARM, Draft, Power, draft, mains_volts
 from buzzout.electrics.mains import (
     STIFF,
     Feed,
@@ -48,10 +48,12 @@ from buzzout.electrics.system import (
     valve_flow,
     voltage,
 )
+from buzzout.electrics.unmodelled import MOST_BIAS, swung
 from buzzout.electrics.valves import Flow
 
 _FREE_TURNS = 6  # after these the conductance of the valves at mains frequency is held
 _ROUNDS = 40  # turns between mains side and direct current
+_DRIVEN = 1.0  # a grid that an oscillator may pull so far is its own [V]
 _AGREED = 2e-4  # relative change of the lamp's resistance and of every offset that ends the turns
 
 
@@ -108,6 +110,35 @@ class Operating:
             if branch.name == name and math.isfinite(branch.value):
                 return self.volts(branch.a, branch.b) / max(branch.value, LEAST_OHMS)
         return math.nan
+
+    @cached_property
+    def pulls(self) -> Floats:
+        """What the grid current of each oscillator that may run takes off every row. [V].
+
+        An oscillator a row. The network is taken without its valves: they hold nothing then.
+        """
+        told = swung(self.net) if self.power.heat == WARM else ()
+        nodes = self.system.nodes
+        right = np.zeros((nodes + 1, len(told)))
+        for number, (grid, cathode, amps) in enumerate(told):
+            right[self.rows[self.net.of[cathode]], number] += amps
+            right[self.rows[self.net.of[grid]], number] -= amps
+        matrix = self.system.conductance + INSULATION * np.eye(nodes)
+        moved = np.zeros((len(told), self.system.size + 1))
+        if told:
+            pulled = np.linalg.solve(matrix, right[:nodes]).T
+            moved[:, :nodes] = np.clip(pulled, -MOST_BIAS, MOST_BIAS)
+        return moved
+
+    @cached_property
+    def oscillators(self) -> tuple[bool, ...]:
+        """Of each section whether an oscillator may drive its grid: it draws another current then.
+
+        How much is not computed: anything from next to nothing to twice, see `OSCILLATES`.
+        """
+        rows = [(v.grid, v.cathode) for v in self.system.valves]
+        pulled = [np.max(np.abs(self.pulls[:, g] - self.pulls[:, k]), initial=0.0) for g, k in rows]
+        return tuple(bool(volts > _DRIVEN) for volts in pulled)
 
     @cached_property
     def fundamental(self) -> Complex | None:

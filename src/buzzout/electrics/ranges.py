@@ -9,6 +9,7 @@ voltage is an input and takes no part; capacitors are as marked.
 from __future__ import annotations
 
 import math
+import random
 from dataclasses import replace
 from functools import cached_property
 
@@ -20,7 +21,7 @@ from buzzout.electrics.laws import gas
 from buzzout.electrics.network import Floats
 from buzzout.electrics.newton import solve
 from buzzout.electrics.operating import Operating
-from buzzout.electrics.samples import SETS, Samples
+from buzzout.electrics.samples import SEED, SETS, Samples, strata
 from buzzout.electrics.strike import gas_amps
 from buzzout.electrics.system import GROUND, System, voltage
 
@@ -176,7 +177,7 @@ class Spread:
         if self.samples is None:
             return None
         rows = _row_of(self.state, at), _row_of(self.state, to)
-        each = self.samples.metered(rows, meter, x - self.state.solution.x)
+        each = self.samples.metered(rows, meter, x - self.state.solution.x) + self._pulled(at, to)
         known = each[~np.isnan(each)]
         return known if len(known) >= _FEWEST else None
 
@@ -186,7 +187,17 @@ class Spread:
             return None
         x = self.samples.x[self.samples.settled]
         there = 0.0 if to is None else x[:, _row_of(self.state, to)]
-        return np.asarray(x[:, _row_of(self.state, at)] - there)
+        return np.asarray(x[:, _row_of(self.state, at)] - there) + self._pulled(at, to)
+
+    def _pulled(self, at: Point, to: Point | None) -> Floats:
+        """What oscillators take off a voltage in every settled set: nothing to twice. [V]."""
+        pulls = self.state.pulls
+        there = 0.0 if to is None else pulls[:, _row_of(self.state, to)]
+        sets = len(self.samples.settled) if self.samples else 0
+        rng = random.Random(SEED)  # noqa: S311 - a fixed draw, no secret
+        shares = np.array([1 + strata(rng, sets) for _ in pulls]).reshape(len(pulls), sets)
+        every = (pulls[:, _row_of(self.state, at)] - there) @ shares
+        return np.asarray(every[self.samples.settled] if self.samples else every)
 
     def span(self, middle: float, each: Floats | None) -> tuple[float, float]:
         """Lowest and highest of a figure that is known for every settled set."""

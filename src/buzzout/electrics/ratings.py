@@ -11,7 +11,7 @@ from buzzout.electrics.limited import within_supply
 from buzzout.electrics.operating import operate
 from buzzout.electrics.stress import FINE, HIGH_MAINS, NEAR, ORDER, OVER, States, Stress
 from buzzout.electrics.stress_parts import capacitors, fuses, heaters, resistors, windings
-from buzzout.electrics.stress_valves import grids, rectifiers, stabilisers, valves
+from buzzout.electrics.stress_valves import blind, grids, rectifiers, stabilisers, valves
 
 
 def audit(
@@ -33,6 +33,7 @@ def audit_states(states: States) -> tuple[Stress, ...]:
         *resistors(states),
         *capacitors(states),
         *valves(states),
+        *blind(states),
         *grids(states),
         *rectifiers(states),
         *stabilisers(states),

@@ -18,7 +18,7 @@ import numpy as np
 
 from buzzout.electrics.alternating import Complex, layout
 from buzzout.electrics.balance import balance
-from buzzout.electrics.branch import Branch
+from buzzout.electrics.branch import ELECTRODE, Branch
 from buzzout.electrics.laws import Bools, Flows, gas, pulses, valve
 from buzzout.electrics.line import Driven, Line
 from buzzout.electrics.mains import MainsSide, solve_fed, unfed
@@ -26,6 +26,7 @@ from buzzout.electrics.models import SPREAD
 from buzzout.electrics.network import LEAST_OHMS, Floats, Ints
 from buzzout.electrics.operating import Operating
 from buzzout.electrics.rectifier import choked, drop
+from buzzout.electrics.unmodelled import OSCILLATES
 from buzzout.electrics.windings import winding_ohms
 
 SETS, SEED = 200, 1
@@ -301,8 +302,13 @@ def _drawn(state: Operating, branches: tuple[Branch, ...], sets: int) -> Draw:
         at = wound.get(b.part) if b.role == "winding" else None
         if at is None:
             at = families[family] = families[family] if family in families else strata(rng, sets)
-        ohms[:, number] = between(b.value, b.low, b.high, at)
-    emission = [v.emission * (1 + SPREAD * strata(rng, sets)) for v in system.valves]
+        if b.role == ELECTRODE:  # a current that is anything from nothing to twice
+            ohms[:, number] = 1 / between(1 / b.value, 1 / b.high, 1 / b.low, at)
+        else:
+            ohms[:, number] = between(b.value, b.low, b.high, at)
+    by = [OSCILLATES if told else SPREAD for told in state.oscillators]
+    valves = zip(system.valves, by, strict=True)
+    emission = [v.emission * (1 + share * strata(rng, sets)) for v, share in valves]
     burning = [_burning(t.volts, t.low, t.high, strata(rng, sets)) for t in system.gas]
     by_part = {way.parts[0]: 1 + RECTIFIER * strata(rng, sets) for way in state.ways}
     drops = [by_part[way.parts[0]] for way in state.ways]

@@ -20,6 +20,7 @@ from buzzout.electrics.stress import (
     judge,
 )
 from buzzout.electrics.strike import gas_amps
+from buzzout.electrics.unmodelled import unmodelled
 
 GRID = "grid circuit"
 
@@ -59,6 +60,20 @@ def valves(states: States) -> Iterator[Stress]:
         bare = limit("anode_cold_v")
         without = [("anode voltage without current", cold, "V", bare)]
         yield from _limits(valve.name, SURGE, without)
+
+
+def blind(states: States) -> Iterator[Stress]:
+    """Sections without a model: what their electrodes stand at, not what they draw."""
+    state = states.warm
+    for valve in unmodelled(state.net):
+        device, at = state.net.conditions.device(valve.type), valve.electrodes
+        rows = [
+            (f"{role} voltage", state.volts(at[role], at["cathode"]), "V",
+             device.limit(f"{role}_v", valve.kind))
+            for role in ("anode", "screen", "target") if role in at
+        ]  # fmt: skip
+        yield from _limits(valve.name, "running", rows)
+        yield from _limits(valve.name, "running", _heater_cathode(state, at["cathode"], device))
 
 
 def _heater_cathode(

@@ -22,6 +22,7 @@ from buzzout.electrics.operating import Operating, operate
 from buzzout.electrics.ratings import audit_states
 from buzzout.electrics.stress import HIGH_MAINS, NEAR, OVER, States, Stress
 from buzzout.electrics.stress_valves import GRID
+from buzzout.electrics.unmodelled import unmodelled
 from buzzout.job.hearing import Ear, Heard
 from buzzout.job.passages import called
 from buzzout.job.phase import unmarked
@@ -52,6 +53,7 @@ _REVERSED = "winding-reversed"
 _HEATER = "the heater of {part} gets {value} of {limit} at most"
 _COLD = "the heater of {part} gets {value} and needs {margin}"
 _OTHER = "{part} has {what} {value} of its {limit}"
+_POSITIVE = 0.5  # a grid so far above its cathode draws current [V]
 _SHOWN = 3  # limits told in one sentence
 _NO_VOLTS = 1e-3  # less than a meter shows [V]
 
@@ -157,6 +159,10 @@ class Bench:
         if unsettled:
             what = listed(list(dict.fromkeys(unsettled)))
             return Consequence(f"{start} the computation does not settle ({what}): unknown")
+        if blind := _driven_blind(states.warm, self.base.warm):
+            return Consequence(
+                f"{start} {blind} draws grid current, and there is no model of it: unknown"
+            )
         new = sorted(filter(self._new, audit_states(states)), key=lambda s: -_times(s))
         over = [s for s in new if s.verdict == OVER]
         driven = limited(states.warm)[1]
@@ -278,9 +284,20 @@ def _blind(finding: Finding, circuit: Circuit) -> str:
 
 
 def _left_out(state: Operating) -> str:
-    """Valves that have no model: what is said was computed without them."""
-    names = [r.partition(":")[0] for r in state.remarks if r.endswith("taken as open")]
-    return f" (computed without {listed(sorted(set(names)))})" if names else ""
+    """Valves that have no model: what is said was computed with a guess of what they draw."""
+    names = {valve.name for valve in unmodelled(state.net)}
+    names |= {r.partition(":")[0] for r in state.remarks if r.endswith("taken as open")}
+    return f" (computed without a model of {listed(sorted(names))})" if names else ""
+
+
+def _driven_blind(state: Operating, drawn: Operating) -> str:
+    """The section without a model whose grid is positive, and is not in the drawing; "" if none."""
+    for valve in unmodelled(state.net):
+        at = valve.electrodes
+        volts, before = (s.volts(at["grid"], at["cathode"]) for s in (state, drawn))
+        if volts > _POSITIVE and not before > _POSITIVE:
+            return f"{valve.name} ({valve.type})"
+    return ""
 
 
 def _key(stress: Stress) -> tuple[str, str]:

@@ -1,0 +1,88 @@
+"""Readings of a set with a valve that has no model: a healthy one is left in peace."""
+
+import pytest
+from hall_readings import taken
+
+from buzzout.bench.case import case
+from buzzout.bench.diagnose import diagnose
+from buzzout.electrics.operating import operate
+from buzzout.language import load
+
+SET = """\
+reference "Front end"
+mains 230 V 50 Hz region UK
+default resistor 10% 0.5W
+cord M1 L brown N blue E green/yellow
+bond PE1
+fuse F1 500mA slow
+switch S1 on-off set on
+transformer T1
+winding T1 primary 0 230 0-230V dcr 25R
+winding T1 ht a1 ct a2 250-0-250V 60mA dcr 150R+155R
+winding T1 heaters h1 h2 6.3V 2A
+wire M1.L F1.1
+wire F1.2 S1.a
+wire S1.a1 T1.230
+wire M1.N T1.0
+wire M1.E PE1
+socket V1 B9A ECH81
+socket V2 B9A EZ81
+socket V3 B9A EM84
+heaters V1 V2 V3 from T1.h1 T1.h2
+wire T1.h2 chassis
+wire T1.a1 V2.1
+wire T1.a2 V2.7
+wire T1.ct chassis
+can C30 red 32u 450V yellow 32u 450V
+wire C30.can chassis
+node HT1 V2.3 C30.red
+node HT2 C30.yellow
+R40 resistor 3k3 5W HT1 HT2
+R41 resistor 22k 5W HT1 chassis
+R1 resistor 22k 2W HT2 V1.1
+R2 resistor 180R V1.3 chassis
+R3 resistor 47k V1.9 V1.3
+R4 resistor 33k 1W HT2 V1.8
+R5 resistor 1M V1.2 chassis
+wire V1.7 V1.9
+wire V1.6 HT2
+R6 resistor 470k HT2 V3.9
+R7 resistor 1M V3.1 chassis
+wire V3.9 V3.7
+wire V3.6 HT2
+wire V3.2 chassis
+"""
+
+
+@pytest.fixture(scope="module")
+def front(tmp_path_factory):
+    path = tmp_path_factory.mktemp("front") / "front.reference.buzz"
+    path.write_text(SET, encoding="utf-8")
+    return case(operate(load(path).sound().circuit))
+
+
+def explained(front, read):
+    return diagnose(front, [taken(at, "chassis", volts) for at, volts in read.items()])
+
+
+HEALTHY = {"V1.1": 100.0, "V1.3": 2.5, "V1.9": -8.0, "V1.8": 105.0, "V3.9": 40.0}
+
+
+@pytest.mark.parametrize("at", [*HEALTHY, "all"])
+def test_what_a_healthy_set_reads_is_explained_by_nothing(front, at):
+    read = HEALTHY if at == "all" else {at: HEALTHY[at]}
+    assert explained(front, read).explanations[0].words == "nothing that these points show"
+
+
+def test_a_screen_that_gets_nothing_is_a_fault(front):
+    told = explained(front, {**HEALTHY, "V1.1": 0.2, "V1.3": 1.1})
+    assert told.explanations[0].words != "nothing that these points show"
+    words = " ".join(each.words for each in told.explanations[:3])
+    assert "R1 open" in words
+
+
+def test_the_current_of_an_oscillator_does_not_tell_a_weak_valve(front):
+    direct = front.views[0]
+    assert direct.board.state.oscillators == (True,)
+    assert not any(fault.kind == "valve weak" for fault in direct.faults)
+    assert any(fault.words.startswith("V1/2 dead") for fault in direct.faults)
