@@ -12,13 +12,15 @@ from buzzout.bench.currents import left_over
 from buzzout.bench.output_stage import stages
 from buzzout.bench.output_stage import told as output_told
 from buzzout.bench.probe import Probe, Taken
-from buzzout.bench.readings import Sitting, report
+from buzzout.bench.readings import report
 from buzzout.bench.reported import told as reported
 from buzzout.bench.settings import NO_OUTPUT
+from buzzout.bench.sittings import Sitting, sittings
 from buzzout.bench.slow import slow
 from buzzout.circuit import CHASSIS, Fit, Part, Point, Quantity, Reading, apply, parse
 from buzzout.compare import compare
 from buzzout.electrics.operating import operate
+from buzzout.electrics.resistance import resistances
 from buzzout.language import read
 
 GRIDS = ("V4.5", "V5.5")
@@ -217,3 +219,113 @@ def test_a_bias_pot_that_was_turned_since_it_was_written_down(pair):
     )
     best = report([Sitting(0, read)], compare(written, written)).diagnosis.explanations[0]
     assert (best.faults[0].kind, best.faults[0].size) == ("control moved", "P6 at 100%")
+
+
+@pytest.fixture(scope="module")
+def each(tmp_path_factory):
+    """The set with a bias pot of its own for V5."""
+    text = (Path(__file__).parent / "fixed-bias-pair.reference.buzz").read_text(encoding="utf-8")
+    text = text.replace("R25 resistor 220k G5 BIAS", "R25 resistor 220k G5 BIAS5")
+    text += "node BIAS5\npot P7 22k lin\nwire P7.cw B2\nR53 resistor 22k P7.ccw chassis\n"
+    path = tmp_path_factory.mktemp("each") / "each.reference.buzz"
+    path.write_text(text + "R54 resistor 100k P7.wiper BIAS5\n", encoding="utf-8")
+    return read(path)
+
+
+def stood(circuit, **pots):
+    parts = {name: replace(circuit.parts[name], setting=how) for name, how in pots.items()}
+    return circuit.but({**circuit.parts, **parts})
+
+
+def read_of(state, *points, step=0, **more):
+    return tuple(
+        Reading(at, CHASSIS, Quantity(round(state.volts(at), 3), "V"), step=step, **more)
+        for at in (Point(*p.split(".")) for p in points)
+    )
+
+
+@pytest.mark.parametrize(("p6", "p7"), [(20, 80), (85, 5), (58, 35)])
+def test_two_bias_pots_of_which_nobody_says_how_they_stand(each, p6, p7):
+    """Each of them may stand anywhere, and neither has to stand as the other does."""
+    state = operate(stood(each, P6=f"{p6}%", P7=f"{p7}%"))
+    readings = read_of(state, "HT1", "B2", "V4.5", "V5.5", "V4.8", "V5.8", "V3.1")
+    best = report([Sitting(0, readings)], compare(each, each)).diagnosis.explanations[0]
+    assert best.faults[0].kind == "control elsewhere"
+    assert best.faults[0].words.startswith("P6 and P7 stand elsewhere")
+    told = [float(word.rstrip("%")) for word in best.faults[0].size.split() if word.endswith("%")]
+    assert told == pytest.approx([p6, p7], abs=20)
+    assert best.share > 0.5
+    assert not best.unexplained
+
+
+def test_a_pot_that_is_told_with_the_readings_is_what_they_are_judged_by(pair):
+    """The chassis file says 15 %; at the readings it stood at 60 %, and everything is sound."""
+    written, told = turned(pair, "15%"), (("P6", "60%"),)
+    readings = read_of(operate(turned(pair, "60%")), "HT1", "V4.5", "V5.5", "V4.8", turned=told)
+    (step,) = report([Sitting(0, readings)], compare(written, written)).steps
+    assert step.off == 0
+    bare = tuple(replace(r, turned=()) for r in readings)
+    assert report([Sitting(0, bare)], compare(written, written)).steps[0].off > 1
+    rows = reported(report([Sitting(0, readings)], compare(pair, pair)))
+    assert rows[0] == "running with P6 at 60%, computed for 230 V at the primary"
+    assert not any("P6: rotation not stated" in row for row in rows)
+
+
+def test_a_pot_turned_between_two_steps_is_computed_where_it_stood_at_each(pair, plan):
+    """Steps 5 and 6 of one sound set, the bias raised between them: one set explains both."""
+    read = []
+    for number, how in ((5, "100%"), (6, "40%")):
+        state = operate(turned(pair, how), plan.steps[number - 1].power)
+        more = {"step": number, "turned": (("P6", how),)}
+        read.append(Sitting(number, read_of(state, "HT1", "V4.5", "V5.5", "V4.8", **more)))
+    made = report(read, compare(pair, pair))
+    assert [step.off for step in made.steps] == [0, 0]
+    assert made.in_order
+    others = [s.readings[0].turned for s in reversed(read)]
+    swapped = [
+        replace(s, readings=tuple(replace(r, turned=other) for r in s.readings))
+        for s, other in zip(read, others, strict=True)
+    ]
+    assert sum(step.off for step in report(swapped, compare(pair, pair)).steps) > 2
+
+
+def test_one_of_two_bias_pots_is_told(each):
+    """P6 stood at 80 % as told; P7 is the only one left to stand elsewhere."""
+    state = operate(stood(each, P6="80%", P7="20%"))
+    told = (("P6", "80%"),)
+    points = ("HT1", "B2", "V4.5", "V5.5", "V4.8", "V5.8", "V3.1")
+    made = report([Sitting(0, read_of(state, *points, turned=told))], compare(each, each))
+    best = made.diagnosis.explanations[0].faults[0]
+    assert (best.kind, best.thing, best.size) == ("control elsewhere", "P7", "P7 at 20%")
+
+
+def test_an_ohmmeter_meets_the_pot_as_it_stood_then(pair):
+    """Wiper to chassis: R51 of 22k and the track below the wiper, with what stands across them."""
+    off = turned(pair, "0%")
+    ohms = resistances(off).between(Point("P6", "wiper"), CHASSIS).nominal
+    cold = Reading(
+        Point("P6", "wiper"), CHASSIS, Quantity(round(ohms), "ohm"), turned=(("P6", "0%"),)
+    )
+    at = (("P6", "60%"),)
+    warm = read_of(operate(turned(pair, "60%")), "V4.5", "V4.8", turned=at)
+    (step,) = report([Sitting(0, (cold, *warm))], compare(pair, pair)).steps
+    assert step.off == 0
+    late = replace(cold, turned=at)
+    (step,) = report([Sitting(0, (late, *warm))], compare(pair, pair)).steps
+    assert [line.reading.value.unit for line in step.lines if line.off] == ["ohm"]
+
+
+def test_the_output_stage_before_and_after_its_bias_pot_was_turned(pair):
+    """Nothing was repaired: a turned pot begins the step anew, and both columns are told."""
+    lines = [Reading(Point("V4", "8"), CHASSIS, Quantity(10.1, "ohm"))]
+    for number, how in enumerate(("70%", "30%")):
+        state, more = operate(turned(pair, how)), {"turned": (("P6", how),), "sitting": number}
+        lines += read_of(state, "V4.8", "V4.3", "V4.4", "V4.5", **more)
+    read = sittings(replace(pair, readings=tuple(lines)))
+    assert [(s.again, s.name) for s in read] == [
+        (True, "running with P6 at 70%"), (False, "running with P6 at 30%"),
+    ]  # fmt: skip
+    made = stages(read, compare(pair, pair))[0]
+    assert output_told(made)[1].split("  ")[-1] == "after (running with P6 at 30%)"
+    assert "before (running with P6 at 70%)" in output_told(made)[1]
+    assert made.after.stage.anode.value > made.before.stage.anode.value

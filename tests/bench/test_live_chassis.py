@@ -11,8 +11,8 @@ from buzzout.bench.diagnose import diagnose
 from buzzout.bench.folder import Folder
 from buzzout.bench.output_stage import stages
 from buzzout.bench.probe import ALTERNATING, Probe, Taken
-from buzzout.bench.readings import sittings
 from buzzout.bench.ripple import ripple
+from buzzout.bench.sittings import sittings
 from buzzout.bench.state import state
 from buzzout.circuit import CHASSIS, Join, Point, apply
 from buzzout.compare import Comparison, Matching, Proof

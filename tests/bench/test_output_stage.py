@@ -1,7 +1,7 @@
 import pytest
 
 from buzzout.bench.output_stage import sheet, stages, told
-from buzzout.bench.readings import sittings
+from buzzout.bench.sittings import sittings
 from buzzout.compare import Comparison, Matching, Proof
 from buzzout.language import load
 

@@ -3,8 +3,9 @@ import pytest
 from buzzout.bench.diagnose import Diagnosis, Explanation, Next
 from buzzout.bench.faults import Fault
 from buzzout.bench.probe import Probe
-from buzzout.bench.readings import Report, report, sittings
+from buzzout.bench.readings import Report, report
 from buzzout.bench.reported import told
+from buzzout.bench.sittings import sittings
 from buzzout.circuit import CHASSIS, Point, last_digit, parse
 from buzzout.compare import Comparison, Matching, Proof
 from buzzout.language import load
@@ -107,6 +108,27 @@ def test_what_a_step_line_says_holds_until_the_next(tmp_path, drawing):
         (3, 20e3, True, 200.0), (3, None, False, None), (3, 10e6, False, 201.0),
         (4, None, False, None),
     ]  # fmt: skip
+
+
+def test_a_pot_stays_as_it_was_set_until_it_is_set_again(tmp_path):
+    path = tmp_path / "readings.found.buzz"
+    path.write_text(
+        'found "r"\npot P6 22k lin\npot P7 22k lin\nsocket V4 octal EL34\nreads V4.5 -40 V\n'
+        "step 5 mains 228 V\nset P6 12,5% P7 100%\nreads V4.5 -39 V\nstep 6\nreads V4.5 -38 V\n"
+        "set p7 40%\nreads V4.5 -37 V\nreads V4.5 1M\nset P7 40%\nreads V4.8 0.3 V\n",
+        encoding="utf-8",
+    )
+    circuit = load(path, wanted="found").sound().circuit
+    both, after = (("P6", "12.5%"), ("P7", "100%")), (("P6", "12.5%"), ("P7", "40%"))
+    turned = [r.turned for r in circuit.readings]
+    assert turned == [(), both, both, after, after, after]
+    got = [(s.name, s.again, len(s.readings)) for s in sittings(circuit)]
+    assert got == [
+        ("running", False, 1),
+        ("step 5 with P6 at 12.5% and P7 at 100%", False, 1),
+        ("step 6 with P6 at 12.5% and P7 at 100%", True, 1),
+        ("step 6 with P6 at 12.5% and P7 at 40%", False, 3),
+    ]
 
 
 def test_a_step_that_was_read_again_counts_as_it_is_now(tmp_path, drawing):

@@ -8,8 +8,9 @@ import pytest
 from buzzout.bench.decisions import Decision
 from buzzout.bench.diagnose import Diagnosis
 from buzzout.bench.folder import keep_state
-from buzzout.bench.readings import Report, Sitting, Step
+from buzzout.bench.readings import Report, Step
 from buzzout.bench.record import as_page, as_text, record
+from buzzout.bench.sittings import Sitting
 from buzzout.bench.state import state
 
 NAMES = ("chromium", "chromium-browser", "google-chrome")

@@ -8,7 +8,8 @@ from buzzout.bench.diagnose import diagnose
 from buzzout.bench.direct import Direct
 from buzzout.bench.faults import Fault
 from buzzout.bench.probe import OHMS, TONE, Probe, Source, Taken, told
-from buzzout.bench.readings import names, report, sittings
+from buzzout.bench.readings import names, report
+from buzzout.bench.sittings import sittings
 from buzzout.bench.tone import Tone
 from buzzout.circuit import CHASSIS, Cut, Point, Remove, apply
 from buzzout.compare import Comparison, Matching, Proof, compare

@@ -101,3 +101,20 @@ def test_write_and_read_gives_the_same_circuit_and_the_same_text(tmp_path_factor
     assert second.circuit.expected == first.circuit.expected
     assert second.circuit.mains == first.circuit.mains
     assert written(second.circuit) == once
+
+
+def test_readings_with_pots_that_were_turned_come_back(tmp_path):
+    lines = [
+        'found "r"', "pot P1 22k lin", "pot P2 1M log", "socket V1 B9A ECC83", "reads V1.3 1.2 V",
+        "step 5 mains 228 V", "set P1 25% P2 12,5%", "reads V1.3 1.3 V", "set P2 0%",
+        "reads V1.3 1k5", "step 6", "reads V1.3 1.5 V",
+    ]  # fmt: skip
+    path = tmp_path / "it.found.buzz"
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    first = load(path).sound().circuit
+    path.write_text(written(first), encoding="utf-8")
+    second = load(path).sound().circuit
+    assert second.readings == first.readings
+    assert written(second) == written(first)
+    before, after = (("P1", "25%"), ("P2", "12.5%")), (("P1", "25%"), ("P2", "0%"))
+    assert [r.turned for r in first.readings] == [(), before, after, after]

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import product
 
 from buzzout.bench.faults import Fault
 from buzzout.catalogue import device
@@ -22,7 +23,9 @@ ELSEWHERE, MOVED = "control elsewhere", "control moved"
 _MOVES = 1.0  # volts by which a bias pot moves a grid from end to end, at least (common practice)
 _READ = 0.02  # less than this across a cathode resistor is not read [V]
 _HALVINGS = 7
-_PLACES = 10  # places along its travel where it is thought of
+# Places along its travel where a bias pot is thought of, by how many there are: every place of one
+# may go with any of another, so several have fewer each, and more than these both ends.
+_PLACES = (11, 6, 4, 3)
 
 
 @dataclass(frozen=True)
@@ -53,9 +56,13 @@ class Bias:
 
     def turned(self, share: float, circuit: Circuit | None = None) -> Circuit:
         """A circuit with all of them so far from the most negative bias. [1]."""
+        return self.each([share] * len(self.ends), circuit)
+
+    def each(self, shares: Sequence[float], circuit: Circuit | None = None) -> Circuit:
+        """A circuit with each of them so far from its most negative end. [1]."""
         made = self.circuit if circuit is None else circuit
         parts = dict(made.parts)
-        for name, end in self.ends:
+        for (name, end), share in zip(self.ends, shares, strict=True):
             rotation = abs(end - share)
             parts[name] = replace(parts[name], setting=f"{100 * rotation:.4g}%")
         return made.but(parts)
@@ -138,9 +145,15 @@ def _burns(state: Operating, output: Sequence[tuple[str, Point]]) -> float:
 def elsewhere(circuit: Circuit, own: Bias) -> Iterator[tuple[Fault, Circuit]]:
     """The set with its bias pots anywhere else: no fault, and likely where nobody states them."""
     named, kind = own.names, MOVED if own.stated else ELSEWHERE
-    says = "says otherwise" if own.stated else f"does not say how {named} stands"
-    look = f"look at {named}: the chassis file {says} (pot {own.ends[0][0]} … set 25%)"
-    for number in range(_PLACES + 1):
-        other = own.turned(number / _PLACES, circuit)
-        words = f"{named} stands elsewhere, and nothing is wrong"
+    stand = "stands" if len(own.ends) == 1 else "stand"
+    says = "says otherwise" if own.stated else f"does not say how {named} {stand}"
+    look = (
+        f"look at {named}: the chassis file {says} (pot {own.ends[0][0]} … set 25%, or"
+        f" set {own.ends[0][0]} 25% above the readings)"
+    )
+    words = f"{named} {stand} elsewhere, and nothing is wrong"
+    count = _PLACES[len(own.ends) - 1] if len(own.ends) <= len(_PLACES) else 2
+    travel = [number / (count - 1) for number in range(count)]
+    for shares in product(travel, repeat=len(own.ends)):
+        other = own.each(shares, circuit)
         yield Fault(kind, named, words, size=own.at(other), look=look), other

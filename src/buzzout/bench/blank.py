@@ -126,12 +126,14 @@ _READINGS = """\
 # One line a reading. A step line stands above the readings of one step of the plan (buzzout job
 # bring-up) and says which meter (10M, or 20k/V) and the mains as you MEASURED it: a dial is no
 # measurement. Resistances with the power off. What you read again after a repair gets a step line
-# of its own.
+# of its own. A set line says how a pot stands from there on.
 # step 6 meter 10M mains 228 V
 # reads V1.1 138 V
 # reads V4.7 to V4.3 262 V
 # reads T1.h1 to T1.h2 6.2 V ac
 # reads V4.3 to chassis 148R
+# set P6 40%
+# reads V4.8 0.31 V
 """
 
 

@@ -160,11 +160,14 @@ def together(steps: Sequence[Direct], pulled: Elsewhere | None = None) -> Case:
     views: list[View] = []
     for step in steps:
         views += [v for v in (step, step.swing, step.ripple, *step.tones) if v is not None]
-        views.append(Ohms(step.state.net.circuit, step.step))
+        views.append(Ohms(step.cold, step.step))
     every = [f for step in steps for f in step.faults]
     every += [f for step in steps for tone in step.tones for f in tone.faults]
     every += [f for step in steps for f in step.findings]
-    thought = tuple({f.name: f for f in reversed(every)}.values())[::-1]
+    first: dict[tuple[str, str, str], Fault] = {}
+    for fault in every:  # the undisturbed set stays the first, whatever one step alone thinks of
+        first.setdefault(fault.name, fault)
+    thought = tuple(first.values())
     return Case(tuple(views), thought, _weights(thought), pulled)
 
 

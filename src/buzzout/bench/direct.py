@@ -31,7 +31,7 @@ class Direct:
     `names` gives names of the drawing to parts that the found file does not name; `others` are
     circuits of their own, computed at the same supply: the set without an open finding, where the
     transcription may be wrong; the set with a control that stands elsewhere. `sources` are test
-    tones that are fed in.
+    tones that are fed in. `cold` is the set on the ohmmeter, where pots may have stood otherwise.
     """
 
     way = DIRECT
@@ -46,6 +46,7 @@ class Direct:
         sources: Sequence[Source] = (),
     ) -> None:
         """Think of every fault; nothing is solved yet."""
+        self.cold = state.net.circuit
         self.state, self.step, self.board = state, step, Board(state)
         self.swing = Swing(state, step, self.board) if state.side is not None else None
         self.tones = tuple(

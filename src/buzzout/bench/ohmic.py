@@ -155,7 +155,9 @@ class Ohms:
         added = []
         for a, b, more in change.siemens:
             if (a, b) in self._number:
-                own[row, self._number[a, b]] += more
+                # a track that stands otherwise under power may have less to lose here
+                number = self._number[a, b]
+                own[row, number] = max(own[row, number] + more, 0.0)
             elif a in self.net.of and b in self.net.of:
                 added.append((row, self._at(a, lost), self._at(b, lost), more))
         return added

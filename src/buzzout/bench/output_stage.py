@@ -6,7 +6,8 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from buzzout.bench.readings import Sitting, names
+from buzzout.bench.readings import names
+from buzzout.bench.sittings import Sitting
 from buzzout.circuit import CHASSIS, Circuit, Point, Reading, printed
 from buzzout.compare import Comparison
 from buzzout.electrics.common import common
@@ -88,7 +89,8 @@ def _bias(
         missing = tuple(_missing(sitting, circuit, pins))
         if not missing:
             try:
-                taken = take(circuit, valves, read=[*ohms, *sitting.readings])
+                stood = sitting.stood(circuit)
+                taken = take(stood, valves, read=[*ohms, *sitting.readings])
             except NoStage as why:
                 return replace(plain, missing=(str(why),))
             found.append(Read(sitting, taken, output_stage(taken.readings)))
@@ -176,7 +178,7 @@ LEGEND = (
 
 
 def _step(read: Read) -> str:
-    return f"step {read.sitting.step}" if read.sitting.step else "running"
+    return read.sitting.name
 
 
 def _told(proposal: Proposal) -> str:

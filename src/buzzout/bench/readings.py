@@ -34,6 +34,7 @@ from buzzout.bench.probe import (
 from buzzout.bench.probe import told as shown
 from buzzout.bench.score import noise
 from buzzout.bench.settings import NO_OUTPUT, bias_pots, settings, unstated, untold
+from buzzout.bench.sittings import Sitting, way_of
 from buzzout.bench.slips import Slip, slips
 from buzzout.circuit import CannotApply, Circuit, Reading, apply, last_digit
 from buzzout.compare import Comparison
@@ -42,25 +43,8 @@ from buzzout.electrics.draft import Power, Supply
 from buzzout.electrics.operating import Operating, operate
 
 _METER = 10e6  # a digital meter, where nobody says which: common practice [ohm]
-_NOW = -1  # the sitting that holds now, of every step
 _OFF = 2.5  # deviations from which a reading is off
 _NO_PART = "a current; read the drop across a known resistor instead"
-
-
-@dataclass(frozen=True)
-class Sitting:
-    """The readings of one step. `step` is 0 where none was named: the whole set at full mains.
-
-    `again` says that the same step was read again later: then this one tells of an earlier state.
-    """
-
-    step: int
-    readings: tuple[Reading, ...]
-    again: bool = False
-
-    def __str__(self) -> str:
-        name = f"step {self.step}" if self.step else "running"
-        return f"{name}, before it was read again" if self.again else name
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,22 +105,6 @@ class Report:
         return not any(s.off or s.slips or s.currents or s.refused for s in self.steps)
 
 
-def sittings(circuit: Circuit) -> tuple[Sitting, ...]:
-    """The readings of a file by their step, in order of the file.
-
-    Where a step was read again, in the same way of measuring, the earlier readings are a sitting of
-    their own before it.
-    """
-    last = {(r.step, _way(r)): r.sitting for r in circuit.readings}
-    found: dict[tuple[int, int], list[Reading]] = {}
-    for reading in circuit.readings:
-        again = reading.sitting != last[reading.step, _way(reading)]
-        key = (reading.step, reading.sitting if again else _NOW)
-        found.setdefault(key, []).append(reading)
-    made = [Sitting(step, tuple(own), at != _NOW) for (step, at), own in found.items()]
-    return tuple(sorted(made, key=lambda s: s.readings[-1].sitting))
-
-
 def report(read: Sequence[Sitting], comparison: Comparison) -> Report:
     """Compare readings with the chassis as it is, and explain what is off in all of them.
 
@@ -151,7 +119,10 @@ def report(read: Sequence[Sitting], comparison: Comparison) -> Report:
     if not known:
         told = tuple(Step(s, steps[s.step][1], refused=steps[s.step][2]) for s in read)
         return Report(told, Diagnosis((), ()))
-    asked = together(known, pulled(comparison.found, names(comparison)))
+    there = pulled(comparison.found, names(comparison))
+    if there is not None:
+        there = replace(there, circuit=read[-1].stood(there.circuit))
+    asked = together(known, there)
     made = [_step(sitting, steps[sitting.step], asked, comparison) for sitting in read]
     return Report(
         tuple(step for step, _ in made),
@@ -165,7 +136,7 @@ def _computed(sitting: Sitting, comparison: Comparison) -> tuple[Direct | None, 
         return None, 0.0, why
     if sitting.step and sitting.step > len(steps := settings(comparison.found)):
         return None, 0.0, f"there is no such step: the plan (buzzout job bring-up) has {len(steps)}"
-    own = bias_pots(comparison.found)
+    own = bias_pots(sitting.stood(comparison.found))
     circuit, power, volts = _conditions(sitting, comparison.found, own)
     state = operate(circuit, power)
     if state.side is None:
@@ -177,7 +148,9 @@ def _computed(sitting: Sitting, comparison: Comparison) -> tuple[Direct | None, 
     findings = _findings(comparison, circuit)
     sources = _sources(sitting, circuit)
     others = [*findings, *(elsewhere(circuit, own) if own is not None else ())]
-    return Direct(state, sitting.step, names(comparison), others, sources), volts, ""
+    direct = Direct(state, sitting.step, names(comparison), others, sources)
+    direct.cold = sitting.cold(circuit, comparison.found)
+    return direct, volts, ""
 
 
 def pulled(found: Circuit, called: Mapping[str, str] | None = None) -> Elsewhere | None:
@@ -200,7 +173,7 @@ def _sources(sitting: Sitting, circuit: Circuit) -> tuple[Source, ...]:
 
 def _tone(reading: Reading) -> Source | None:
     """The tone that a level is read of."""
-    tone = reading.tone if _way(reading) == TONE else None
+    tone = reading.tone if way_of(reading) == TONE else None
     return Source(tone.at, tone.level.value, tone.frequency.value) if tone is not None else None
 
 
@@ -219,7 +192,7 @@ def _step(
     direct_ones = [t for t in probes if t.probe.way == DIRECT]
     over = left_over(direct.state, direct_ones, names(comparison))
     lines = tuple(_lines(asked, taken))
-    own = unstated(comparison.found)
+    own = unstated(sitting.stood(comparison.found))
     assumed = (own.assumed(direct.state.net.circuit),) if own is not None else ()
     remarks = (*assumed, *direct.state.remarks)
     limiter = direct.state.power.limiter
@@ -240,10 +213,11 @@ def _conditions(sitting: Sitting, found: Circuit, own: Bias | None) -> tuple[Cir
     steps = settings(found) if sitting.step else ()
     if not 1 <= sitting.step <= len(steps):
         volts = float(median(told)) if told else nominal
-        return own.aimed if own and not own.stated else found, Power(volts=volts), volts
+        stood = own.aimed if own and not own.stated else sitting.stood(found)
+        return stood, Power(volts=volts), volts
     setting = steps[sitting.step - 1]
     volts = float(median(told)) if told else nominal * setting.power.fraction
-    return setting.circuit, replace(setting.power, volts=volts, fraction=1.0), volts
+    return sitting.stood(setting.circuit), replace(setting.power, volts=volts, fraction=1.0), volts
 
 
 def _supplies(sitting: Sitting, circuit: Circuit) -> tuple[Supply, ...]:
@@ -284,7 +258,7 @@ def _taken(
     """Readings as probes; what takes no part with the reason."""
     taken, skipped = [], []
     for reading in sitting.readings:
-        way, tone = _way(reading), _tone(reading)
+        way, tone = way_of(reading), _tone(reading)
         hum = asked.view(sitting.step, RIPPLE)
         if way == ALTERNATING and hum is not None and hum.knows(reading.at, reading.to):
             way = RIPPLE
@@ -302,16 +276,6 @@ def _taken(
     return taken, skipped
 
 
-def _way(reading: Reading) -> int | None:
-    if reading.value.unit == "ohm":
-        return OHMS
-    if reading.value.unit != "V":
-        return None
-    if reading.tone is not None:
-        return TONE
-    return ALTERNATING if reading.alternating else DIRECT
-
-
 def _range(reading: Reading, state: Operating) -> float:
     """The voltage that the range was chosen for: what was expected there, if that is more. [V]."""
     expected = abs(state.volts(reading.at, reading.to))
@@ -320,13 +284,13 @@ def _range(reading: Reading, state: Operating) -> float:
 
 def _why_not(reading: Reading, view: View | None, state: Operating) -> str:
     """Why a reading takes no part; "" where it does."""
-    if _way(reading) is None:
+    if way_of(reading) is None:
         return _NO_PART
     if not {reading.at, reading.to} <= state.net.of.keys():
         return "the chassis has no such point"
     if any((s.a, s.b) == (reading.at, reading.to) for s in state.power.supplies):
         return "taken as what feeds the set"
-    if view is None and _way(reading) == TONE:
+    if view is None and way_of(reading) == TONE:
         return "the tone goes in where the chassis has no such point"
     if view is None:
         return "alternating, and neither mains nor a tone feeds the set"

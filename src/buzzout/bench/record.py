@@ -19,8 +19,9 @@ from buzzout.bench.guide import still_unseen, unseen
 from buzzout.bench.output_stage import Bias, stages
 from buzzout.bench.output_stage import told as bias_told
 from buzzout.bench.pages import rendered
-from buzzout.bench.readings import Report, Sitting, Step, report, sittings
+from buzzout.bench.readings import Report, Step, report
 from buzzout.bench.reported import between, what, where
+from buzzout.bench.sittings import Sitting, sittings
 from buzzout.bench.state import State, state
 from buzzout.circuit import Circuit
 from buzzout.job import Item

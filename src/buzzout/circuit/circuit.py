@@ -66,7 +66,8 @@ class Reading:
     or in ohms per volt where `per_volt`; `supply` is the mains voltage at that moment; `step` the
     step of the bring-up plan, 0 for the whole set at full mains; `sitting` counts the `step` lines
     above it: the same step may be read again later. `tone` is the
-    tone that an alternating voltage was read with.
+    tone that an alternating voltage was read with. `turned` are pots, by name, and how they stood
+    at that moment where that is told with the readings: 25%.
     """
 
     at: Point
@@ -80,6 +81,7 @@ class Reading:
     span: Span = field(default=NOWHERE, compare=False)
     step: int = 0
     tone: Tone | None = None
+    turned: tuple[tuple[str, str], ...] = ()
     sitting: int = field(default=0, compare=False)
 
 

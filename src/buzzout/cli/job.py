@@ -227,8 +227,9 @@ def diagnose(folder: Path, step: int | None) -> None:
 
     Status 1: a reading is off.
     """
-    from buzzout.bench.readings import report, sittings
+    from buzzout.bench.readings import report
     from buzzout.bench.reported import told
+    from buzzout.bench.sittings import sittings
 
     place = job_folder(folder)
     typed = loaded_or_fail(place.readings, wanted="found")
@@ -247,7 +248,7 @@ def diagnose(folder: Path, step: int | None) -> None:
 def output_stage(folder: Path) -> None:
     """Current and dissipation of the output valves from the typed readings, and a proposal."""
     from buzzout.bench.output_stage import NO_STAGE, stages, told
-    from buzzout.bench.readings import sittings
+    from buzzout.bench.sittings import sittings
 
     place = job_folder(folder)
     typed = loaded_or_fail(place.readings, wanted="found")

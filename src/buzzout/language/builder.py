@@ -24,7 +24,7 @@ from buzzout.circuit import (
 from buzzout.language.declare import Declarations, own_name, part_kind
 from buzzout.language.doubts import doubt
 from buzzout.language.ends import Ends, Place, ends_missing, ends_of, signed
-from buzzout.language.figures import Standing, figure, noted_step, standing, tone
+from buzzout.language.figures import Standing, figure, noted_step, pots_set, standing, tone
 from buzzout.language.gather import Gathered, Statement
 from buzzout.language.heaters import heater_links
 from buzzout.language.mains import mains
@@ -164,8 +164,20 @@ class Builder:
     def _on_tone(self, statement: Statement) -> None:
         self.standing = replace(self.standing, tone=tone(statement, self.names, self.problems))
 
+    def _on_set(self, statement: Statement) -> None:
+        if not self._found:
+            self.problems.error(
+                statement.span,
+                f"set stands above readings, in a found file; this is a {self.gathered.kind}",
+                "here a pot tells on its own line how it stands: pot P6 22k lin set 25%",
+            )
+            return
+        pots = pots_set(statement, self.names, self.problems)
+        self.standing = self.standing.set(pots)
+        self._remarks(statement, f"set {', '.join(pots)}")
+
     def _sit(self, new: Standing) -> None:
-        self.standing = replace(new, sitting=self.standing.sitting + 1)
+        self.standing = new.after(self.standing)
 
     # -- joints ----------------------------------------------------------------------------------
 

@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from math import inf
 
 from lark import Token, Tree
 
+from buzzout.catalogue import nearest
 from buzzout.circuit import CHASSIS, NotAQuantity, Quantity, Reading, Tone, parse
 from buzzout.language.gather import Statement
 from buzzout.language.names import Names
 from buzzout.language.problems import ProblemList
 from buzzout.language.remarks import joined
 from buzzout.language.slips import QUOTES
-from buzzout.language.values import FactReader
+from buzzout.language.values import FactReader, designation, rotation
 
 
 def figure(statement: Statement, names: Names, problems: ProblemList) -> Reading | None:
@@ -41,7 +43,10 @@ def figure(statement: Statement, names: Names, problems: ProblemList) -> Reading
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """What a `step` line says for the readings below it: step, meter and measured mains."""
+    """What holds for the readings below: step, meter and measured mains; a tone; pots as set.
+
+    The first three are of the last `step` line. How pots stand holds beyond it.
+    """
 
     step: int = 0
     meter: float | None = None
@@ -49,20 +54,29 @@ class Standing:
     supply: Quantity | None = None
     sitting: int = 0
     tone: Tone | None = None
+    turned: tuple[tuple[str, str], ...] = ()
 
     def over(self, reading: Reading) -> Reading:
         """The reading with what its own line does not say; nothing loads or feeds a resistance."""
+        reading = replace(reading, step=self.step, sitting=self.sitting, turned=self.turned)
         if reading.value.unit == "ohm":
-            return replace(reading, step=self.step, sitting=self.sitting)
+            return reading
         own = (reading.meter, reading.per_volt)
         meter, per_volt = own if reading.meter is not None else (self.meter, self.per_volt)
         supply = reading.supply or self.supply
         tone = self.tone if reading.alternating else None
-        return replace(
-            reading,
-            tone=tone, meter=meter, per_volt=per_volt, supply=supply, step=self.step,
-            sitting=self.sitting,
-        )  # fmt: skip
+        return replace(reading, tone=tone, meter=meter, per_volt=per_volt, supply=supply)
+
+    def after(self, last: Standing) -> Standing:
+        """A new `step`: pots stay as they were left."""
+        return replace(self, sitting=last.sitting + 1, turned=last.turned)
+
+    def set(self, pots: Mapping[str, str]) -> Standing:
+        """With pots turned: where one stands otherwise now, the step begins anew."""
+        turned = tuple(sorted({**dict(self.turned), **pots}.items()))
+        if turned == self.turned:
+            return self
+        return replace(self, sitting=self.sitting + 1, turned=turned)
 
 
 def standing(statement: Statement, problems: ProblemList) -> Standing:
@@ -82,6 +96,31 @@ def standing(statement: Statement, problems: ProblemList) -> Standing:
         fix = f"step {number} meter 10M mains 228 V"
         problems.error(statement.span, "a step says which meter and which mains", fix)
     return Standing(int(number), told.meter, told.per_volt, told.supply)
+
+
+def pots_set(statement: Statement, names: Names, problems: ProblemList) -> Mapping[str, str]:
+    """How each pot of a `set` line stands; what is wrong with one is noted."""
+    made: dict[str, str] = {}
+    trees = [tree for tree in statement.tree.children if isinstance(tree, Tree)]
+    called = [tree for tree in trees if tree.data == "name"]
+    for tree, turn in zip(called, (tree for tree in trees if tree.data == "turn"), strict=True):
+        name, span = designation(tree), statement.line.span(tree)
+        part = names.furniture(name, statement)
+        pots = [p.name for p in names.parts.values() if p.kind == "pot"]
+        if part is None:
+            close = nearest(name, pots, 1)
+            known = f"pots here: {', '.join(pots)}" if pots else f"declare it: pot {name} 22k lin"
+            hint = f"did you mean {close[0]}?" if close else known
+            problems.error(span, f"there is no pot {name!r}", hint)
+        elif part.kind != "pot":
+            hint = "a switch tells its position on its own line: switch S1 on-off set on"
+            message = f"{part.name} is a {part.kind}: only how a pot stands is told with readings"
+            problems.error(span, message, hint if part.kind == "switch" else "")
+        elif part.name in made:
+            problems.error(span, f"{part.name} is set twice on one line", "keep one")
+        elif told := rotation(turn.children[0], statement.line, problems):
+            made[part.name] = told
+    return made
 
 
 def tone(statement: Statement, names: Names, problems: ProblemList) -> Tone | None:

@@ -13,7 +13,7 @@ from buzzout.catalogue import base, base_names, device, device_names, nearest
 from buzzout.circuit import CHASSIS, Element, Link, Part, Point
 from buzzout.language.grammar import Line, Node
 from buzzout.language.problems import ProblemList
-from buzzout.language.values import FactReader, designation
+from buzzout.language.values import FactReader, designation, rotation
 from buzzout.language.windings import WindingReader, is_ohms
 
 _POLES = "abcdefgh"
@@ -158,14 +158,7 @@ class Furnisher:
     def _rotation(self) -> str:
         """How it stands, from 0% to 100% (fully clockwise); "" where nobody says."""
         items = [tree.children[0] for tree in self._trees("setting")]
-        told = designation(items[0]) if items else ""
-        share = re.fullmatch(r"(\d+(?:[.,]\d+)?)%", told)
-        if told and (share is None or float(share[1].replace(",", ".")) > 100):
-            message = f"{told!r} is no rotation of a control"
-            hint = "set 0% is fully anticlockwise, set 50% the middle, set 100% fully clockwise"
-            self.problems.error(self.line.span(items[0]), message, hint)
-            return ""
-        return told.replace(",", ".")
+        return rotation(items[0], self.line, self.problems) if items else ""
 
     def _switches(self) -> int:
         tokens = self._tokens("WITH_SWITCH")

@@ -40,6 +40,10 @@ class Names:
             return self.parts[name].terminals
         return self.small.get(name)
 
+    def furniture(self, name: str, statement: Statement) -> Part | None:
+        """The furniture of that name, None where there is none."""
+        return self.parts.get(self._same(self.scoped(name, statement.scope), self.parts))
+
     def find(self, item: Node | Token, statement: Statement) -> Point | None:
         """The point that a word stands for; None after noting why there is none."""
         word = designation(item)

@@ -17,7 +17,7 @@ QUOTES = '"“”'
 FIRST_WORDS = (
     "reference found departures of date mains include default note photo by socket fitted strip"
     " board pot switch jack transformer winding choke can fuse lamp speaker connector cord bond"
-    " wire node at nothing heaters block use end expect reads step tone add remove"
+    " wire node at nothing heaters block use end expect reads step set tone add remove"
     " change move lift join cut"
 ).split()
 COLOURS = "black brown red orange yellow green blue violet grey white gold silver pink none".split()
@@ -55,6 +55,7 @@ FORMS = {
     "cord": "as in: cord M1 L brown N blue E green/yellow",
     "heaters": "as in: heaters V1 V2 from T1.h1 T1.h2",
     "mains": "as in: mains 230 V 50 Hz region UK",
+    "set": "as in: set P6 25%",
     "use": "as in: use STAGE as left in V1.2 out V1.1",
 }
 # What a terminal of the grammar stands for, where that is a few words of ours.

@@ -265,6 +265,18 @@ def designation(item: Any) -> str:
     return str(item.children[0]) if isinstance(item, Tree) else str(item)
 
 
+def rotation(item: Node | Token, line: Line, problems: ProblemList) -> str:
+    """How a control stands, from 0% to 100% (fully clockwise); "" after noting what is wrong."""
+    told = designation(item)
+    share = re.fullmatch(r"(\d+(?:[.,]\d+)?)%", told)
+    if share is None or float(share[1].replace(",", ".")) > 100:
+        message = f"{told!r} is no rotation of a control"
+        hint = "set 0% is fully anticlockwise, set 50% the middle, set 100% fully clockwise"
+        problems.error(line.span(item), message, hint)
+        return ""
+    return told.replace(",", ".")
+
+
 def read_marking(kind: str, text: str) -> dict[str, Quantity]:
     """What a printed marking says: value, voltage, power. What can be read in two ways is left out.
 

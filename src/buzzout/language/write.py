@@ -114,10 +114,14 @@ def _links(circuit: Circuit) -> Iterator[str]:
 
 def _readings(readings: Iterable[Reading]) -> Iterator[str]:
     sitting, tone = 0, None
+    turned: dict[str, str] = {}
     for reading in readings:
         if reading.sitting != sitting:
             sitting, tone = reading.sitting, None
             yield f"step {reading.step}"
+        pots = [f"{name} {how}" for name, how in reading.turned if turned.get(name) != how]
+        turned = dict(reading.turned)
+        yield from [f"set {' '.join(pots)}"] if pots else []
         if reading.alternating and reading.tone != tone:
             tone = reading.tone
             told = [str(tone.at), exact(tone.level), exact(tone.frequency)] if tone else ["off"]
