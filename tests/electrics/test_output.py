@@ -2,15 +2,8 @@ import math
 
 import pytest
 
-from buzzout.electrics.output import (
-    CLASS_A,
-    CLASS_AB,
-    Readings,
-    output_stage,
-    predict,
-    propose,
-    step_up,
-)
+from buzzout.electrics.output import CLASS_A, CLASS_AB, Readings, output_stage
+from buzzout.electrics.proposals import predict, propose, step_up
 
 
 # Common practice, no source: the readings of one stage and what the quick rule makes of them.

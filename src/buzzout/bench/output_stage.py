@@ -16,13 +16,11 @@ from buzzout.electrics.output import (
     CLASS_AB,
     Figure,
     OutputStage,
-    Proposal,
-    bias_for,
     output_model,
     output_stage,
-    propose,
     unfit,
 )
+from buzzout.electrics.proposals import Proposal, bias_for, propose
 from buzzout.electrics.taken import READ, NoStage, Taken, electrodes, output_valves, take
 
 

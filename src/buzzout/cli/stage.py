@@ -141,7 +141,7 @@ def _from_file(circuit: Circuit, valves: tuple[str, ...], told: Given, file: Pat
 
 def _sheet(taken: Taken, aim: float, head: tuple[tuple[str, str], ...]) -> tuple[Sheet, bool]:
     from buzzout.electrics import output_stage, predict, propose
-    from buzzout.electrics.output import step_up
+    from buzzout.electrics.proposals import step_up
     from buzzout.report import stages
     from buzzout.report.tables import Sheet
 

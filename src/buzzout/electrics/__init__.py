@@ -3,8 +3,8 @@
 Power off: `resistance` (charts with exact tolerance bounds), `reads` (readings judged), `checks`
 (the reading that decides a finding). Under power: `operating` (voltages and currents everywhere),
 `ranges` (what tolerances make of them, by `samples` and `line`), `charts` and `bringup`, `ratings`
-(what every part has to stand), `output` (the output stage from readings), `signal`, `way`,
-`loops`, `gains` (their ranges) and `stability`. Below them: what lies inside a part (`inside`,
+(what every part has to stand), `output` (the output stage from readings), `proposals` (what another
+resistor would do), `signal`, `way`, `loops`, `gains` (their ranges) and `stability`. Below them: what lies inside a part (`inside`,
 `windings`, `controls`, `sockets`), `network`, `linear`, `system`, `balance`, `newton`,
 `alternating`, `mains`, `paths`, `rectifier`, `charging`, `strike`, `valves` (`laws` for many states
 at once), `models`.
@@ -39,14 +39,8 @@ if TYPE_CHECKING:
     from buzzout.electrics.loops import cut, oscillations
     from buzzout.electrics.mains import Lamp
     from buzzout.electrics.operating import Operating, operate
-    from buzzout.electrics.output import (
-        OutputStage,
-        Proposal,
-        Readings,
-        output_stage,
-        predict,
-        propose,
-    )
+    from buzzout.electrics.output import OutputStage, Readings, output_stage
+    from buzzout.electrics.proposals import Proposal, predict, propose
     from buzzout.electrics.ranges import ASSUMED, Spread, spread
     from buzzout.electrics.ratings import audit
     from buzzout.electrics.reads import Judgement, judge
@@ -125,7 +119,8 @@ _ROOMS = {
     "loops": "cut oscillations",
     "mains": "Lamp",
     "operating": "Operating operate",
-    "output": "OutputStage Proposal Readings output_stage predict propose",
+    "output": "OutputStage Readings output_stage",
+    "proposals": "Proposal predict propose",
     "ranges": "ASSUMED Spread spread",
     "ratings": "audit",
     "reads": "Judgement judge",

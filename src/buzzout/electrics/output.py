@@ -1,4 +1,4 @@
-"""The output stage from readings at the bench, and what another cathode resistor would do.
+"""The output stage from readings at the bench. What to change stands in `proposals`.
 
 The cathode current follows from the drop across a *measured* resistor. The quick rule multiplies it
 by the anode voltage to chassis; the valve itself sees anode to *cathode*, and a part of the cathode
@@ -13,10 +13,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from buzzout.catalogue import device
-from buzzout.catalogue.preferred import preferred
 from buzzout.electrics.models import model
-from buzzout.electrics.stages import Stage, settle
-from buzzout.electrics.stress import POWER_SHARE, WATTS
 from buzzout.electrics.valves import Model, flow
 
 # Share of the anode limit at rest that is left alone: class AB stages are commonly set to 70 %,
@@ -137,7 +134,7 @@ def output_stage(readings: Readings) -> OutputStage:
     tube = device(readings.type)
     share, origin, remarks = _screen_share(readings, tube)
     remarks = (*remarks, *_condition(readings))
-    limits = [_limit(tube, key) for key in ("anode_w", "screen_w", "cathode_ma")]
+    limits = [limit_of(tube, key) for key in ("anode_w", "screen_w", "cathode_ma")]
 
     def figure(of: Callable[[Readings, float], float]) -> Figure:
         return _propagated(of, readings, share)
@@ -145,11 +142,11 @@ def output_stage(readings: Readings) -> OutputStage:
     return OutputStage(
         readings,
         figure(lambda r, _: r.drop / r.ohms),
-        figure(lambda r, _: _each(r)),
-        figure(lambda r, _: r.anode * _each(r)),
+        figure(lambda r, _: each_amps(r)),
+        figure(lambda r, _: r.anode * each_amps(r)),
         figure(lambda r, _: r.anode * r.drop / r.ohms),
-        figure(lambda r, s: (r.anode - r.drop) * _each(r) * (1 - s)),
-        figure(lambda r, s: (_screen(r) - r.drop) * _each(r) * s),
+        figure(lambda r, s: (r.anode - r.drop) * each_amps(r) * (1 - s)),
+        figure(lambda r, s: (screen_volts(r) - r.drop) * each_amps(r) * s),
         share,
         origin,
         limits[0],
@@ -160,15 +157,18 @@ def output_stage(readings: Readings) -> OutputStage:
     )
 
 
-def _each(readings: Readings) -> float:
+def each_amps(readings: Readings) -> float:
+    """Cathode current of one valve. [A]."""
     return readings.drop / readings.ohms / readings.valves
 
 
-def _screen(readings: Readings) -> float:
+def screen_volts(readings: Readings) -> float:
+    """Screen to chassis, that of the anode where nobody read it. [V]."""
     return readings.anode if math.isnan(readings.screen) else readings.screen
 
 
-def _limit(tube: Any, key: str) -> float:
+def limit_of(tube: Any, key: str) -> float:
+    """A published limit of a valve of the catalogue; NaN where none is known. [W], [mA]."""
     found = tube.limit(key) if tube is not None else None
     return math.nan if found is None else float(found)
 
@@ -192,8 +192,7 @@ _WORN, _TOO_MUCH = 0.5, 1.5
 # Below this share of a new valve's current no resistor is chosen: one that brings a worn valve to
 # its limit takes a new one far beyond. Common practice.
 _FIT = 0.7
-_HALVINGS = 16
-_ABSURD = 10.0  # beyond this, or below its inverse, nothing is predicted
+ABSURD = 10.0  # beyond this, or below its inverse, nothing is predicted
 
 
 def emission(readings: Readings) -> float:
@@ -206,8 +205,8 @@ def emission(readings: Readings) -> float:
     if known is None or math.isnan(readings.grid):
         return math.nan
     vk = readings.drop
-    there = flow(known, readings.grid - vk, _screen(readings) - vk, readings.anode - vk)
-    return _each(readings) / there.cathode if there.cathode > 1e-6 else math.inf
+    there = flow(known, readings.grid - vk, screen_volts(readings) - vk, readings.anode - vk)
+    return each_amps(readings) / there.cathode if there.cathode > 1e-6 else math.inf
 
 
 def _condition(readings: Readings) -> Iterator[str]:
@@ -222,7 +221,7 @@ def _condition(readings: Readings) -> Iterator[str]:
         why = "worn" if readings.held else "worn, or its grid is negative: measure the grid"
         yield f"{factor:.0%} of the current that a new valve passes at these voltages: {why}"
     if factor > _TOO_MUCH:
-        much = "far more than" if factor > _ABSURD else f"{factor:.1f} times"
+        much = "far more than" if factor > ABSURD else f"{factor:.1f} times"
         yield (
             f"{much} the current that a new valve passes at these voltages: grid positive (leaky"
             " coupling capacitor, gas), another resistor than was taken, or a reading is wrong"
@@ -269,9 +268,9 @@ def _screen_share(readings: Readings, tube: Any) -> tuple[float, str, tuple[str,
     remarks: tuple[str, ...] = ()
     if math.isnan(readings.screen):
         remarks = ("screen voltage not read, taken as the anode's",)
-    if known is not None and emission(readings) < _ABSURD:
+    if known is not None and emission(readings) < ABSURD:
         vk = readings.drop
-        got = flow(known, readings.grid - vk, _screen(readings) - vk, readings.anode - vk)
+        got = flow(known, readings.grid - vk, screen_volts(readings) - vk, readings.anode - vk)
         if got.cathode > 0:
             return got.screen / got.cathode, "the model", remarks
     for point in tube.points if tube is not None else ():
@@ -279,124 +278,3 @@ def _screen_share(readings: Readings, tube: Any) -> tuple[float, str, tuple[str,
         if anode and screen:
             return screen / (anode + screen), "a published point", remarks
     return 0.0, "nothing known: all taken as anode current", remarks
-
-
-@dataclass(frozen=True, slots=True)
-class Proposal:
-    """What another cathode resistor would do. [ohm], [V], [A], [W]; one valve's, watts for all.
-
-    `watts` is what the resistor burns, `order` the size to order with half the rating as margin.
-    """
-
-    ohms: float
-    drop: float
-    cathode: float
-    anode: float
-    anode_volts: float
-    screen: float
-    screen_volts: float
-    watts: float
-    order: float
-    settled: bool
-    grid: float = 0.0
-
-
-def predict(
-    readings: Readings, ohms: float, supply_ohms: float = 0.0, grid: float | None = None
-) -> Proposal | None:
-    """The stage with another cathode resistor or bias, by the model set to this very valve.
-
-    The model's current is scaled so that it gives the measured one at the measured voltages; then
-    the stage is solved anew. `supply_ohms` is how much the supply rises for each ampere less
-    (zero keeps anode and screen where they were read), `grid` another voltage of the bias supply
-    [V]. None where the type has no model, or the
-    readings are none that such a valve could give.
-    """
-    known, factor = output_model(readings.type), emission(readings)
-    if known is None or not 1 / _ABSURD < factor < _ABSURD:
-        return None
-    now, each = readings, _each(readings)
-    point = None
-    for _ in range(30):
-        stage = Stage(
-            supply=now.anode, load=0.0, cathode=ohms, screen_volts=_screen(now),
-            valves=readings.valves, grid_volts=readings.grid if grid is None else grid,
-        )  # fmt: skip
-        last, point = point, settle(known, stage, factor)
-        rise = supply_ohms * (each - point.flow.cathode) * readings.valves
-        now = replace(readings, anode=readings.anode + rise, screen=_screen(readings) + rise)
-        if last is not None and abs(last.cathode - point.cathode) < 1e-6:
-            break
-    if point is None:
-        return None
-    total = point.cathode / ohms
-    watts = point.cathode * total
-    order = next((w for w in WATTS if w >= watts / POWER_SHARE), WATTS[-1])
-    dissipation = (point.anode - point.cathode) * point.flow.anode
-    screen = _screen(now)
-    return Proposal(
-        ohms, point.cathode, point.flow.cathode, dissipation, point.anode,
-        (screen - point.cathode) * point.flow.screen, screen, watts, order, point.settled,
-    )  # fmt: skip
-
-
-def propose(
-    readings: Readings, share: float = CLASS_AB, series: str = "E24", supply_ohms: float = 0.0
-) -> Proposal | None:
-    """The smallest preferred resistor that keeps the anode at or below a share of its limit.
-
-    None where there is none, for a valve that is `unfit`, and where a bias supply sets the current.
-    """
-    limit = _limit(device(readings.type), "anode_w")
-    if math.isnan(limit) or readings.held or unfit(readings):
-        return None
-    sizes = list(_sizes(series))
-    low, high, best = 0, len(sizes), None
-    while low < high:  # the dissipation falls as the resistor rises
-        middle = (low + high) // 2
-        got = predict(readings, sizes[middle], supply_ohms)
-        if got is None:
-            return None
-        if got.settled and got.anode <= share * limit:
-            high, best = middle, got
-        else:
-            low = middle + 1
-    return best
-
-
-def bias_for(readings: Readings, share: float, supply_ohms: float = 0.0) -> Proposal | None:
-    """The stage at the grid voltage that brings the anode to a share of its limit.
-
-    Its `grid` is what the bias supply has to hold. None where no such supply is, the type has no
-    model or limit, or the readings are none that such a valve could give.
-    """
-    limit = _limit(device(readings.type), "anode_w")
-    if not readings.held or math.isnan(limit):
-        return None
-    low, high, best = 3 * readings.grid, 0.0, None
-    for _ in range(_HALVINGS):
-        middle = (low + high) / 2
-        got = predict(readings, readings.ohms, supply_ohms, middle)
-        if got is None:
-            return None
-        if got.settled and got.anode <= share * limit:
-            low, best = middle, replace(got, grid=middle)
-        else:
-            high = middle
-    return best
-
-
-def _sizes(series: str) -> Iterator[float]:
-    """Preferred values from 22 ohm to 10 kohm."""
-    figures = preferred(series)
-    least = min(figures)
-    for decade in (10, 100, 1000):
-        for figure in figures:
-            ohms = decade * figure / least
-            if 22 <= ohms <= 10_000:
-                yield ohms
-
-
-def step_up(ohms: float, series: str = "E12") -> float:
-    """The next preferred value above a resistance. [ohm]."""
-    return next((r for r in _sizes(series) if r > ohms * 1.001), ohms)
