@@ -23,6 +23,7 @@ from buzzout.language import read
 HERE = Path(__file__).parent / "electrics"
 DRAWN, FOUND = str(HERE / "small.reference.buzz"), str(HERE / "small.found.buzz")
 HALL = "examples/hall-amplifier/hall-amplifier.reference.buzz"
+FIXED = "--type EL34 --drop 0.42V --ohms 10R --anode 381V --screen 376V".split()
 GOLDEN = {
     "ohms": (ohms, [DRAWN]),
     "ohms-beside": (ohms, [DRAWN, FOUND]),
@@ -75,11 +76,14 @@ STATUS = [
     (stress, [DRAWN], 0),
     (stress, [FOUND], 1),
     (stage, [DRAWN, "V2", "--ohms", "180R", "--drop", "8.4V"], 0),
+    (stage, [DRAWN, "V2", "--ohms", "180R", "--drop", "8.4V", "--grid", "-0.2V"], 0),
     (stage, [DRAWN, "V2"], 1),  # the resistor is not measured: within its tolerance, over
     (stage, [DRAWN, "V1", "V2"], 2),
     (stage, [DRAWN, "V9"], 2),
     (stage, [DRAWN], 2),
     (stage, ["--type", "EL84", "--drop", "26.1V", "--ohms", "474.7R", "--anode", "407.5V"], 1),
+    (stage, [*FIXED, "--grid", "-30.5V"], 0),
+    (stage, [*FIXED, "--grid", "3V"], 2),
     (stage, ["--type", "EL84", "--drop", "26.1V"], 2),
     (stage, ["--type", "X1", "--drop", "1V", "--ohms", "1R", "--anode", "9V"], 2),
     (tone, [DRAWN, "--in", "V1.7"], 0),

@@ -3,8 +3,9 @@
 Power off: `resistance` (charts with exact tolerance bounds), `reads` (readings judged), `checks`
 (the reading that decides a finding). Under power: `operating` (voltages and currents everywhere),
 `ranges` (what tolerances make of them, by `samples` and `line`), `charts` and `bringup`, `ratings`
-(what every part has to stand), `output` (the output stage from readings), `proposals` (what another
-resistor would do), `signal`, `way`, `loops`, `gains` (their ranges) and `stability`. Below them: what lies inside a part (`inside`,
+(what every part has to stand), `output` (the output stage from readings), `proposals` (what to
+change in it), `signal`, `way`, `loops`, `gains` (their ranges) and `stability`. Below them: what
+lies inside a part (`inside`,
 `windings`, `controls`, `sockets`), `network`, `linear`, `system`, `balance`, `newton`,
 `alternating`, `mains`, `paths`, `rectifier`, `charging`, `strike`, `valves` (`laws` for many states
 at once), `models`.

@@ -35,6 +35,7 @@ class Given:
     anode: float = math.nan
     screen: float = math.nan
     accuracy: float = 0.01
+    grid: float = math.nan
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,9 +97,12 @@ def take(
     found = {"ohms": (ohms, whence)}
     for role, own in (("cathode", told.drop), ("anode", told.anode), ("screen", told.screen)):
         found[role] = _volts(state, [p[role] for p in pins if role in p], own)
-    grid = _grid(state, [p["grid"] for p in pins if "grid" in p])
+    if math.isnan(told.grid):
+        grid, whence_grid = _grid(state, [p["grid"] for p in pins if "grid" in p]), READ
+    else:
+        grid, whence_grid = held(told.grid), TOLD
     if grid:
-        found["grid"] = grid, "unknown" if math.isnan(grid) else READ
+        found["grid"] = grid, "unknown" if math.isnan(grid) else whence_grid
     if math.isnan(found["cathode"][0]) or math.isnan(found["anode"][0]):
         raise NoStage("drop or anode voltage not read, and the circuit could not be computed")
     readings = Readings(
@@ -177,14 +181,18 @@ def _grid(state: Operating, grids: list[Point]) -> float:
     """What a bias supply holds the grids at: as read; NaN where it was not; 0 without any. [V]."""
     read = list(_read(state.net.circuit, grids))
     if read:
-        mean = sum(read) / len(read)
-        return mean if mean < -_HELD else 0.0
+        return held(sum(read) / len(read))
     minus = common(state.net.circuit)
     # what nothing feeds, its own grid current makes negative: that is no supply
     flows = (state.flow(v.name) for v in state.net.valves if v.electrodes.get("grid") in grids)
     alone = all(flow is not None and flow.grid > _NOISE for flow in flows)
-    held = state.settled and any(state.volts(p, minus) < -_HELD for p in grids)
-    return math.nan if held and not alone else 0.0
+    fed = state.settled and any(held(state.volts(p, minus)) for p in grids)
+    return math.nan if fed and not alone else 0.0
+
+
+def held(volts: float) -> float:
+    """What a bias supply holds a grid at; 0 where it is so little that none does. [V]."""
+    return volts if volts < -_HELD else 0.0
 
 
 def _read(circuit: Circuit, points: Iterable[Point]) -> Iterator[float]:
