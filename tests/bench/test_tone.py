@@ -1,5 +1,6 @@
 """A test tone: what no direct voltage shows. Levels come from `electrics`, one changed set each."""
 
+import numpy as np
 import pytest
 
 from buzzout.bench.board import Board, Change
@@ -62,6 +63,21 @@ def test_each_fault_against_the_changed_set(hall, change, edits, power):
     changed = levels(apply(hall, edits), **power)
     for score, level in zip(mean, changed, strict=True):
         assert told(TONE, score) == pytest.approx(level, rel=0.02, abs=1e-4)
+
+
+@pytest.mark.filterwarnings("error")
+def test_a_valve_that_passes_nothing_has_no_slopes_to_move(hall):
+    """A chassis whose valve is dead: what is predicted is a number, with and without a fault."""
+    tone = Tone(Board(operate(hall, Power(emission={"V1/2": 0.0}))), SOURCE)
+    thought = [
+        Fault("it", "it", "it", Change()),
+        Fault("it", "it", "it", Change(farads={"C4": 0.0})),
+    ]
+    seen = tone.seen([probe(p) for p in PINS], thought)
+    assert np.isfinite(seen.mean).all()
+    assert np.isfinite(seen.moved).all()
+    level = told(TONE, seen.mean[0, 1])
+    assert level == pytest.approx(levels(hall, ["V1.1"], emission={"V1/2": 0.0})[0], abs=1e-4)
 
 
 @pytest.mark.parametrize("name", ["C5", "C13", "C14", "C15"])

@@ -155,6 +155,8 @@ class Levels:
         np.add.at(into, [at[one.name] for one in made], self._bends)
         for number, rows in enumerate(self._valve_rows):
             whole = self._slopes_before[number]
+            if not whole.any():  # it passes nothing in this set: good parts have no slope to move
+                continue
             share = np.linalg.norm(whole + bent[:, number], axis=(1, 2)) / np.linalg.norm(whole)
             lost = np.einsum("kij,fj->fik", into[:, number], x[:, rows] * share[:, None])
             moved -= np.einsum("fip,fik->fpk", adjoint[:, rows], lost)
