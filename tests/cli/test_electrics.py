@@ -6,18 +6,20 @@
 import csv
 import io
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 
 import buzzout.bench.bring_up as plans
+from buzzout.circuit import Point
 from buzzout.cli.ohms import ohms
 from buzzout.cli.stage import stage
 from buzzout.cli.stress import stress
 from buzzout.cli.tone import tone
 from buzzout.cli.volts import volts
-from buzzout.electrics import Meter, bring_up, voltage_chart
+from buzzout.electrics import Meter, bring_up, operate, voltage_chart
 from buzzout.language import read
 
 HERE = Path(__file__).parent / "electrics"
@@ -298,3 +300,17 @@ def test_a_what_if_that_cannot_be_is_an_input_error(words):
 if __name__ == "__main__":
     for _name, _call in GOLDEN.items():
         (HERE / f"{_name}.txt").write_text(run(*_call).stdout, encoding="utf-8")
+
+
+def test_a_voltage_is_judged_with_its_pot_as_it_stood(tmp_path):
+    """The chassis file says 100 %, the set line above the reading 30 %: with it alone it fits."""
+    drawn = Path("tests/bench/fixed-bias-pair.reference.buzz").read_text(encoding="utf-8")
+    text = drawn.replace("reference ", "found ", 1).replace("P6 22k lin", "P6 22k lin set 100%")
+    low = read(Path("tests/bench/fixed-bias-pair.reference.buzz"))
+    parts = {**low.parts, "P6": replace(low.parts["P6"], setting="30%")}
+    volts_ = operate(low.but(parts)).volts(Point("V4", "5"))
+    path = tmp_path / "pair.found.buzz"
+    for line, agrees in (("set P6 30%", True), ("", False)):
+        path.write_text(f"{text}{line}\nreads V4.5 {volts_ * 0.97:.1f} V\n", encoding="utf-8")
+        result = CliRunner().invoke(volts, [str(path)])
+        assert result.exit_code == (0 if agrees else 1), result.output

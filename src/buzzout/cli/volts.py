@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from dataclasses import dataclass, replace
+from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -162,6 +163,7 @@ def _live(points: tuple[Point, ...], files: Files) -> list[Point]:
 
 def _judged(job: Asked) -> tuple[tuple[Table, ...], bool]:
     """What the maker printed against the drawing, what was read against the chassis."""
+    from buzzout.bench.sittings import Sitting
     from buzzout.electrics import judge_voltages
     from buzzout.electrics.charts import BENCH_SHARE
     from buzzout.report.volts import verdict_table
@@ -173,8 +175,10 @@ def _judged(job: Asked) -> tuple[tuple[Table, ...], bool]:
         told = files.drawn.expected
         printed = judge_voltages(files.drawn, told, whole, conditions=job.stands)
     if files.found is not None and not job.cold:
-        told = files.found.readings
-        read = judge_voltages(files.found, told, whole, BENCH_SHARE, job.stands)
+        for _, same in groupby(files.found.readings, lambda reading: reading.turned):
+            own = tuple(same)  # of pots that stood alike
+            stood = Sitting(0, own).stood(files.found)
+            read += judge_voltages(stood, own, whole, BENCH_SHARE, job.stands)
     tables = (
         *verdict_table("THE MAKER'S CHART AGAINST THE DRAWING AS COMPUTED", printed),
         *verdict_table("READINGS AGAINST THE CHASSIS AS TYPED IN", read),
