@@ -194,8 +194,10 @@ def _line(part: Part, stresses: dict[str, Borne], places: Places) -> Line:
 def _mains(part: Part, figures: list[str], places: Places) -> Line:
     """A capacitor on the mains is rated in alternating volts, by its class."""
     told = places.circuit.mains
-    volts = next((v for v in (125, 250, 275) if told and v >= told.voltage.value), 275)
-    return Line((part.name,), part.kind, (*figures, f"{volts}V ac"))
+    drawn = part.voltage.value if part.voltage and part.mains_class else 0
+    least = max(told.voltage.value if told else 275, drawn)
+    volts = next((v for v in (125, 250, 275) if v >= least), max(275, drawn))
+    return Line((part.name,), part.kind, (*figures, f"{volts:g}V ac"))
 
 
 def _value(quantity: Quantity) -> str:

@@ -36,6 +36,9 @@ class Span(NamedTuple):
 NOWHERE = Span()
 
 
+MAINS_CLASSES = ("X1", "X2", "Y1", "Y2")  # of capacitors, IEC 60384-14
+
+
 @dataclass(frozen=True, slots=True)
 class Kind:
     """What every part of one kind has in common.
@@ -156,6 +159,14 @@ class Part:
     def swap(self) -> str:
         """What exchanging its two terminals means; see `Kind`."""
         return KINDS[self.kind].swap
+
+    @property
+    def mains_class(self) -> str:
+        """Class of a capacitor made for the mains, "X1" to "Y2" (IEC 60384-14); "" without one.
+
+        Its rated volts are alternating ones then.
+        """
+        return next((word.upper() for word in self.style if word.upper() in MAINS_CLASSES), "")
 
     def point(self, terminal: str) -> Point:
         """The point that is this terminal itself, as `R5.1`."""

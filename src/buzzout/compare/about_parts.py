@@ -89,6 +89,7 @@ def _remarked(story: Story, fit: Fitting, remarks: tuple[Remark, ...]) -> Iterat
 
 def _rated(part: Part) -> str:
     ratings = [str(q) for q in (part.voltage, part.power, part.current) if q is not None]
+    ratings += [part.mains_class] if part.mains_class else []
     return f", {', '.join(ratings)}" if ratings else ""
 
 

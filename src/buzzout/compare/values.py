@@ -7,7 +7,7 @@ from math import isclose, log
 
 from buzzout.catalogue import difference
 from buzzout.catalogue.codes import colour_slip
-from buzzout.circuit import KINDS, Element, Part, Quantity, printed
+from buzzout.circuit import KINDS, Element, Part, Quantity, listed, printed
 
 # Tolerance where the drawing states none, as fractions below and above. 20 % is what "no tolerance
 # band" means (IEC 60062); -20 to +100 % for electrolytics is what old ones were sold with (common
@@ -17,6 +17,9 @@ USUAL = (0.2, 0.2)
 # Kinds that a hand takes for one another. Other kinds are never the same part.
 FAMILIES = (("capacitor", "electrolytic"), ("resistor", "thermistor", "inductor"), ("lamp", "neon"))
 STRANGE = 9  # how far apart the values of different kinds are
+# Classes of mains capacitors that may stand in a place drawn for another (IEC 60384-14: Y stands
+# more than X, and 1 more than 2).
+AS_GOOD = {"X2": ("X1", "Y2", "Y1"), "X1": ("Y2", "Y1"), "Y2": ("Y1",), "Y1": ()}
 RATINGS = (("voltage", "V"), ("power", "W"), ("current", "A"))
 
 
@@ -78,6 +81,7 @@ def judge(wanted: Part, fitted: Part) -> Verdict:
     remarks = [
         *_value(wanted, fitted),
         *_ratings(wanted, fitted),
+        *_mains_class(wanted, fitted),
         *_type(wanted, fitted),
         *_polarity(wanted, fitted),
     ]
@@ -159,16 +163,36 @@ def _percent(value: float, of: float) -> str:
 
 def _ratings(wanted: Part, fitted: Part) -> list[Remark]:
     remarks = []
+    alternating = [bool(part.mains_class) for part in (wanted, fitted)]
     for key, unit in RATINGS:
         asked, there = getattr(wanted, key), getattr(fitted, key)
         if asked is None or there is None or isclose(asked.value, there.value, rel_tol=1e-6):
             continue
+        if key == "voltage" and alternating == [True, False]:
+            continue  # the volts of a class are alternating ones: others say nothing beside them
         shown = f"rated {printed(there.value, unit)} where {printed(asked.value, unit)} is drawn"
         if there.value < asked.value:
             remarks.append(Remark("under-rated", f"it is {shown}"))
         else:
             remarks.append(Remark("better-rating", f"it is {shown}", harmless=True))
     return remarks
+
+
+def _mains_class(wanted: Part, fitted: Part) -> list[Remark]:
+    """Another capacitor than one made for the mains burns, or puts them on the chassis."""
+    asked, there = wanted.mains_class, fitted.mains_class
+    if not asked or asked == there:
+        return []
+    if there in AS_GOOD[asked]:
+        words = f"it is of class {there} where {asked} is drawn"
+        return [Remark("better-rating", words, harmless=True)]
+    if there:
+        return [Remark("under-rated", f"it is of class {there} where {asked} is drawn")]
+    if fitted.style:
+        words = f"it is {listed(fitted.style)}, not made for the mains: class {asked} is drawn"
+        return [Remark("under-rated", words)]
+    words = f"no mains class was noted on it, and {asked} is drawn"
+    return [Remark("not-verified", words, unread=True)]
 
 
 def _type(wanted: Part, fitted: Part) -> list[Remark]:

@@ -72,21 +72,23 @@ def capacitors(states: States) -> Iterator[Stress]:
         running = _peak(states.warm, branch)
         surge = _peak(states.surge, branch)
         worst, when = max(zip((running, surge), (n for n, _ in states.both()), strict=True))
-        need = next((v for v in VOLTS if v >= max(running / VOLTAGE_SHARE, surge)), VOLTS[-1])
-        margin = f"{VOLTAGE_SHARE:.0%} of the rating running, all of it at the surge"
+        share = 1.0 if part.mains_class else VOLTAGE_SHARE
+        margin = f"{share:.0%} of the rating running, all of it at the surge"
+        need = next((v for v in VOLTS if v >= max(running / share, surge)), VOLTS[-1])
         if rated is None:
             yield Stress(branch.name, "voltage", worst, "V", math.nan, ORDER, when, need, margin)
             continue
-        verdict = OVER if worst > rated else judge(running, rated, VOLTAGE_SHARE)
+        verdict = OVER if worst > rated else judge(running, rated, share)
         yield Stress(branch.name, "voltage", worst, "V", rated, verdict, when, need, margin)
 
 
 def rated_volts(part: Part, branch: Branch) -> float | None:
-    """Rating of a capacitor or of one section of a can. [V]."""
+    """Rating of a capacitor or of one section of a can; the peak of alternating volts. [V]."""
     for element in part.elements:
         if branch.name == f"{part.name}.{element.label or element.terminals[0]}":
             return element.voltage.value if element.voltage else None
-    return part.voltage.value if part.voltage else None
+    volts = part.voltage.value if part.voltage else None
+    return math.sqrt(2) * volts if volts and part.mains_class else volts
 
 
 def _peak(state: Operating, branch: Branch) -> float:
