@@ -87,7 +87,9 @@ class Meter:
         told = told or [*self._pairs((*points[:2], *self._mains), alone)]
         if not told:
             return None
-        stays, _, a, b, now, then = max(told, key=lambda row: row[:2])
+        # Rounded: of readings that tell as well one to chassis is taken, on every processor.
+        best = max(told, key=lambda row: (row[0], round(row[1], 6), CHASSIS in row))
+        stays, _, a, b, now, then = best
         both = ((self._turned, now), (Turned(alone.network), then))
         needed = dict.fromkeys(
             each for turned, reads in both for each in turned.needed(reads, a, b)
