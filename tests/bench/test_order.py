@@ -1,6 +1,7 @@
 import csv
 import io
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -48,6 +49,22 @@ def test_what_the_hall_amplifier_needs(hall, name, figures, fit):
     (line,) = bought(hall, name)
     assert " ".join(line.figures) == figures
     assert (line.fit or ("",))[0] == fit
+
+
+@pytest.mark.parametrize(("drawn", "figures", "fit"), [
+    ("275V X2", "100n 10% 275V ac", "class X2 (X1 where surges are to be expected)"),
+    ("250V X2", "100n 10% 250V ac", "class X2 (X1 where surges are to be expected)"),
+    ("275V X1", "100n 10% 275V ac", "class X1"),
+    ("400V paper", "100n 10% 250V ac", "class X2 (X1 where surges are to be expected)"),
+])  # fmt: skip
+def test_no_mains_capacitor_is_bought_below_the_drawing(tmp_path, drawn, figures, fit):
+    path = tmp_path / "hall.reference.buzz"
+    more = f"C99 capacitor 100n {drawn} M1.L M1.N\n"
+    text = Path(HALL).read_text(encoding="utf-8").split("\n")
+    path.write_text("\n".join([*text[:-1], more]), encoding="utf-8")
+    places = Places(read(path))
+    (line,) = [_line(p, {}, places) for p in _sections(places.circuit.parts["C99"])]
+    assert (" ".join(line.figures), line.fit[0]) == (figures, fit)
 
 
 def test_bands_to_check_on_arrival(hall):

@@ -30,7 +30,9 @@ def part(words: str) -> Part:
         ("250V Y1", "630V paper", ["under-rated"]),
         ("275V X2", "400V", ["not-verified"]),
         ("275V X2", "", ["not-verified"]),
-        ("400V paper", "275V X2", ["under-rated"]),
+        ("350V paper", "275V X2", ["better-rating"]),
+        ("400V paper", "275V X2", ["not-verified"]),
+        ("paper", "275V X2", []),
         ("250V paper", "275V X2", ["better-rating"]),
     ],
 )

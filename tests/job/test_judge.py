@@ -45,6 +45,13 @@ PLANTED = [
          "no-earth": ("danger", "the mains lead M1 has two cores and no protective earth")},
     ),
     (
+        "a paper capacitor across the mains",
+        [("R3 resistor 1M J1.tip chassis",
+          "R3 resistor 1M J1.tip chassis\nC90 capacitor 100n 400V paper S1.a1 M1.N")],
+        {"across-mains": ("danger", ("C90 lies across the mains, and no mains class is noted on"
+                          " it"))},
+    ),
+    (
         "a capacitor from the line to a jack",
         [("R3 resistor 1M J1.tip chassis",
           "R3 resistor 1M J1.tip chassis\nC90 capacitor 10n S1.a1 J1.tip")],

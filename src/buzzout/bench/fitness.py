@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from buzzout.bench.sizes import Sized
 from buzzout.catalogue import Device, device
 from buzzout.circuit import Circuit, Part, Point, article
+from buzzout.compare.values import AS_GOOD
 from buzzout.job.places import Places
 from buzzout.job.rulebook import figure
 
@@ -47,11 +48,12 @@ def _ends(part: Part, places: Places) -> tuple[frozenset[str], frozenset[str]]:
 def _capacitor(part: Part, places: Places, sized: Sized) -> Fitness:
     one, other = _ends(part, places)
     if "mains" in one and "mains" in other:
-        words = ("class X2 (X1 where surges are to be expected)",)
+        asked = _at_least("X2", part)
+        words = (f"class {asked}" + " (X1 where surges are to be expected)" * (asked == "X2"),)
         return Fitness(words, (f"across the mains: {_SOURCE}",), mains=True)
     touch = {"chassis", "earth", "outside"}
     if "mains" in one | other and touch & (one | other):
-        return _to_chassis(places.circuit, sized)
+        return _to_chassis(part, places.circuit, sized)
     low_loss = {"mica": "silvered mica or C0G ceramic", "ceramic": "ceramic as drawn"}
     if part.kind == "electrolytic":
         return _reservoir(part, places.circuit, sized)
@@ -59,6 +61,11 @@ def _capacitor(part: Part, places: Places, sized: Sized) -> Fitness:
     if "paper" in part.style and part.kind == "capacitor":
         kinds.append("film for paper: old paper leaks (common practice)")
     return Fitness(tuple(kinds))
+
+
+def _at_least(asked: str, part: Part) -> str:
+    """The class that a place asks for, or the one drawn where that stands more."""
+    return part.mains_class if part.mains_class in AS_GOOD[asked] else asked
 
 
 def _reservoir(part: Part, circuit: Circuit, sized: Sized) -> Fitness:
@@ -91,7 +98,7 @@ def _plus(part: Part) -> Point:
     return Point(owner, section) if section else part.point("+")
 
 
-def _to_chassis(circuit: Circuit, sized: Sized) -> Fitness:
+def _to_chassis(part: Part, circuit: Circuit, sized: Sized) -> Fitness:
     """A capacitor from the mains to the chassis: class by whether the chassis is earthed."""
     earthed = any("E" in part.terminals for part in circuit.parts.values() if part.kind == "cord")
     volts = circuit.mains.voltage.value if circuit.mains else 230.0
@@ -100,7 +107,7 @@ def _to_chassis(circuit: Circuit, sized: Sized) -> Fitness:
     most = figure("y-milliamps" if earthed else "touch-milliamps")
     passes = f"{milliamps:.2g} mA to the chassis at {volts:g} V {hertz:g} Hz"
     limit = f"{most:g} mA at most" + ("" if earthed else " where the chassis is not earthed")
-    words = [f"class {'Y2' if earthed else 'Y1'}, nothing else"]
+    words = [f"class {_at_least('Y2' if earthed else 'Y1', part)}, nothing else"]
     if milliamps > most:
         words.append(f"too large: it passes {passes}, {limit}; better leave it out as a departure")
     why = f"from the mains to the chassis: {_SOURCE}; it passes {passes}, {limit}"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import isclose, log
+from math import isclose, log, sqrt
 
 from buzzout.catalogue import difference
 from buzzout.catalogue.codes import colour_slip
@@ -17,8 +17,8 @@ USUAL = (0.2, 0.2)
 # Kinds that a hand takes for one another. Other kinds are never the same part.
 FAMILIES = (("capacitor", "electrolytic"), ("resistor", "thermistor", "inductor"), ("lamp", "neon"))
 STRANGE = 9  # how far apart the values of different kinds are
-# Classes of mains capacitors that may stand in a place drawn for another (IEC 60384-14: Y stands
-# more than X, and 1 more than 2).
+# Classes of mains capacitors that may stand in a place drawn for another: they stand higher peaks
+# (IEC 60384-14: X2 2.5 kV, X1 4 kV, Y2 5 kV, Y1 8 kV; figures from memory).
 AS_GOOD = {"X2": ("X1", "Y2", "Y1"), "X1": ("Y2", "Y1"), "Y2": ("Y1",), "Y1": ()}
 RATINGS = (("voltage", "V"), ("power", "W"), ("current", "A"))
 
@@ -163,13 +163,13 @@ def _percent(value: float, of: float) -> str:
 
 def _ratings(wanted: Part, fitted: Part) -> list[Remark]:
     remarks = []
-    alternating = [bool(part.mains_class) for part in (wanted, fitted)]
+    alike = bool(wanted.mains_class) == bool(fitted.mains_class)
     for key, unit in RATINGS:
         asked, there = getattr(wanted, key), getattr(fitted, key)
         if asked is None or there is None or isclose(asked.value, there.value, rel_tol=1e-6):
             continue
-        if key == "voltage" and alternating == [True, False]:
-            continue  # the volts of a class are alternating ones: others say nothing beside them
+        if key == "voltage" and not alike:
+            continue  # the volts of a class are alternating ones: see `_mains_class`
         shown = f"rated {printed(there.value, unit)} where {printed(asked.value, unit)} is drawn"
         if there.value < asked.value:
             remarks.append(Remark("under-rated", f"it is {shown}"))
@@ -181,7 +181,9 @@ def _ratings(wanted: Part, fitted: Part) -> list[Remark]:
 def _mains_class(wanted: Part, fitted: Part) -> list[Remark]:
     """Another capacitor than one made for the mains burns, or puts them on the chassis."""
     asked, there = wanted.mains_class, fitted.mains_class
-    if not asked or asked == there:
+    if there and not asked:
+        return _for_direct_volts(wanted, fitted)
+    if asked == there:
         return []
     if there in AS_GOOD[asked]:
         words = f"it is of class {there} where {asked} is drawn"
@@ -191,7 +193,19 @@ def _mains_class(wanted: Part, fitted: Part) -> list[Remark]:
     if fitted.style:
         words = f"it is {listed(fitted.style)}, not made for the mains: class {asked} is drawn"
         return [Remark("under-rated", words)]
-    words = f"no mains class was noted on it, and {asked} is drawn"
+    words = f"no mains class was noted on it: {asked} is drawn, look for that mark"
+    return [Remark("not-verified", words, unread=True)]
+
+
+def _for_direct_volts(wanted: Part, fitted: Part) -> list[Remark]:
+    """A mains capacitor where direct volts are drawn: it stands at least the peaks of its own."""
+    if wanted.voltage is None or fitted.voltage is None:
+        return []
+    peak, asked = sqrt(2) * fitted.voltage.value, wanted.voltage.value
+    words = f"it is of class {fitted.mains_class}, for {fitted.voltage} of mains"
+    if peak >= asked:
+        return [Remark("better-rating", words, harmless=True)]
+    words += f": across the mains that is the right kind, for {wanted.voltage} direct look it up"
     return [Remark("not-verified", words, unread=True)]
 
 

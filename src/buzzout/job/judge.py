@@ -22,6 +22,7 @@ MAINS: Mapping[_Mains, tuple[str, ...]] = {
     mains_chassis.earth_bonded: ("earth-bonded",),
     mains_chassis.earth_straight: ("earth-straight",),
     mains_chassis.path_to_chassis: ("path-to-chassis",),
+    mains_chassis.across_mains: ("across-mains",),
     mains_chassis.path_to_outside: ("path-to-outside",),
     mains_order.shorted_mains: ("shorted-mains",),
     mains_order.mains_on_winding: ("mains-on-winding",),

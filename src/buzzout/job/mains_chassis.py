@@ -39,6 +39,18 @@ def path_to_chassis(side: SupplyLine) -> Iterator[Violation]:
         yield _path(side, "path-to-chassis", path, start, "the chassis")
 
 
+def across_mains(side: SupplyLine) -> Iterator[Violation]:
+    """Capacitors with both ends at mains voltage that nobody says are made for it."""
+    for passage in side.ways.passages:
+        ends = side.ways.nodes((passage.a, passage.b))
+        if passage.how != "capacitor" or len(ends) < 2 or not ends <= side.live:
+            continue
+        if not passage.part.mains_class:
+            text = f"{passage} lies across the mains, and no mains class is noted on it"
+            points = tuple(side.circuit.landing(p) for p in (passage.a, passage.b))
+            yield violation("across-mains", text, (passage.part.name,), points)
+
+
 def path_to_outside(side: SupplyLine) -> Iterator[Violation]:
     """Ways from any live node to a jack, a connector or a speaker that do not pass the chassis."""
     for path, start in pieces(side, side.outside - side.live, side.bare):
