@@ -45,6 +45,11 @@ class Story:
         """Small part `j` of the board."""
         return self.pair.board.smalls[j]
 
+    def wanted(self, part: Part) -> Part | None:
+        """The drawn part that a found one is, if it is one of its own."""
+        fits = (fit for fit in self.match.fits if self.there(fit.j).part is part)
+        return next((self.drawn(fit.i).part for fit in fits), None)
+
     def landing(self, i: int, s: int) -> Point:
         """Where the drawing lands terminal number `s` of part `i`."""
         part = self.drawn(i).part
