@@ -13,6 +13,16 @@ from buzzout.compare.story import Story, tell
 from buzzout.compare.values import Remark, article, judge
 from buzzout.compare.words import listed
 
+# Kinds of what is told here and must be mended: each costs one whatever the match.
+CONTENTS = (
+    "wrong-valve",
+    "value-wrong",
+    "values-exchanged",
+    "wrong-type",
+    "value-drifted",
+    "under-rated",
+)
+
 
 def fitted(story: Story) -> Iterator[Finding]:
     """Valves, values and sections that are not as drawn; what nobody restated is one note."""
@@ -20,7 +30,7 @@ def fitted(story: Story) -> Iterator[Finding]:
     wrong: dict[str, Finding] = {}
     for name, there in story.board.called.items():
         wanted, part = story.drawing.circuit.parts[name], story.found.parts[there]
-        remarks = [*judge(wanted, part).remarks, *_elements(story, name)]
+        remarks = _remarks(story, name, part)
         if bad := [r for r in remarks if not r.harmless and not r.unread]:
             wrong[name] = tell(
                 bad[0].kind,
@@ -34,40 +44,56 @@ def fitted(story: Story) -> Iterator[Finding]:
             text = f"{name}: {remark.words}"
             yield tell(remark.kind, text, about=(wanted,), seen=(part,), harmless=True)
         unread += [(wanted, part, r) for r in remarks if r.unread]
-    yield from _valves_exchanged(story, wrong)
+    yield from _exchanged(story, wrong)
     yield from wrong.values()
     if unread:
         yield _unread(unread)
 
 
-def _valves_exchanged(story: Story, wrong: dict[str, Finding]) -> Iterator[Finding]:
-    """Two wrong valves that sit in each other's sockets are one mistake; taken out of `wrong`."""
-    valves = [name for name, finding in wrong.items() if finding.kind == "wrong-valve"]
-    for a, b in combinations(valves, 2):
+def _exchanged(story: Story, wrong: dict[str, Finding]) -> Iterator[Finding]:
+    """Two that sit in each other's place are one mistake; taken out of `wrong`."""
+    for a, b in combinations(list(wrong), 2):
         if a not in wrong or b not in wrong:
             continue
         drawn = [story.drawing.circuit.parts[n] for n in (a, b)]
         there = [story.found.parts[story.board.called[n]] for n in (a, b)]
-        if not all(_would_do(d, f) for d, f in zip(drawn, reversed(there), strict=True)):
+        if not (
+            _would_do(story, a, drawn[0], there[1]) and _would_do(story, b, drawn[1], there[0])
+        ):
             continue
         one, two = wrong.pop(a), wrong.pop(b)
+        kind, text, action = _words(drawn, there)
+        remedy = (*one.remedy, *two.remedy)
+        told = tell(kind, text, action, about=drawn, seen=there, remedy=remedy)
+        yield replace(told, joined=(one.id, two.id))
+
+
+def _words(drawn: list[Part], there: list[Part]) -> tuple[str, str, str]:
+    """Kind, text and action for two pieces of furniture with each other's contents."""
+    a, b = (part.name for part in drawn)
+    if drawn[0].kind == "socket":
         text = (
             f"the valves of {a} and {b} are exchanged: {there[0].type} sits in {a}, "
             f"{there[1].type} in {b}"
         )
-        told = tell(
-            "wrong-valve",
-            text,
-            f"exchange the valves of {a} and {b}",
-            about=drawn,
-            seen=there,
-            remedy=(*one.remedy, *two.remedy),
-        )
-        yield replace(told, joined=(one.id, two.id))
+        return "wrong-valve", text, f"exchange the valves of {a} and {b}"
+    text = f"{a} and {b} are in each other's place: each has the figures of the other"
+    action = f"exchange {a} and {b}; where only what was typed is exchanged, mend that"
+    return "values-exchanged", text, action
 
 
-def _would_do(wanted: Part, there: Part) -> bool:
-    return not any(r.kind == "wrong-valve" for r in judge(wanted, there).remarks)
+def _would_do(story: Story, name: str, wanted: Part, there: Part) -> bool:
+    """The part that sits in the other place is what this one wants."""
+    alike = wanted.kind == there.kind and wanted.terminals == there.terminals
+    remarks = _remarks(story, name, there) if alike else judge(wanted, there).remarks
+    harmful = (r for r in remarks if not r.harmless and not r.unread)
+    return wanted.kind == there.kind and not any(harmful)
+
+
+def _remarks(story: Story, name: str, part: Part) -> list[Remark]:
+    """What is to be said of a found part as the furniture of that name on the drawing."""
+    wanted = story.drawing.circuit.parts[name]
+    return [*judge(wanted, part).remarks, *_elements(story, name, part)]
 
 
 def _what(part: Part) -> str:
@@ -95,10 +121,9 @@ def _unread(unread: list[tuple[Part, Part, Remark]]) -> Finding:
     )
 
 
-def _elements(story: Story, name: str) -> Iterator[Remark]:
+def _elements(story: Story, name: str, part: Part) -> Iterator[Remark]:
     """Sections, tracks and windings against the drawing's, through the pins that are used."""
     wanted = story.drawing.circuit.parts[name]
-    part = story.found.parts[story.board.called[name]]
     spelt = same_pins(wanted, part)
     there = {frozenset(e.terminals): e for e in part.elements}
     for element in wanted.elements:

@@ -241,7 +241,7 @@ def _harmless_words(part: Part, turn: Turn, points: tuple[Point, ...]) -> str:
 
 
 def crossed(story: Story, now: Circuit) -> Iterator[Finding]:
-    """Sockets wired in each other's place: every link end moves across.
+    """Sockets, controls, cans or coils wired in each other's place: every link end moves across.
 
     These come last: `now` is the board after all other remedies.
     """
@@ -261,7 +261,7 @@ def crossed(story: Story, now: Circuit) -> Iterator[Finding]:
             action = f"move the wiring round, or the names of {names} on the plan"
         remedy = _across(story, now, table)
         yield tell(
-            "sockets-exchanged",
+            "sockets-exchanged" if wanted[0].kind == "socket" else "wiring-exchanged",
             text,
             action,
             about=wanted,

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 
 from buzzout.circuit import CannotApply, Circuit, apply
+from buzzout.compare.about_contents import CONTENTS
 from buzzout.compare.claim import claim
 from buzzout.compare.explain import explain
 from buzzout.compare.explanation import Match
@@ -151,9 +152,7 @@ def _proven(pair: Pair, best: Match, findings: list[Finding]) -> Comparison:
 def _about_furniture(pair: Pair, finding: Finding) -> bool:
     """What sits in a piece of furniture is wrong; this costs one whatever the match."""
     return (
-        finding.kind in ("wrong-valve", "value-wrong", "wrong-type", "value-drifted", "under-rated")
-        and bool(finding.parts)
-        and finding.parts[0] in pair.board.called
+        finding.kind in CONTENTS and bool(finding.parts) and finding.parts[0] in pair.board.called
     )
 
 

@@ -30,6 +30,7 @@ KINDS = {
     "pins-exchanged": "two pins exchanged",
     "sections-exchanged": "sections exchanged",
     "sockets-exchanged": "two sockets exchanged",
+    "wiring-exchanged": "wired in each other's place",
     "pot-ends-exchanged": "ends of a control exchanged",
     "winding-reversed": "winding reversed",
     "wrong-tap": "wrong tap",

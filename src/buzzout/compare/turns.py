@@ -24,6 +24,7 @@ from buzzout.compare.model import FREE, UNSEEN, Pair, found_nodes
 # Sockets alike beyond which only those are considered for each other that bear the other's parts.
 MANY_TWINS = 40
 LIKELY = 4  # so many of these
+TWINS = ("socket", "pot", "can", "transformer")  # what may be wired in the place of its like
 BUSY = 12  # leads on a node that says nothing of where it is, such as the chassis
 Ints = npt.NDArray[np.int64]
 Array = npt.NDArray[np.float64]
@@ -182,36 +183,30 @@ def _piece(
 
 
 class Likely:
-    """Other sockets with the same pins: two may be wired in each other's place.
+    """Sockets, controls, cans or coils with the same pins, which may be wired as one another.
 
     Where there are very many, only those that each bear what the other should.
     """
 
     def __init__(self, pair: Pair) -> None:
-        """Sort the sockets by their pins."""
+        """Sort them by kind and pins."""
         self.pair = pair
         parts = pair.drawing.circuit.parts
         self.like: dict[tuple[str, ...], list[str]] = defaultdict(list)
         for name in pair.board.called:
-            if parts[name].kind == "socket":
-                self.like[parts[name].terminals].append(name)
+            if parts[name].kind in TWINS:
+                self.like[parts[name].kind, *parts[name].terminals].append(name)
 
     def twins(self, name: str) -> list[str]:
-        """The sockets that this one may be wired as."""
-        part = self.pair.drawing.circuit.parts[name]
-        if part.kind != "socket":
-            return []
-        others = self.like[part.terminals]
+        """Those that this one may be wired as."""
+        others = self._alike(name)
         if len(others) > MANY_TWINS:
             return sorted(self._bear[name])
         return [other for other in others if other != name]
 
     def better(self, name: str, among: Iterable[str]) -> list[str]:
-        """Sockets of which each bears more of what the other should than it does itself."""
-        part = self.pair.drawing.circuit.parts.get(name)
-        if part is None or part.kind != "socket":
-            return []
-        like = set(self.like[part.terminals])
+        """Those of which each bears more of what the other should than it does itself."""
+        like = set(self._alike(name))
         return [
             other
             for other in among
@@ -219,6 +214,11 @@ class Likely:
             and self.score(name, other) > self.score(name, name)
             and self.score(other, name) > self.score(other, other)
         ]
+
+    def _alike(self, name: str) -> list[str]:
+        """All that may be wired as this one, itself among them; nothing if nothing may."""
+        part = self.pair.drawing.circuit.parts.get(name)
+        return self.like[part.kind, *part.terminals] if part and part.kind in TWINS else []
 
     @cached_property
     def _bear(self) -> Mapping[str, set[str]]:
