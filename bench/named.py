@@ -7,14 +7,15 @@ from dataclasses import dataclass, field
 
 from slips_of_the_hand import Planted
 
-from buzzout.circuit import Cut, Fit, Join, Move, Remove, Rewire
+from buzzout.circuit import Circuit, Cut, Fit, Join, Move, Remove, Rewire
 from buzzout.compare import Comparison, Finding
+from buzzout.compare.values import kin
 
 NAMED, SAME_COST, CHEAPER, WRONG = "named", "same cost", "cheaper", "wrong"
 RING = 3
 
 
-def weight(finding: Finding) -> int:
+def weight(finding: Finding, found: Circuit) -> int:
     """Errors that a finding stands for: most are one; each lead that is off is one."""
     if finding.harmless or finding.kind == "not-verified":
         return 0
@@ -28,14 +29,18 @@ def weight(finding: Finding) -> int:
             return max(1, cuts)
         case "connection-missing":
             return max(1, joins)
-        case "wrong-type":  # one thing out and another in; a value of the same kind is one error
-            return max(1, sum(isinstance(e, Fit | Remove) for e in finding.remedy))
+        case "wrong-type":  # one thing out and another in; what a hand takes for it is one error
+            kinds = {e.part.kind for e in finding.remedy if isinstance(e, Fit)}
+            kinds |= {found.parts[e.part].kind for e in finding.remedy if isinstance(e, Remove)}
+            return 1 if len(kinds) < 2 or kin(*kinds) else 2
         case "pins-exchanged":
             ring = any(isinstance(e, Rewire) and len(e.pins) == RING for e in finding.remedy)
             return 2 if ring else 1
         case "socket-mirrored":
             return 2 if "and from the wrong pin" in finding.text else 1
-        case "values-exchanged" | "sockets-exchanged":  # several in a ring: one exchange less
+        case (
+            "values-exchanged" | "sockets-exchanged" | "wiring-exchanged"
+        ):  # several in a ring: one exchange less
             return max(1, len(finding.parts) - 1)
         case _:
             return 1
@@ -77,27 +82,30 @@ def judged(result: Comparison, planted: list[Planted]) -> Judged:
     up to what was planted, *cheaper* if it adds up to less, else *wrong*.
     """
     left = [f for f in result.findings if f.kind != "not-verified"]
+    weights = {f.id: weight(f, result.found) for f in left}
     cost = sum(p.cost for p in planted)
-    told = sum(map(weight, left))
+    told = sum(weights.values())
     adds_up = told == result.proof.cost
     sound = result.proof.sufficient and adds_up and told <= cost
     other = (SAME_COST if told == cost else CHEAPER) if sound else WRONG
-    room = {f.id: max(1, weight(f)) for f in left}
+    room = {f.id: max(1, weights[f.id]) for f in left}
     slips = []
     for slip in planted:
-        found = next((f for f in left if room[f.id] >= slip.cost and _names(f, slip)), None)
+        found = next(
+            (f for f in left if room[f.id] >= slip.cost and _names(f, slip, weights[f.id])), None
+        )
         if found is not None:
             room[found.id] -= max(1, slip.cost)
         slips.append((slip, NAMED if found is not None else other))
-    untouched = {f.id for f in left if room[f.id] == max(1, weight(f))}
+    untouched = {f.id for f in left if room[f.id] == max(1, weights[f.id])}
     beyond = tuple(f for f in left if f.id in untouched and not f.harmless)
     return Judged(tuple(slips), beyond, cost, result.proof.cost, adds_up, result.proof.sufficient)
 
 
-def _names(finding: Finding, slip: Planted) -> bool:
+def _names(finding: Finding, slip: Planted, weight: int) -> bool:
     """The kind and a name. A finding of several errors names several slips."""
     kinds = {finding.kind}
-    if finding.kind == "socket-mirrored" and weight(finding) > 1:
+    if finding.kind == "socket-mirrored" and weight > 1:
         kinds.add("socket-shifted")
     if slip.kind not in kinds or finding.harmless != slip.harmless:
         return False

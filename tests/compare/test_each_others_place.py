@@ -86,7 +86,9 @@ def test_wiring_of_two_alike_on_each_other_is_one_mistake(tmp_path, a, b):
 def test_two_alike_with_the_figures_of_each_other_are_one_mistake(tmp_path, a, b):
     lines = SHELF.format(**INSIDE).splitlines(keepends=True)
     shelf = "".join(
-        sorted((exchanged(line, a, b, " ") for line in lines), key=lambda x: x.startswith("winding"))
+        sorted(
+            (exchanged(line, a, b, " ") for line in lines), key=lambda x: x.startswith("winding")
+        )
     )
     result = compared(tmp_path, shelf, PARTS)
     assert told(result) == [f"values-exchanged {a} {b}"]
@@ -98,7 +100,9 @@ def test_both_at_once_is_a_name_on_the_plan_and_two_mistakes_to_count(tmp_path, 
     """The names are exchanged and nothing else: still no pin is where the drawing has it."""
     lines = SHELF.format(**INSIDE).splitlines(keepends=True)
     shelf = "".join(
-        sorted((exchanged(line, a, b, " ") for line in lines), key=lambda x: x.startswith("winding"))
+        sorted(
+            (exchanged(line, a, b, " ") for line in lines), key=lambda x: x.startswith("winding")
+        )
     )
     result = compared(tmp_path, shelf, exchanged(PARTS, a, b))
     assert sorted(told(result)) == [f"values-exchanged {a} {b}", f"wiring-exchanged {a} {b}"]
