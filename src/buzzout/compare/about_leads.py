@@ -27,6 +27,8 @@ def leads_and_wires(story: Story) -> Iterator[Finding]:
         if m:
             done.add(m)
             yield _exchanged(a, shifts[m])
+        elif wires.dropped(a):
+            yield wires.join(a.old, a.new)
         else:
             yield on_wrong_point(a)
     yield from wires.bridges()

@@ -185,7 +185,7 @@ class Wires:
                 ordered = sorted(groups.values(), key=lambda places: (-len(places), places))
                 a, b = self._nearest(ordered[0], [k for g in ordered[1:] for k in g])
                 self._unite(self.group[a], self.group[b])
-                yield self._join(a, b)
+                yield self.join(self.story.spots.point(a), self.story.spots.point(b))
 
     def _slips(self, node: int, groups: Mapping[int, list[int]]) -> Iterator[Shift]:
         """Ends alone on a point that the drawing leaves free, beside what they should join.
@@ -266,8 +266,21 @@ class Wires:
     def _names(self) -> Mapping[str, str]:
         return {there: name for name, there in self.story.board.called.items()}
 
-    def _join(self, a: int, b: int) -> Finding:
-        one, two = self.story.spots.point(a), self.story.spots.point(b)
+    def dropped(self, shift: Shift) -> bool:
+        """A lead alone on tags that the drawing does not name, far from where it belongs.
+
+        A wire from there is gone: rather that than a lead so far off.
+        """
+        board = self.story.board
+        place = board.place_of.get(shift.old)
+        if place is None or shift.part is None or distance(shift.new, shift.old) == BESIDE:
+            return False
+        group = {k for k, g in self.group.items() if g == self.group[place]}
+        named = any(not group.isdisjoint(pins.values()) for pins in board.pins.values())
+        return not named and sum(k in group for small in board.smalls for k in small.at) == 1
+
+    def join(self, one: Point, two: Point) -> Finding:
+        """The finding that two points should be joined."""
         for loose, place in ((one, two), (two, one)):
             part = self.story.found.parts.get(loose.owner)
             if part is not None and not part.furniture:

@@ -42,6 +42,7 @@ IDLE = 10  # steps; a round in which the solver had no more to do asks for more 
 SMALL = 1e-3  # a price within this of zero is zero
 ROUNDS = 60  # rounds of asking for columns before the bound is given up
 CLOSING = 4  # times that the gap is widened by what is owed before the proof is given up
+CLOSABLE = 20_000  # columns; where more could be in a better explanation, the gap is reported
 
 
 Say = Callable[[str, float], None]
@@ -142,6 +143,8 @@ def _closed(columns: Columns, best: Match, effort: int) -> Match:
             break
         owed = prices.owed
     else:
+        return best
+    if len(missed) > CLOSABLE:
         return best
     columns.add(missed)
     answer = programme.solve(effort, np.array(programme.most))

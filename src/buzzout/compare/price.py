@@ -215,13 +215,19 @@ class Prices:
         """Pairs on places that are no pins, and that are below the limit whatever they let keep."""
         free = ~self.tables.brought[None, :]
         lowest = self.left.min(axis=0, where=free, initial=0)
-        self.owed -= float(lowest.sum())
+        self.owed += float(np.maximum(0, -lowest - self._counted()).sum())
         if self.known:
             return
         below = (self.left < self.limit) & ~self.there & ~self.tables.closed & free
         for k in np.nonzero(below.any(axis=0))[0].tolist():
             for a in self._few(np.where(below[:, k], self.left[:, k], np.inf)).tolist():
                 self._add_pair(a, k)
+
+    def _counted(self) -> Array:
+        """What the bound has already lost at each place for pairs that are written down."""
+        _, place, column = np.array(self.columns.sat, dtype=np.int64).reshape(-1, 3).T
+        lost = np.maximum(0, -self.relaxed.reduced[column])
+        return np.asarray(np.bincount(place, lost, self.tables.size[1]), dtype=np.float64)
 
     def _add_pair(self, a: int, k: int) -> None:
         self.new.sits.add((self.tables.nodes[a], k))
