@@ -96,19 +96,52 @@ def test_two_alike_with_the_figures_of_each_other_are_one_mistake(tmp_path, a, b
 
 
 @pytest.mark.parametrize(("a", "b"), PAIRS)
-def test_both_at_once_is_a_name_on_the_plan_and_two_mistakes_to_count(tmp_path, a, b):
-    """The names are exchanged and nothing else: still no pin is where the drawing has it."""
+def test_wiring_and_figures_of_each_other_are_a_matter_of_names(tmp_path, a, b):
     lines = SHELF.format(**INSIDE).splitlines(keepends=True)
-    shelf = "".join(
-        sorted(
-            (exchanged(line, a, b, " ") for line in lines), key=lambda x: x.startswith("winding")
-        )
-    )
+    exchanged_lines = (exchanged(line, a, b, " ") for line in lines)
+    shelf = "".join(sorted(exchanged_lines, key=lambda x: x.startswith("winding")))
     result = compared(tmp_path, shelf, exchanged(PARTS, a, b))
-    assert sorted(told(result)) == [f"values-exchanged {a} {b}", f"wiring-exchanged {a} {b}"]
+    assert told(result) == [f"names-exchanged {a} {b}"]
+    assert result.proof.cost == 1
 
 
 def test_wrong_figures_that_are_not_each_others_stay_two(tmp_path):
     inside = {**INSIDE, "p2": "2M2", "l2": "47uH"}
     result = compared(tmp_path, SHELF.format(**inside), PARTS)
     assert sorted(told(result)) == ["value-wrong L2", "value-wrong P2"]
+
+
+VALVES = """reference "Two valves"
+connector SK1 4 pins
+socket V2 B9A ECC83
+socket V1 B9A ECC81
+R1 resistor 100k V1.1 SK1.3
+R2 resistor 220k V2.1 SK1.3
+R3 resistor 1k5 V1.3 chassis
+R4 resistor 2k2 V2.3 chassis
+C1 capacitor 22n V1.1 V2.2
+R5 resistor 1M V2.2 chassis
+R6 resistor 470k V1.2 chassis
+wire SK1.1 V1.2
+"""
+
+
+@pytest.mark.parametrize(
+    ("one", "two", "kinds"),
+    [
+        ("ECC81", "ECC83", ["sockets-exchanged"]),
+        ("ECC83", "ECC81", ["names-exchanged"]),
+        ("EL84", "ECC81", ["sockets-exchanged", "wrong-valve", "wrong-valve"]),
+    ],
+)
+def test_sockets_wired_as_each_other_and_the_valves_in_them(tmp_path, one, two, kinds):
+    (tmp_path / "v.reference.buzz").write_text(VALVES, encoding="utf-8")
+    parts = [line.split(" ", 1)[1] for line in VALVES.splitlines() if line[0] in "RC"]
+    lines = ['found "As it came"', 'of "v.reference.buzz"', "connector SK1 4 pins"]
+    lines += [f"fitted V1 {one}", f"fitted V2 {two}", "wire SK1.1 V2.2"]
+    lines += [exchanged(line, "V1", "V2") for line in parts]
+    (tmp_path / "v.found.buzz").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    drawing = load(tmp_path / "v.reference.buzz").circuit
+    result = compare(drawing, load(tmp_path / "v.found.buzz", drawing).circuit)
+    assert result.proof.sufficient, result.proof.why
+    assert sorted(f.kind for f in result.findings if f.kind != "not-verified") == kinds

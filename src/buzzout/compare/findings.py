@@ -31,6 +31,7 @@ KINDS = {
     "sections-exchanged": "sections exchanged",
     "sockets-exchanged": "two sockets exchanged",
     "wiring-exchanged": "wired in each other's place",
+    "names-exchanged": "called by each other's names",
     "pot-ends-exchanged": "ends of a control exchanged",
     "winding-reversed": "winding reversed",
     "wrong-tap": "wrong tap",
