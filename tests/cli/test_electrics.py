@@ -290,6 +290,44 @@ def test_a_lead_in_no_loop_is_told_as_such():
     assert "without phase shift" not in text
 
 
+COILS = """reference "Oscillator"
+node HT
+socket V1 B9A ECC81
+wire V1.1 L1.p
+wire L1.q HT
+wire L1.e V1.3 chassis
+C1 capacitor 490p variable L1.a chassis
+C2 capacitor 100p L1.a V1.2
+R1 resistor 47k V1.2 chassis
+transformer L1
+winding L1 tuned a e 105uH dcr 2R dot a
+winding L1 feedback p q 15uH dcr 1R dot q
+"""
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "status", "words"),
+    [
+        ("", "", 0, ("kHz", "it starts with any from", "a coupling factor of 0.3", "C1 fully")),
+        ("dot q", "", 1, ("- not computed: L1: no dot in the file on each winding",)),
+        ("15uH", "", 1, ("- not computed: the inductance of L1 feedback is not in the file",)),
+        ("dot q", "dot p", 1, ("DOES NOT START", "with one winding of L1 turned round it would")),
+        ("15uH", "0.06uH", 1, ("whether it starts hangs on that: it does with any from 0.4 on",)),
+        ("15uH", "0.001uH", 1, ("DOES NOT START", "it starts with none up to 0.9")),
+    ],
+)  # fmt: skip
+def test_an_oscillator_with_coils(tmp_path, old, new, status, words):
+    file = tmp_path / "set.reference.buzz"
+    file.write_text(COILS.replace(old, new), encoding="utf-8")
+    done = run(tone, [str(file), "--supply", "HT=200", "--loop", "V1.2"])
+    text = " ".join(done.stdout.split())
+    assert done.exit_code == status, text
+    for each in words:
+        assert each in text
+    assert ("DOES NOT START" in text) == ("DOES NOT START" in words)
+    assert "in no loop" not in text
+
+
 @pytest.mark.parametrize("words", ["R31", "R999=1k", "R31=5V", "V3=much", "M1=3"])
 def test_a_what_if_that_cannot_be_is_an_input_error(words):
     done = run(tone, [HALL, "--loop", "V3.7", "--what-if", words])

@@ -33,7 +33,6 @@ if TYPE_CHECKING:
     from buzzout.cli.standing import Files
     from buzzout.electrics import Conditions, Operating, Power, Spread
     from buzzout.report.tables import Table
-    from buzzout.report.tones import Told
 
 _HEARD = (10.0, 100.0, 1e3, 10e3)  # where a signal that comes back is looked for [Hz]
 _SILENT = 1e-9  # a loop gain below this is the noise of the computation
@@ -72,7 +71,8 @@ def tone(
     """Follow a tone through FILE, gain and level at each point; through FOUND beside it.
 
     Points and leads may have the names of the drawing on a chassis too: they are looked up by
-    comparing the two. Status 1: a set does not settle, or an oscillator does not start.
+    comparing the two. Status 1: a set does not settle, or an oscillator does not start or cannot be
+    computed.
 
     \b
     buzzout tone set.reference.buzz --in J1.tip --level 5mV --turn P1=50%
@@ -222,9 +222,9 @@ def _followed(
 def _looped(
     boards: list[Board], loop: str, places: Places
 ) -> tuple[tuple[Table, ...], bool, tuple[str, ...]]:
-    from buzzout.electrics import cut, loop_range, oscillations
+    from buzzout.electrics import cut, loop_range
     from buzzout.electrics.stability import stability
-    from buzzout.report.tones import growth_said, loop_table
+    from buzzout.report.tones import Told, growth_said, loop_table, tuned_said
 
     told: list[Told] = []
     said: list[str] = []
@@ -233,14 +233,24 @@ def _looped(
         opened = cut(board.state, places.point(loop, board.whole, "--loop"))
         if opened is None:
             fail(f"--loop {loop}: nothing is joined to it")
-        found = [o for o in oscillations(opened)[:3] if o.gain > 0.01]
-        off = off or not found or not found[0].starts
-        told += [(board.name, o, loop_range(opened, o, board.ranges)) for o in found]
+        off = off or opened.starts is not True
+        if opened.missing:
+            where = f"{board.name}, " if len(boards) > 1 else ""
+            said.append(f"{where}not computed: {'; '.join(opened.missing)}")
+            continue
+        tuned = opened.around.tuned
+        found = [o for o in opened.oscillations[: 1 if tuned else 3] if o.gain > 0.01]
+        for o in found:
+            span = None if tuned else loop_range(opened, o, board.ranges)
+            told.append(Told(board.name, o, span, opened.starts if tuned else o.starts))
         if not found and all(abs(opened.at(hertz).gain) < _SILENT for hertz in _HEARD):
             said.append(
                 f"{board.name}: no signal comes back to {loop}: as the set stands it is in no loop"
             )
         elif not found:
             said.append(f"{board.name}: no frequency without phase shift round this loop")
-        said.append(growth_said(board.name, stability(board.state)))
+        if tuned:
+            said += tuned_said(board.name, opened)
+        else:
+            said.append(growth_said(board.name, stability(board.state)))
     return ((loop_table(loop, told),) if told else ()), off, tuple(said)

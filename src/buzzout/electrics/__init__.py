@@ -4,11 +4,10 @@ Power off: `resistance` (charts with exact tolerance bounds), `reads` (readings 
 (the reading that decides a finding). Under power: `operating` (voltages and currents everywhere),
 `ranges` (what tolerances make of them, by `samples` and `line`), `charts` and `bringup`, `ratings`
 (what every part has to stand), `output` (the output stage from readings), `proposals` (what to
-change in it), `signal`, `way`, `loops`, `gains` (their ranges) and `stability`. Below them: what
-lies inside a part (`inside`,
-`windings`, `controls`, `sockets`), `network`, `linear`, `system`, `balance`, `newton`,
-`alternating`, `mains`, `paths`, `rectifier`, `charging`, `strike`, `valves` (`laws` for many states
-at once), `models`.
+change in it), `signal`, `way`, `loops` (`around`: what they lead through), `gains` (their ranges)
+and `stability`. Below them: what lies inside a part (`inside`, `windings`, `controls`, `sockets`),
+`network`, `linear`, `system`, `balance`, `newton`, `alternating`, `mains`, `paths`, `rectifier`,
+`charging`, `strike`, `valves` (`laws` for many states at once), `models`.
 
 Cheap to import: each of them is imported when a name of it is asked for. A function with the name
 of its module is not among them: `from buzzout.electrics.stability import stability`.

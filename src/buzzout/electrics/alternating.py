@@ -2,14 +2,18 @@
 
 Unknowns are the voltages of all nodes but the chassis, then for each transformer its flux (in
 units of the voltages on its windings) and the current of each piece of winding. A coupled winding
-obeys v = t flux + r i; the currents, each times its t, magnetise the core.
+obeys v = t flux + (r + s l) i; the currents, each times its t, magnetise the core.
+
+Transformers have no leakage l: it is not in the file. Coils whose windings are known by their
+inductance L have (1 - k) L of it, and t = sqrt(k L), which makes k sqrt(L1 L2) the mutual
+inductance of two of them.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,11 +29,15 @@ INSULATION = 1e-12  # every node to chassis, so that what hangs in the air has a
 
 # common practice for small mains transformers: 3 W of iron loss, twice that to magnetise at 50 Hz
 _IRON, _MAGNETISE, _AT = 3.0, 6.0, 50.0
+_COIL = 0.1  # a winding of less is that of a coil for radio frequency, common practice [H]
 
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """Part of a winding between neighbouring taps, from the higher to the lower. [V], [ohm]."""
+    """Part of a winding between neighbouring taps, from the higher to the lower. [V], [ohm].
+
+    `henries` is its leakage. [H].
+    """
 
     part: str
     label: str
@@ -37,19 +45,23 @@ class Piece:
     b: int
     turns: float
     ohms: float
+    henries: float = 0.0
 
 
 @dataclass(frozen=True)
 class Layout:
     """Where everything stands in the vector of unknowns.
 
-    `node` maps a node number of the network to a row, `GROUND` for the chassis.
+    `node` maps a node number of the network to a row, `GROUND` for the chassis. `coils` are the
+    cores among `cores` that are taken by the inductances of their windings, with the factor that
+    couples them [1].
     """
 
     node: dict[int, int]
     cores: tuple[str, ...]
     pieces: tuple[Piece, ...]
     size: int
+    coils: Mapping[str, float] = field(default_factory=dict)
 
     def flux(self, core: int) -> int:
         """Row of a transformer's flux."""
@@ -93,9 +105,9 @@ def empty(plan: Layout) -> Matrix:
 class Admittances:
     """All that is linear in a network, apart by how it goes with the frequency s.
 
-    The matrix is `fixed + s farads`. Each of `cores` adds taken / s to one row's own place: (row,
-    taken); each of `coils` is an admittance 1 / (ohms + s henries) between two rows: (a, b, ohms,
-    henries).
+    The matrix is `fixed + s farads`; leakage inductances stand among the farads. Each of `cores`
+    adds taken / s to one row's own place: (row, taken); each of `coils` is an admittance
+    1 / (ohms + s henries) between two rows: (a, b, ohms, henries).
     """
 
     fixed: Matrix
@@ -160,6 +172,14 @@ def coupled(part: Part) -> tuple[Element, ...]:
     return known if len(known) > 1 else ()
 
 
+def inductive(element: Element) -> bool:
+    """Whether a winding goes by its inductance: that of a coil, or one without volts and load."""
+    if element.kind != "winding" or element.value is None or element.value.unit != "H":
+        return False
+    henries = element.value.value
+    return 0 < henries < _COIL or (henries > 0 and not turns_of(element))
+
+
 def in_phase(element: Element) -> str:
     """The terminal of a winding that goes up with those of the others on its core."""
     turns = turns_of(element)
@@ -175,19 +195,45 @@ def sense(element: Element) -> float:
     return 1.0
 
 
-def layout(net: Network) -> Layout:
-    """Rows for the nodes, cores and windings of a network."""
+def layout(net: Network, coils: Mapping[str, float] | None = None) -> Layout:
+    """Rows for the nodes, cores and windings of a network.
+
+    `coils`: the parts whose windings go by their inductances, with their coupling factor; the
+    windings of all others without volts or loads are resistances.
+    """
+    coils = coils or {}
     order = [n for n in range(net.size) if n != net.chassis]
     node = {n: row for row, n in enumerate(order)} | {net.chassis: GROUND}
     cores: list[str] = []
     pieces: list[Piece] = []
     for part in net.circuit.parts.values():
+        if part.name in coils:
+            cores.append(part.name)
+            for element in filter(inductive, part.elements):
+                pieces += _coil(net, node, part, element, coils[part.name])
+            continue
         windings = coupled(part)
         if windings:
             cores.append(part.name)
         for element in windings:
             pieces += _pieces(net, node, part, element)
-    return Layout(node, tuple(cores), tuple(pieces), len(order) + len(cores) + len(pieces))
+    size = len(order) + len(cores) + len(pieces)
+    return Layout(node, tuple(cores), tuple(pieces), size, coils)
+
+
+def _coil(
+    net: Network, node: dict[int, int], part: Part, element: Element, factor: float
+) -> Iterable[Piece]:
+    """A winding of a coil, its taps evenly spread: nothing tells where they are."""
+    assert element.value is not None
+    ohms, _ = winding_ohms(part, element)
+    rows = [node[net.of[part.point(t)]] for t in element.terminals]
+    henries, steps = element.value.value, len(ohms)
+    turns = math.sqrt(factor * henries) / steps
+    sign = -1.0 if element.dot == element.terminals[0] else 1.0
+    leak = (1 - factor) * henries / steps
+    for i, r in enumerate(ohms):
+        yield Piece(part.name, element.label, rows[i + 1], rows[i], sign * turns, r, leak)
 
 
 def _pieces(net: Network, node: dict[int, int], part: Part, element: Element) -> Iterable[Piece]:
@@ -216,7 +262,8 @@ def assemble(net: Network, plan: Layout) -> Admittances:
             fixed.between(a, b, siemens(branch.value))
     rows = np.arange(len(plan.node) - 1)
     fixed.whole[rows, rows] += INSULATION
-    return Admittances(fixed, farads, tuple(_put_cores(fixed, net, plan)), tuple(coils))
+    cores = tuple(_put_cores(fixed, farads, net, plan))
+    return Admittances(fixed, farads, cores, tuple(coils))
 
 
 def _branches(net: Network, plan: Layout) -> Iterator[tuple[Branch, int, int]]:
@@ -234,7 +281,9 @@ def _branches(net: Network, plan: Layout) -> Iterator[tuple[Branch, int, int]]:
             yield branch, plan.node[a], plan.node[b]
 
 
-def _put_cores(matrix: Matrix, net: Network, plan: Layout) -> Iterator[tuple[int, float]]:
+def _put_cores(
+    matrix: Matrix, farads: Matrix, net: Network, plan: Layout
+) -> Iterator[tuple[int, float]]:
     """Put the windings and the losses of their cores into a matrix; what else each core takes."""
     for number, piece in enumerate(plan.pieces):
         row, flux = plan.current(number), plan.flux(plan.cores.index(piece.part))
@@ -243,10 +292,12 @@ def _put_cores(matrix: Matrix, net: Network, plan: Layout) -> Iterator[tuple[int
         matrix.put(row, piece.a, 1.0)
         matrix.put(row, piece.b, -1.0)
         matrix.put(row, row, -piece.ohms)
+        farads.put(row, row, -piece.henries)
         matrix.put(row, flux, -piece.turns)
         matrix.put(flux, row, piece.turns)
     for number, core in enumerate(plan.cores):
-        loss, taken = magnetising(net.circuit.parts[core])
+        # the turns of a coil are the square roots of its henries: one henry for one turn
+        loss, taken = (0.0, 1.0) if core in plan.coils else magnetising(net.circuit.parts[core])
         flux = plan.flux(number)
         matrix.put(flux, flux, -loss)
         yield flux, -taken

@@ -7,7 +7,7 @@ itself is none: a footswitch on the grid of an oscillator, a socket at an anode 
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -33,7 +33,7 @@ def plugged(net: Network, names: Collection[str]) -> Network:
 def inputs(net: Network) -> tuple[Point, ...]:
     """The contacts at which a signal comes in, one for each node, in the order of the file."""
     plugs = [p for p in net.circuit.parts.values() if p.kind in _PLUGS]
-    ways = _Ways(plugged(net, [part.name for part in plugs]))
+    ways = Ways(plugged(net, [part.name for part in plugs]))
     found: dict[int, Point] = {}
     for point in (p for part in plugs for p in part.points if p in ways.net.of):
         node = ways.net.of[point]
@@ -43,7 +43,7 @@ def inputs(net: Network) -> tuple[Point, ...]:
 
 
 @dataclass(frozen=True)
-class _Ways:
+class Ways:
     """How a signal gets from node to node of a network outside its valves."""
 
     net: Network
@@ -85,6 +85,17 @@ class _Ways:
                 table.setdefault(one, []).append(other)
                 table.setdefault(other, []).append(one)
         return {node: tuple(others) for node, others in table.items()}
+
+    def reached(self, starts: Iterable[int], walls: AbstractSet[int]) -> frozenset[int]:
+        """Nodes to which ways without a valve lead, the starts with them; none through a wall."""
+        found = {node for node in starts if node not in walls}
+        waiting = list(found)
+        while waiting:
+            for far in self.near.get(waiting.pop(), ()):
+                if far not in found and far not in walls:
+                    found.add(far)
+                    waiting.append(far)
+        return frozenset(found)
 
     def comes_in(self, start: int) -> bool:
         """Whether a signal from a node meets a grid before anything that a valve drives.

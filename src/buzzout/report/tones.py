@@ -8,14 +8,15 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from buzzout.circuit import Circuit, Point
+from buzzout.circuit import Circuit, Point, listed
+from buzzout.electrics.loops import COUPLING, FACTORS
 from buzzout.report.ohms import electrode
 from buzzout.report.tables import WHERE, Column, Table, amount, by_socket, figure
 
 if TYPE_CHECKING:
     from buzzout.electrics import Operating, Signals
     from buzzout.electrics.gains import Gains, LoopRange
-    from buzzout.electrics.loops import Oscillation
+    from buzzout.electrics.loops import Cut, Oscillation
     from buzzout.electrics.stability import Stability
 
 OSCILLATES = "oscillates"
@@ -135,7 +136,8 @@ def overloads(state: Operating, one: Followed, level: float) -> Iterator[str]:
 
 
 def _hertz(value: float) -> str:
-    return f"{value:.4g} Hz"
+    factor, unit = (1e6, "MHz") if value >= 1e6 else (1e3, "kHz") if value >= 1e4 else (1.0, "Hz")
+    return f"{value / factor:.4g} {unit}"
 
 
 _LOOP = (
@@ -150,17 +152,56 @@ _LOOP = (
     Column("starts", "", lambda starts: "starts" if starts else "DOES NOT START"),
     Column("sets", "of good sets", lambda share: f"{share:.0%} start", right=True),
 )
-Told = tuple[str, "Oscillation", "LoopRange | None"]
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """Where a loop has no phase shift, in which set; `starts` is None where nobody can tell."""
+
+    where: str
+    at: Oscillation
+    span: LoopRange | None
+    starts: bool | None
 
 
 def loop_table(lead: str, told: Iterable[Told]) -> Table:
     """Frequencies without phase shift round the loop opened at a lead, with their ranges."""
     rows = []
-    for where, o, span in told:
+    for each in told:
+        o, span = each.at, each.span
         hertz, gain = (span.hertz, span.gain) if span else ((None, None), (None, None))
         share = span.starts if span else None
-        rows.append((where, o.hertz, *hertz, o.gain, *gain, o.margin, o.starts, share))
+        rows.append((each.where, o.hertz, *hertz, o.gain, *gain, o.margin, each.starts, share))
     return Table(f"LOOP, opened at {lead}: where the phase comes back", _LOOP, tuple(rows))
+
+
+def tuned_said(where: str, loop: Cut) -> Iterator[str]:
+    """What was taken for the coils and variable capacitors of a loop."""
+    if loop.coils:
+        yield (
+            f"{where}: the windings of {listed(loop.coils)} are coupled by their inductances; the"
+            f" file does not tell how closely: a coupling factor of {COUPLING:g} is taken (common"
+            f" practice); {_from(loop)}"
+        )
+    if loop.turned:
+        yield (
+            f"{where}: with one winding of {loop.turned} turned round it would start: look at the"
+            " dots, and at which end of each winding goes where"
+        )
+    if loop.around.variable:
+        yield (
+            f"{listed(loop.around.variable)} fully meshed, as in the file; another place on the"
+            f" dial: --what-if {loop.around.variable[0]}=50p"
+        )
+    yield "stray capacitances are not in the file; ranges of a loop with coils are not computed"
+
+
+def _from(loop: Cut) -> str:
+    if loop.starts is None:
+        return f"whether it starts hangs on that: it does with any from {loop.least:g} on"
+    if loop.least:
+        return f"it starts with any from {loop.least:g} on"
+    return f"it starts with none up to {FACTORS[-1]:g}"
 
 
 def growth_said(where: str, told: Stability) -> str:
@@ -174,7 +215,7 @@ def growth_said(where: str, told: Stability) -> str:
     tones = [g for g in told.growing if not g.drifts]
     drifts = len(tones) < len(told.growing)
     many = max(told.modes - drifts, len(tones))
-    at = [f"{g.hertz:.4g} Hz" for g in tones]
+    at = [_hertz(g.hertz) for g in tones]
     at += ["a frequency that was not found"] * (many > len(tones))
     ends = "a tone grows" if many == 1 else f"{many} tones grow"
     grows = f"{ends} in the circuit by itself, at first at {', '.join(at)}; limiting then moves it"
