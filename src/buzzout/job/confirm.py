@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from buzzout.circuit import Part
 from buzzout.compare import Comparison, Finding
-from buzzout.job.phase import TRIAL, unmarked
+from buzzout.job.phase import GRID, TRIAL, coil, oscillates, unmarked
 
 CAUTION = (
     "Lethal voltages, also after switching off. Unplug; discharge each reservoir through a"
@@ -38,10 +38,12 @@ def confirm(finding: Finding, comparison: Comparison, reading: str = "") -> str:
         "socket-mirrored": _pin_one,
         "socket-shifted": _pin_one,
     }
-    if finding.harmless:
+    if finding.harmless or coil(finding):
         return ""
     if unmarked(finding):
         return TRIAL
+    if oscillates(finding):
+        return GRID
     told = table.get(finding.kind, _buzz)
     if reading and told in _BY_METER:
         return reading

@@ -130,14 +130,27 @@ class Bench:
             return Consequence("What it does cannot be told apart from the other findings: unknown")
         if blind := _blind(finding, alone):
             return Consequence(f"There is no model of {blind}: what it does is unknown")
-        return self._compared(alone, "With this alone", turned=finding.kind == _REVERSED)
+        turned, radio = finding.kind == _REVERSED, self._on_radio(finding)
+        return self._compared(alone, "With this alone", turned=turned, radio=radio)
+
+    def _on_radio(self, finding: Finding) -> bool:
+        """Whether it is on the radio side of a receiver, of which no gain is computed."""
+        parts = self.comparison.repaired.parts
+        names = (name for name in (*finding.found, *finding.parts) if name in parts)
+        small = (parts[name] for name in names if not parts[name].furniture)
+        points = (*finding.points, *(p for part in small for p in part.points))
+        return any(point in self.ear.radio for point in points)
 
     def whole(self) -> str:
         """What the chassis does as it stands, with everything that was found."""
         if not self.ready:
             return "What the drawing does under power cannot be computed from what it tells."
-        turned = any(f.kind == _REVERSED for f in self.comparison.findings)
-        text = self._compared(self.comparison.found, "As it stands", turned=turned).text
+        findings = self.comparison.findings
+        turned = any(f.kind == _REVERSED for f in findings)
+        radio = any(self._on_radio(f) for f in findings if not f.harmless)
+        text = self._compared(
+            self.comparison.found, "As it stands", turned=turned, radio=radio
+        ).text
         if not self.unmarked:
             return text
         parts = listed(self.unmarked)
@@ -153,7 +166,9 @@ class Bench:
         turned = (f for f in self.comparison.findings if unmarked(f))
         return tuple(dict.fromkeys(name for f in turned for name in f.parts))
 
-    def _compared(self, circuit: Circuit, start: str, *, turned: bool = False) -> Consequence:
+    def _compared(
+        self, circuit: Circuit, start: str, *, turned: bool = False, radio: bool = False
+    ) -> Consequence:
         states = _states(circuit, self.base)
         unsettled = (*states.warm.unsettled, *states.surge.unsettled)
         if unsettled:
@@ -190,11 +205,11 @@ class Bench:
         text = (
             f"{start} {calm}{' at rest' if howls else ''}"
             f"{f', but {listed(but)}' if but else ''}"
-            f"{self._moves(circuit, heard)}{left}."
+            f"{self._moves(circuit, heard, radio=radio)}{left}."
         )
         if howls:
             return Consequence(text, "damage", why=_HOWLS)
-        return Consequence(text, "fault", eases=not (hum or left))
+        return Consequence(text, "fault", eases=not (hum or left or radio))
 
     def _new(self, stress: Stress) -> bool:
         """Over a limit, or near it, that the drawing keeps; or much worse than in the drawing."""
@@ -226,7 +241,7 @@ class Bench:
         passed = (name for name, about, value in graver if about and value >= figure(name))
         return next(map(meaning, passed), "")
 
-    def _moves(self, circuit: Circuit, heard: Heard) -> str:
+    def _moves(self, circuit: Circuit, heard: Heard, *, radio: bool) -> str:
         """The voltage that moves by most volts, and what is heard, in words."""
         told = list(heard.changes())
         moved = list(_moved(self.base.warm, heard.state))
@@ -240,9 +255,24 @@ class Bench:
             told.insert(0, f"no direct voltage moves by more than {figure('moves-share'):.0%}")
         else:
             middle = [f"{each} with all controls in the middle" for each in self._middling(circuit)]
-            nothing = _STILL if self.unmarked else _NOTHING
-            told = middle or [nothing.format(figure("moves-share"))]
+            told = middle or [_STILL.format(figure("moves-share")) + self._still(radio=radio)]
+        if radio:
+            told.append(_RADIO)
         return "".join(f"; {each}" for each in told)
+
+    def _still(self, *, radio: bool) -> str:
+        """What is said where nothing is heard: of what was computed, and of nothing else."""
+        if self.unmarked or radio:
+            return ""
+        routes = self.ear.routes
+        if not routes:
+            return "; what it does to gain, bass, treble and hum is not computed"
+        controls = [r.start for r in routes if self._control(r.start)]
+        return f", and gain, bass, treble and hum{_from(controls)} stay as drawn"
+
+    def _control(self, point: Point) -> bool:
+        part = self.comparison.repaired.parts.get(point.owner)
+        return part is not None and part.kind == "pot"
 
     def _middling(self, circuit: Circuit) -> Iterator[str]:
         """What is heard with the controls in the middle: much of a tone control is silent else."""
@@ -251,10 +281,15 @@ class Bench:
 
 
 _STILL = "no direct voltage moves by more than {:.0%}"
-_NOTHING = f"{_STILL}, and gain, bass, treble and hum stay as drawn"
+_RADIO = "what it does at radio and intermediate frequency is not computed"
 
 # Where a voltage is metered: sockets before all, and where HT and output are taken off.
 _TELLING = ("socket", "can", "connector", "transformer", "speaker")
+
+
+def _from(controls: list[Point]) -> str:
+    """Where the signal comes in, if at a control: what lies before it is not computed."""
+    return f" from {controls[0]} on" if controls else ""
 
 
 def _states(circuit: Circuit, near: States | None = None) -> States:

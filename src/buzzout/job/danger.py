@@ -12,7 +12,7 @@ from buzzout.catalogue import device, plain
 from buzzout.catalogue.shelf import near_relatives
 from buzzout.circuit import Circuit, Point
 from buzzout.compare import Comparison, Finding
-from buzzout.job.phase import unmarked
+from buzzout.job.phase import coil, oscillates, unmarked
 from buzzout.job.places import Places
 from buzzout.job.rulebook import SEVERITIES, PlaceRule, Verdict, place_rules
 from buzzout.job.supplyline import SupplyLine
@@ -101,6 +101,8 @@ def _only_capacitors(case: Case) -> bool:
 TRAITS: Mapping[str, Callable[[Case], bool]] = {
     "harmless": lambda case: case.finding.harmless,
     "phase-unmarked": lambda case: unmarked(case.finding),
+    "oscillator-unmarked": lambda case: oscillates(case.finding),
+    "coil-turned": lambda case: coil(case.finding),
     "unknown-load": lambda case: SupplyLine(case.comparison.found).draws.most[0] == 0,
     "same-primary": _same_primary,
     "same-type": _same_type,

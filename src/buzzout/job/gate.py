@@ -154,7 +154,9 @@ def _checked(
     if ruled:
         yield f"the rules of {listed(ruled)}, on the drawing and on the chassis as typed in"
     if lent:
-        whose = "the drawing's figures where the chassis file tells none of volts, amperes, ohms"
+        whose = (
+            "the drawing's figures (volts, amperes, ohms, henries) where the chassis file has none"
+        )
         yield f"the windings of {listed(lent)}: {whose}"
 
 

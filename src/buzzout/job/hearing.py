@@ -1,7 +1,9 @@
 """What a discrepancy does to the signal: gain, bass, treble, hum, and a tone that sustains itself.
 
 Small signals at the operating point, every control fully clockwise unless the file tells otherwise.
-Hum is the ripple of the reservoirs as it reaches the output, with valves as like as on paper.
+Where no input reaches an output, as the aerial of a receiver does not in the computation, the
+signal comes in at the volume control, behind the detector. Hum is the ripple of the reservoirs as
+it reaches the output, with valves as like as on paper.
 """
 
 from __future__ import annotations
@@ -22,6 +24,8 @@ from buzzout.electrics.operating import Operating
 from buzzout.electrics.signal import Drive, Linear, answer, linear
 from buzzout.electrics.stability import Stability, stability
 from buzzout.electrics.stress_parts import smoothed
+from buzzout.electrics.way import along
+from buzzout.job.radio import Radio
 from buzzout.job.rulebook import figure
 
 BASS, MIDDLE, TREBLE = 50.0, 1000.0, 10_000.0  # where the gain is looked at [Hz]
@@ -30,6 +34,7 @@ _SPEAKER = 100.0  # an output winding is made for less than this [ohm]
 _AS_MUCH = 0.1  # feedback that changes the gain by less than this is none [dB]
 _SILENT = -40.0  # a gain that falls by more is told as none [dB]
 _TONES = (20.0, 20_000.0)  # modes that are heard [Hz]
+_DIAL = 0.01  # an oscillator that moves by less is trimmed back, common practice [1]
 _NEAR = 0.9  # a loop gain above this at a growing mode is that of its loop, which is above 1
 
 
@@ -96,7 +101,29 @@ class Ear:
         out = {end for end, _ in ends}
         starts = [p for p in inputs(self.state.net) if p not in out]
         best = (self._best(start, ends) for start in starts)
-        return tuple(route for route in best if route is not None)
+        return tuple(route for route in best if route is not None) or tuple(self._control(ends))
+
+    def _control(self, ends: tuple[tuple[Point, Point], ...]) -> Iterator[Route]:
+        """From the end of a track with the most gain to an output: that of the volume control."""
+        parts = self.state.net.circuit.parts.values()
+        pots = [p for p in parts if p.kind == "pot"] if ends else []
+        points = (p for pot in pots for p in pot.points if not p.pin.startswith(("wiper", "sw")))
+        starts = (p for p in points if _off_chassis(self.state, p))
+        found = [r for r in (self._best(start, ends) for start in starts) if r is not None]
+        yield from sorted(found, key=lambda r: -abs(r.gains[1]))[:1]
+
+    @cached_property
+    def radio(self) -> Radio:
+        """What of the set is the radio side of a receiver."""
+        heard = [route.start for route in self.routes]
+        silent = tuple(p for p in inputs(self.state.net) if p not in heard)
+        return Radio(self.state, silent, tuple(self._passed))
+
+    @cached_property
+    def _passed(self) -> frozenset[Point]:
+        """Points on the ways of the signal."""
+        views = ((_inside(self._view, r.start), Drive(r.start)) for r in self.routes)
+        return frozenset(p for view, drive in views for p in along(answer(view, drive, MIDDLE)))
 
     def _best(self, start: Point, ends: tuple[tuple[Point, Point], ...]) -> Route | None:
         got = answer(_inside(self._view, start), Drive(start), MIDDLE)
@@ -162,6 +189,7 @@ class Heard:
         yield from self.gains()
         yield from self._hum()
         yield from self._tones()
+        yield from self._oscillators()
         yield from self.feedback() if self.turned else self._growing()
 
     def howls(self) -> bool:
@@ -221,6 +249,18 @@ class Heard:
             elif abs(hertz / tone.hertz - 1) > figure("moves-share"):
                 yield f"the tone moves from {_hertz(tone.hertz)} to {_hertz(hertz)}"
 
+    def _oscillators(self) -> Iterator[str]:
+        """What becomes of the oscillator of a receiver."""
+        for each in self.drawn.radio.oscillators:
+            loop = each.beside(self.state)
+            if loop is None or loop.starts is None:
+                continue
+            at = f"the oscillator at {each.grid} ({_hertz(each.hertz)} as drawn)"
+            if not loop.starts:
+                yield f"{at} does not start"
+            elif abs(loop.oscillations[0].hertz / each.hertz - 1) > _DIAL:
+                yield f"{at} moves to {_hertz(loop.oscillations[0].hertz)}"
+
     def _growing(self) -> Iterator[str]:
         """Tones that the drawing has not, where feedback may have turned positive."""
         rows = zip(self._routes, self.drawn.routes, strict=True)
@@ -256,6 +296,8 @@ def _told(end: Point, steps: tuple[float, ...]) -> Iterator[str]:
 
 
 def _hertz(value: float) -> str:
+    if value >= 1e6:
+        return f"{value / 1e6:.3g} MHz"
     return f"{value / 1e3:g} kHz" if value >= 1e3 else f"{value:.3g} Hz"
 
 

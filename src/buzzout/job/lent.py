@@ -1,6 +1,6 @@
 """What the drawing tells of windings and the chassis file leaves out.
 
-A winding, of a transformer or a choke, does not show its volts, its current or its ohms. Where the
+A winding, of a transformer or a choke, shows neither volts nor amperes, ohms nor henries. Where the
 chassis file is silent about one of them the rules and what is computed take the drawing's figure
 for the same winding; the list says so. A phase mark is never taken over: whether there is one is
 seen on the chassis.
@@ -14,7 +14,7 @@ from typing import Any
 from buzzout.circuit import Circuit, Element, Part
 from buzzout.compare import Comparison
 
-_SILENT = {"taps": (), "current": None, "resistance": (), "load": None}
+_SILENT = {"taps": (), "current": None, "resistance": (), "load": None, "value": None}
 
 
 def lent(comparison: Comparison) -> tuple[Comparison, tuple[str, ...]]:
