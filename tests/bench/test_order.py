@@ -19,9 +19,29 @@ from buzzout.electrics.operating import operate
 from buzzout.electrics.stress import HIGH_MAINS, States, Stress
 from buzzout.job import Listing
 from buzzout.job.places import Places
+from buzzout.job.suggest import suggested
 from buzzout.language import load, read
 
 HALL = "examples/hall-amplifier/hall-amplifier.reference.buzz"
+
+
+@pytest.mark.parametrize("file", [HALL, "tests/bench/fixed-bias-pair.reference.buzz"])
+def test_what_is_suggested_is_what_would_be_ordered(file):
+    """One place decides on the volts; what runs above 80 % of its rating is one size larger."""
+    drawing = read(file)
+    lines = (
+        line.split() for line in suggested(drawing).splitlines() if line.startswith("change C")
+    )
+    told = {name: parse(volts, "V").value for _, name, _, _, volts, *_ in lines}
+    states = States(operate(drawing), operate(drawing, Power(heat=STARTING, fraction=HIGH_MAINS)))
+    stresses = by_part(states)
+    parts = {p.name: p for part in drawing.parts.values() for p in _sections(part)}
+    electrolytics = {name for name in told if parts[name].kind == "electrolytic"}
+    assert len(electrolytics) >= 3
+    for name in electrolytics:
+        stress = stresses[name].stress
+        assert told[name] == size(parts[name], stress).volts
+        assert told[name] >= stress.order
 
 
 @pytest.fixture(scope="module")

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from buzzout.catalogue.codes import nearest_preferred, preferred, series_of
 from buzzout.circuit import Part, Quantity, printed
-from buzzout.electrics.stress import VOLTS, WATTS, Stress
+from buzzout.electrics.stress import WATTS, Stress, shop_volts
 
 # Series that each kind is made in, coarse enough that a shop has it. Common practice.
 _SERIES = {"resistor": "E24", "capacitor": "E6", "electrolytic": "E6"}
@@ -111,7 +111,7 @@ def _volts(part: Part, stress: Stress | None) -> tuple[float | None, list[str]]:
     if not sizes:
         return None, ["no voltage computed or drawn: find out before it is ordered"]
     largest = max(volts for volts, _ in sizes)
-    ordered = next((v for v in VOLTS if v >= largest * (1 - 1e-9)), largest)
+    ordered = shop_volts(largest)
     return ordered, _because(f"{ordered:g}V", sizes)
 
 

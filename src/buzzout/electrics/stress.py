@@ -46,6 +46,7 @@ VOLTS = (
     630.0,
     1000.0,
 )
+_ROUNDING = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +80,12 @@ class States:
         """Name and state."""
         yield "running", self.warm
         yield SURGE, self.surge
+
+
+def shop_volts(volts: float) -> float:
+    """The rating to buy for so many volts: the next that shops have. [V]."""
+    hundreds = 100.0 * math.ceil(volts * (1 - _ROUNDING) / 100)
+    return next((v for v in VOLTS if v >= volts * (1 - _ROUNDING)), hundreds)
 
 
 def judge(value: float, limit: float, share: float) -> str:

@@ -17,7 +17,6 @@ from buzzout.electrics.stress import (
     OVER,
     POWER_SHARE,
     VOLTAGE_SHARE,
-    VOLTS,
     WATTS,
     States,
     Stress,
@@ -25,6 +24,7 @@ from buzzout.electrics.stress import (
     alternating_across,
     device_in,
     judge,
+    shop_volts,
 )
 
 _NO_CURRENT = 1e-3  # a winding or choke with less is not worth telling [A]
@@ -74,7 +74,7 @@ def capacitors(states: States) -> Iterator[Stress]:
         worst, when = max(zip((running, surge), (n for n, _ in states.both()), strict=True))
         share = 1.0 if part.mains_class else VOLTAGE_SHARE
         margin = f"{share:.0%} of the rating running, all of it at the surge"
-        need = next((v for v in VOLTS if v >= max(running / share, surge)), VOLTS[-1])
+        need = shop_volts(max(running / share, surge))
         if rated is None:
             yield Stress(branch.name, "voltage", worst, "V", math.nan, ORDER, when, need, margin)
             continue

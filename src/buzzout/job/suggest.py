@@ -12,6 +12,11 @@ from pathlib import PurePath
 
 from buzzout.catalogue.colours import MAINS
 from buzzout.circuit import Circuit, Part, Point, printed
+from buzzout.electrics.draft import STARTING, Power
+from buzzout.electrics.limited import within_supply
+from buzzout.electrics.operating import operate
+from buzzout.electrics.stress import HIGH_MAINS, VOLTAGE_SHARE, States, Stress, shop_volts
+from buzzout.electrics.stress_parts import capacitors
 from buzzout.job.fuses import fuse_for
 from buzzout.job.judge import judged
 from buzzout.job.mains_lead import colour_tables
@@ -30,7 +35,6 @@ of "{file}"
 """
 # Electrolytics that shops keep, figures of one decade, microfarads. Common practice.
 _SHOP = (10.0, 22.0, 33.0, 47.0, 68.0, 100.0)
-_SHOP_VOLTS = (450, 500, 550, 630)
 _STOPPER = 47e3  # largest resistor before a grid that counts as its stopper [ohm], common practice
 
 
@@ -143,20 +147,37 @@ def _bleeder(circuit: Circuit, broken: Iterable[Violation]) -> Iterator[str]:
 
 
 def _cans(rails: Rails) -> Iterator[str]:
-    """Electrolytics of the HT: a value that shops keep, a rating above the cold set."""
+    """Electrolytics of the HT: a value that shops keep, the rating that an order would ask for.
+
+    That is what the computed set asks for, and never below the drawing and the peak of a cold set.
+    """
     peak = rails.peak * (1 + figure("mains-high"))
+    asked = _asked(rails.circuit)
     for plus, _, volts in rails.reservoirs:
         part = rails.circuit.parts[plus.owner]
         if volts < HT_RATING or part.anonymous:
             continue
         farads = rails.farads(plus)
-        wanted = next((v for v in _SHOP_VOLTS if v >= max(volts, peak)), _SHOP_VOLTS[-1])
+        name = f"{part.name}.{plus.pin}" if part.kind == "can" else part.name
+        stress = asked.get(name)
+        least = shop_volts(max(volts, peak))
+        wanted = max(least, stress.order) if stress else least
         value = _shop(farads, _most(rails, plus))
         if value == printed(farads, "F") and wanted == volts:
             continue
         at = plus if part.kind == "can" else part.name
         above = f", above the {peak:.0f} V of a cold set" if 0 < peak <= wanted else ""
-        yield f'change {at} to {value} {wanted}V because "can be bought{above}"'
+        if stress and wanted > least:
+            above += f", and running it has no more than {VOLTAGE_SHARE:.0%} of its rating"
+        yield f'change {at} to {value} {wanted:g}V because "can be bought{above}"'
+
+
+def _asked(circuit: Circuit) -> dict[str, Stress]:
+    """What each capacitor has to stand; nothing where the drawing does not settle."""
+    states = States(operate(circuit), operate(circuit, Power(heat=STARTING, fraction=HIGH_MAINS)))
+    if not states.warm.settled or not states.surge.settled or states.warm.side is None:
+        return {}
+    return {s.part: s for s in capacitors(within_supply(states)) if s.what == "voltage"}
 
 
 def _most(rails: Rails, plus: Point) -> float:
