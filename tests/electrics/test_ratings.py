@@ -157,3 +157,38 @@ def test_windings_and_chokes_by_what_flows_in_them():
     primary = find(told, "T1 primary", "current")
     assert primary.verdict == ORDER
     assert primary.order == pytest.approx(primary.value / 0.9)
+
+
+HEATERS = """reference "Heaters"
+mains 230 V 50 Hz region UK
+cord M1 L brown N blue E green/yellow
+transformer T1
+winding T1 primary 0 230 230V dcr 30R
+winding T1 heaters h1 h2 6.3V 1.5A {dcr}
+wire M1.L T1.230
+wire M1.N T1.0
+wire T1.h2 chassis
+socket V1 B9A {rectifier}
+socket V2 B9A ECC83
+heaters V1 V2 from T1.h1 T1.h2
+lamp PL1 6.3V 0.3A
+wire PL1.1 T1.h1
+wire PL1.2 T1.h2
+"""
+
+
+@pytest.mark.parametrize("dcr", ["dcr 0.02R", "dcr 0.5R"])
+@pytest.mark.parametrize(
+    ("rectifier", "amps", "verdict"), [("EZ80", 0.6 + 0.3 + 0.3, FINE), ("EZ81", 1.6, OVER)]
+)
+def test_the_currents_of_the_heaters_on_a_winding_are_summed(
+    tmp_path, dcr, rectifier, amps, verdict
+):
+    """By the sheets, whatever the copper of the winding leaves of its volts."""
+    file = tmp_path / "it.reference.buzz"
+    file.write_text(HEATERS.format(dcr=dcr, rectifier=rectifier), encoding="utf-8")
+    got = find(audit(read(file)), "T1 heaters", "current")
+    assert got.value == pytest.approx(amps, rel=0.02)
+    assert got.verdict == verdict
+    assert "V2 0.3 A" in got.margin
+    assert "PL1 0.3 A" in got.margin

@@ -29,6 +29,18 @@ def test_a_cathode_resistor_of_a_tenth(punched, circuit):
     assert item.consequence.startswith("With this alone ")
 
 
+def test_heaters_that_are_too_much_for_their_winding(punched):
+    """An EZ81 for the EZ80 on the same 2 A: 0.3 + 0.3 + 0.76 + 1 A."""
+    small = [
+        ("heaters V3 from T1.r1 T1.r2", "wire T1.h0 V3.4\nwire T1.h6 V3.5"),
+        ("wire V3.3 V3.4", "wire V3.3 R2.1"),
+    ]
+    drawing = changed(*small, ("socket V3 B9A EZ81", "socket V3 B9A EZ80"))
+    item = of(punched(*small, drawing=drawing, consequences=True), "wrong-valve")
+    said = "With this alone T1 heaters has to give 2.36 A of its 2 A, its heaters and lamps summed"
+    assert item.consequence.startswith(said)
+
+
 def test_one_finding_alone_is_the_drawing_with_that_one(punched, circuit):
     """Another finding beside it does not change what the first one does."""
     alone = of(punched(SHORT, consequences=True), "value-wrong").consequence

@@ -8,7 +8,8 @@ Margins, each used where the part states a rating, else to say what to order:
   Center, benign use), the full rating at the surge with the mains 10 % high (IEC 60384-4 would
   allow an electrolytic a tenth more for short times: not used, from memory);
 * valves: the published limit itself, taken with the middle valve of the sheet;
-* windings and chokes: 90 % of the stated current (common practice);
+* windings and chokes: 90 % of the stated current (common practice); heaters and lamps count with
+  what their sheets say, summed;
 * fuse: from 1.3 to 4 times the computed mains current (common practice for a slow fuse and a
   transformer's inrush).
 """

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
+from typing import Any
 
-from buzzout.circuit import Part, Quantity
+from buzzout.circuit import Element, Part, Quantity
 from buzzout.electrics.alternating import piece_current
 from buzzout.electrics.branch import Branch
 from buzzout.electrics.operating import Operating
@@ -26,7 +28,9 @@ from buzzout.electrics.stress import (
     judge,
     shop_volts,
 )
+from buzzout.electrics.windings import volts_of
 
+SHEETS = "by the sheets"
 _NO_CURRENT = 1e-3  # a winding or choke with less is not worth telling [A]
 _IDLE = 0.01  # a control that carries less is under no stress, whatever its make [W]
 
@@ -135,7 +139,8 @@ def _ripple(state: Operating, branch: Branch) -> Iterator[Stress]:
 def windings(state: Operating) -> Iterator[Stress]:
     """Current of the mains transformer's windings and of chokes, against that stated.
 
-    Direct for chokes and for windings that feed rectifiers, else alternating.
+    Direct for chokes and for windings that feed rectifiers, else alternating. What heaters and
+    lamps draw by their sheets counts in full, though the winding may give them fewer volts.
     """
     for branch in state.net.resistive:
         part = state.net.circuit.parts.get(branch.part)
@@ -150,9 +155,43 @@ def windings(state: Operating) -> Iterator[Stress]:
         if element.load is not None or name not in state.side.plan.cores:
             continue
         fed = _rectified(state, name, element.label)
-        amps = sum(fed) if fed else winding_amps(state, name, element.label)
-        what = "direct current" if fed else "current"
-        yield from _carried(f"{name} {element.label}", what, amps, element.current)
+        called = f"{name} {element.label}"
+        if fed:
+            yield from _carried(called, "direct current", sum(fed), element.current)
+            continue
+        sheets = heater_amps(state, name, element)
+        amps = max(winding_amps(state, name, element.label), sum(sheets.values()))
+        told = ", ".join(f"{part} {each:.3g} A" for part, each in sheets.items())
+        for stress in _carried(called, "current", amps, element.current):
+            yield replace(stress, margin=f"{stress.margin}; {SHEETS} {told}") if told else stress
+
+
+def heater_amps(state: Operating, name: str, element: Element) -> dict[str, float]:
+    """What the heaters and lamps across a winding draw by their sheets, by part. [A]."""
+    net, volts = state.net, volts_of(element)
+    part = net.circuit.parts[name]
+    table = {net.of[part.point(t)]: v for t, v in zip(element.terminals, volts, strict=False)}
+
+    def share(a: int, b: int, nominal: float) -> float:
+        return abs(table[a] - table[b]) / nominal if a in table and b in table else 0.0
+
+    found: dict[str, float] = {}
+    for each in net.circuit.parts.values():
+        pieces, device = net.heaters.get(each.name, ()), device_in(state, each.name)
+        if pieces and device is not None:
+            heater = max(_single(device), key=lambda h: h.volts)
+            whole = share(net.of[pieces[0].a], net.of[pieces[-1].b], heater.volts)
+            halves = (share(*net.ends(b), heater.volts / len(pieces)) for b in pieces)
+            found[each.name] = heater.amps * (whole or sum(halves))
+        elif each.kind == "lamp" and each.current is not None and each.value is not None:
+            a, b = (net.of[p] for p in each.points[:2])
+            found[each.name] = each.current.value * share(a, b, each.value.value)
+    return {part: amps for part, amps in found.items() if amps > 0}
+
+
+def _single(device: Any) -> list[Any]:
+    """The ways of feeding a heater that have one pin at either end."""
+    return [h for h in device.heaters if len(h.one) == len(h.other) == 1]
 
 
 def _rectified(state: Operating, part: str, label: str) -> list[float]:
@@ -193,7 +232,7 @@ def heaters(state: Operating) -> Iterator[Stress]:
         device = device_in(state, valve.name)
         if not pieces or device is None:
             continue
-        nominal = max(h.volts for h in device.heaters if len(h.one) == len(h.other) == 1)
+        nominal = max(h.volts for h in _single(device))
         for branch in pieces:
             volts, share = alternating_across(state, branch), nominal / len(pieces)
             direct = across(state, branch)

@@ -21,6 +21,7 @@ from buzzout.electrics.limited import limited
 from buzzout.electrics.operating import Operating, operate
 from buzzout.electrics.ratings import audit_states
 from buzzout.electrics.stress import HIGH_MAINS, NEAR, OVER, States, Stress
+from buzzout.electrics.stress_parts import SHEETS
 from buzzout.electrics.stress_valves import GRID
 from buzzout.electrics.unmodelled import unmodelled
 from buzzout.job.hearing import Ear, Heard
@@ -43,6 +44,7 @@ _TOLD = {
     GRID: "the grid of {part} has {value} to the chassis of {limit} at most",
     "heater to cathode": "{part} gets {value} between heater and cathode of its {limit}",
 }
+_SUMMED = "{part} has to give {value:.3g} A of its {limit:.3g} A, its heaters and lamps summed"
 _HUM = "mains hum drives {} as far as the supply lets {} swing"
 # common practice: what an oscillation does to the parts is not computed
 _HOWLS = (
@@ -54,6 +56,7 @@ _HEATER = "the heater of {part} gets {value} of {limit} at most"
 _COLD = "the heater of {part} gets {value} and needs {margin}"
 _OTHER = "{part} has {what} {value} of its {limit}"
 _POSITIVE = 0.5  # a grid so far above its cathode draws current [V]
+_WARM = 1.1  # a winding that carries so many times its current lasts, common practice [1]
 _SHOWN = 3  # limits told in one sentence
 _NO_VOLTS = 1e-3  # less than a meter shows [V]
 
@@ -191,7 +194,7 @@ class Bench:
             more = f"; {rest} more limit{'s' * (rest > 1)} passed" if rest > 0 else ""
             also = "".join(f"; {each}" for each in (*heard.feedback(), *hum))
             grave = next((why for s in over if (why := self._grave(s, circuit))), "")
-            mild = "fault" if {s.what for s in over} == {GRID} else "damage"
+            mild = "fault" if all(s.what == GRID or _warms(s, circuit) for s in over) else "damage"
             return Consequence(
                 f"{start} {listed(told)}{more}{also}{left}.",
                 "danger" if grave else mild,
@@ -215,7 +218,7 @@ class Bench:
         """Over a limit, or near it, that the drawing keeps; or much worse than in the drawing."""
         before = self.limits.get(_key(stress))
         if stress.verdict not in (OVER, NEAR) or stress.what == "current":
-            return stress.verdict == OVER and before is None
+            return stress.verdict == OVER and (before is None or before.verdict == NEAR)
         if before is None or (before.verdict, stress.verdict) == (NEAR, OVER):
             return True
         return stress.value > before.value * (1 + figure("worse-share"))
@@ -347,6 +350,13 @@ def _times(stress: Stress) -> float:
     return 1 / ratio if ratio and "too low" in stress.what else ratio
 
 
+def _warms(stress: Stress, circuit: Circuit) -> bool:
+    """A transformer's winding that carries little too much: it gets warmer than it should."""
+    part = _owner(stress.part, circuit)
+    wound = part is not None and part.kind == "transformer" and stress.what == "current"
+    return wound and _times(stress) <= _WARM
+
+
 def _owner(told: str, circuit: Circuit) -> Part | None:
     """The part that a stress is about: `R28`, `C30.square`, `V1/2`, `T1 ht`."""
     names = [n for n in circuit.parts if told == n or told.startswith((f"{n}.", f"{n}/", f"{n} "))]
@@ -357,6 +367,8 @@ def _told(stress: Stress, part: str) -> str:
     heater = _HEATER if stress.verdict == OVER else _COLD
     other = heater if stress.what.startswith("heater voltage") else _OTHER
     form = _TOLD.get(stress.what, other)
+    if stress.what == "current" and SHEETS in stress.margin:
+        return _SUMMED.format(part=part, value=stress.value, limit=stress.limit)
     told = form.format(
         part=part,
         what=stress.what,
