@@ -20,7 +20,14 @@ from buzzout.electrics.draft import STARTING, Power
 from buzzout.electrics.limited import within_supply
 from buzzout.electrics.operating import operate
 from buzzout.electrics.ratings import audit_states
-from buzzout.electrics.stress import HIGH_MAINS, States, Stress, across, alternating_across
+from buzzout.electrics.stress import (
+    HIGH_MAINS,
+    States,
+    Stress,
+    across,
+    alternating_across,
+    shop_volts,
+)
 from buzzout.job import Item, PunchList
 from buzzout.job.fuses import fuse_for
 from buzzout.job.places import Places
@@ -195,8 +202,7 @@ def _mains(part: Part, figures: list[str], places: Places) -> Line:
     """A capacitor on the mains is rated in alternating volts, by its class."""
     told = places.circuit.mains
     drawn = part.voltage.value if part.voltage and part.mains_class else 0
-    least = max(told.voltage.value if told else 275, drawn)
-    volts = next((v for v in (125, 250, 275) if v >= least), max(275, drawn))
+    volts = shop_volts(max(told.voltage.value if told else 275, drawn), mains=True)
     return Line((part.name,), part.kind, (*figures, f"{volts:g}V ac"))
 
 

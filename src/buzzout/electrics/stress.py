@@ -7,6 +7,10 @@ Margins, each used where the part states a rating, else to say what to order:
 * capacitors: 80 % of the rated voltage when running (derating table of the System Reliability
   Center, benign use), the full rating at the surge with the mains 10 % high (IEC 60384-4 would
   allow an electrolytic a tenth more for short times: not used, from memory);
+* capacitors of a mains class: in alternating volts, the full rating when running, and a tenth more
+  with the mains 10 % high: rated ones may see 110 % of their voltage, the variation of the mains
+  with it (application guidelines of a maker of film capacitors, studylib.net document 18067514,
+  1 (6); IEC 60384-14 itself was not at hand);
 * valves: the published limit itself, taken with the middle valve of the sheet;
 * windings and chokes: 90 % of the stated current (common practice); heaters and lamps count with
   what their sheets say, summed;
@@ -47,6 +51,8 @@ VOLTS = (
     630.0,
     1000.0,
 )
+MAINS_VOLTS = (125.0, 250.0, 275.0, 310.0)  # the same of capacitors for the mains, r.m.s.
+MAINS_SHARE = 1.1  # of its rating that such a one may see with the mains high [1]
 _ROUNDING = 1e-9
 
 
@@ -83,10 +89,14 @@ class States:
         yield SURGE, self.surge
 
 
-def shop_volts(volts: float) -> float:
-    """The rating to buy for so many volts: the next that shops have. [V]."""
-    hundreds = 100.0 * math.ceil(volts * (1 - _ROUNDING) / 100)
-    return next((v for v in VOLTS if v >= volts * (1 - _ROUNDING)), hundreds)
+def shop_volts(volts: float, *, mains: bool = False) -> float:
+    """The rating to buy for so many volts: the next that shops have. [V].
+
+    `mains`: of a capacitor made for the mains, r.m.s.
+    """
+    least = volts * (1 - _ROUNDING)
+    sizes = MAINS_VOLTS if mains else VOLTS
+    return next((v for v in sizes if v >= least), 100.0 * math.ceil(least / 100))
 
 
 def judge(value: float, limit: float, share: float) -> str:

@@ -14,10 +14,12 @@ from buzzout.electrics.operating import Operating
 from buzzout.electrics.stress import (
     CURRENT_SHARE,
     FINE,
+    MAINS_SHARE,
     NEAR,
     ORDER,
     OVER,
     POWER_SHARE,
+    SURGE,
     VOLTAGE_SHARE,
     WATTS,
     States,
@@ -73,17 +75,32 @@ def capacitors(states: States) -> Iterator[Stress]:
         if branch.role == "electrolytic":
             yield from _reversed(states, branch)
             yield from _ripple(states.warm, branch)
-        running = _peak(states.warm, branch)
-        surge = _peak(states.surge, branch)
+        running, surge = _peak(states.warm, branch), _peak(states.surge, branch)
+        if part.mains_class:
+            yield _mains_rated(part, branch, running, surge)
+            continue
         worst, when = max(zip((running, surge), (n for n, _ in states.both()), strict=True))
-        share = 1.0 if part.mains_class else VOLTAGE_SHARE
-        margin = f"{share:.0%} of the rating running, all of it at the surge"
-        need = shop_volts(max(running / share, surge))
+        margin = f"{VOLTAGE_SHARE:.0%} of the rating running, all of it at the surge"
+        need = shop_volts(max(running / VOLTAGE_SHARE, surge))
         if rated is None:
             yield Stress(branch.name, "voltage", worst, "V", math.nan, ORDER, when, need, margin)
             continue
-        verdict = OVER if worst > rated else judge(running, rated, share)
+        verdict = OVER if worst > rated else judge(running, rated, VOLTAGE_SHARE)
         yield Stress(branch.name, "voltage", worst, "V", rated, verdict, when, need, margin)
+
+
+def _mains_rated(part: Part, branch: Branch, running: float, surge: float) -> Stress:
+    """A capacitor of a mains class: r.m.s. for the peaks that it has to stand. [V]."""
+    shares = ((running, "running", 1.0), (surge, SURGE, MAINS_SHARE))
+    peak, when, share = max(shares, key=lambda each: each[0] / each[2])
+    volts = peak / math.sqrt(2)
+    need = shop_volts(volts / share, mains=True)
+    margin = f"r.m.s.; the rating running, {MAINS_SHARE:.0%} of it with the mains high"
+    if part.voltage is None:
+        return Stress(branch.name, "voltage", volts, "V", math.nan, ORDER, when, need, margin)
+    limit = share * part.voltage.value
+    verdict = OVER if volts > limit else FINE
+    return Stress(branch.name, "voltage", volts, "V", limit, verdict, when, need, margin)
 
 
 def rated_volts(part: Part, branch: Branch) -> float | None:
