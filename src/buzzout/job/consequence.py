@@ -187,7 +187,7 @@ class Bench:
         stages = sorted(name for name in driven if name not in self._driven)
         hum = [_HUM.format(listed(stages), "them" if len(stages) > 1 else "it")] if stages else []
         left = _left_out(states.warm)
-        heard = self.ear.beside(states.warm, turned=turned)
+        heard = self.ear.beside(states.warm, turned=turned, radio=radio)
         if over:
             told = [_told(s, self._name(s.part, circuit)) for s in over[:_SHOWN]]
             rest = len(over) - _SHOWN

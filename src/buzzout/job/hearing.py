@@ -158,9 +158,9 @@ class Ear:
         """What the drawing does by itself."""
         return stability(self.state)
 
-    def beside(self, state: Operating, *, turned: bool = False) -> Heard:
-        """Another state held against it; `turned`: a winding is, in it."""
-        return Heard(self, state, turned)
+    def beside(self, state: Operating, *, turned: bool = False, radio: bool = False) -> Heard:
+        """Another state held against it; `turned`: a winding is, `radio`: it differs there."""
+        return Heard(self, state, turned, radio)
 
 
 @dataclass(frozen=True)
@@ -170,6 +170,7 @@ class Heard:
     drawn: Ear
     state: Operating
     turned: bool = False
+    radio: bool = False
 
     @cached_property
     def _view(self) -> Linear:
@@ -251,15 +252,13 @@ class Heard:
 
     def _oscillators(self) -> Iterator[str]:
         """What becomes of the oscillator of a receiver."""
-        for each in self.drawn.radio.oscillators:
-            loop = each.beside(self.state)
-            if loop is None or loop.starts is None:
-                continue
+        for each in self.drawn.radio.oscillators if self.radio else ():
+            hertz = each.beside(self.state)
             at = f"the oscillator at {each.grid} ({_hertz(each.hertz)} as drawn)"
-            if not loop.starts:
+            if hertz == 0:
                 yield f"{at} does not start"
-            elif abs(loop.oscillations[0].hertz / each.hertz - 1) > _DIAL:
-                yield f"{at} moves to {_hertz(loop.oscillations[0].hertz)}"
+            elif hertz is not None and abs(hertz / each.hertz - 1) > _DIAL:
+                yield f"{at} moves to {_hertz(hertz)}"
 
     def _growing(self) -> Iterator[str]:
         """Tones that the drawing has not, where feedback may have turned positive."""

@@ -16,10 +16,11 @@ from buzzout.circuit import Point
 from buzzout.electrics.alternating import coupled, inductive
 from buzzout.electrics.common import feeding
 from buzzout.electrics.inputs import Ways
-from buzzout.electrics.loops import Cut, cut
+from buzzout.electrics.loops import FACTORS, Cut, cut, oscillations
 from buzzout.electrics.operating import Operating
 from buzzout.electrics.unmodelled import unmodelled
 
+_FAR, _POINTS = 5.0, 40  # how far an oscillator is looked for, at so many frequencies
 _OTHERS = ("anode", "oscillator-anode", "screen", "cathode", "mixer-grid", "oscillator-grid")
 
 
@@ -30,10 +31,20 @@ class Oscillator:
     grid: Point
     hertz: float
 
-    def beside(self, state: Operating) -> Cut | None:
-        """Its loop in another state; None where nothing can be said of it there."""
+    def beside(self, state: Operating) -> float | None:
+        """Its frequency in another state, 0 where it does not start; None if unknown. [Hz]."""
         loop = cut(state, self.grid)
-        return loop if loop is not None and not loop.missing else None
+        if loop is None or loop.around.untold:
+            return None
+        if hertz := self._starts(loop):
+            return hertz
+        hangs = any(self._starts(loop.coupled(factor)) for factor in FACTORS[1::4])
+        return None if hangs or loop.around.blind else 0.0
+
+    def _starts(self, loop: Cut) -> float:
+        """Where it starts not too far from where it did; 0 if nowhere. [Hz]."""
+        found = oscillations(loop, self.hertz / _FAR, self.hertz * _FAR, _POINTS)
+        return next((o.hertz for o in found if o.starts), 0.0)
 
 
 @dataclass(frozen=True)
