@@ -82,6 +82,8 @@ def plant(
         after, what = made
         if what.about and any((what.kind, what.about) == (p.kind, p.about) for p in planted):
             continue  # mirrored twice is not mirrored
+        if what.harmless and any(set(what.about) & set(p.about) for p in planted):
+            continue  # the halves of a socket wired mirror-wise are other pins
         where = touched(circuit, after)
         if not where or (overlap and near and not near & where):
             continue

@@ -164,9 +164,7 @@ def _piece(
     own = [Frame(turn, name, tuple(index[turn(pin)] for pin in index)) for turn in frames(wanted)]
     twins = likely.twins(name)
     across = [
-        (replace(frame.turn, cost=frame.turn.cost + SOCKETS // 2), frame.used)
-        for frame in own
-        if frame.turn is AS_DRAWN or not frame.turn.harmless
+        (replace(frame.turn, cost=frame.turn.cost + SOCKETS // 2), frame.used) for frame in own
     ]
     own += [Frame(turn, twin, used) for twin in twins for turn, used in across]
     table = [
