@@ -62,6 +62,7 @@ class Programme:
         self.most: list[float] = []
         self.rows: dict[Hashable, int] = {}
         self._right: list[float] = []
+        self._loose: list[float] = []
         self._equal: list[bool] = []
         self._new: dict[tuple[int, int], float] = {}
         self._row, self._column = np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64)
@@ -84,27 +85,28 @@ class Programme:
         key = self.rows[row], column
         self._new[key] = self._new.get(key, 0.0) + entry
 
-    def at_most(self, row: Hashable, right: float) -> bool:
-        """Have a row that is at most `right`; whether it is a new one."""
-        return self._have(row, right, equal=False)
+    def at_most(self, row: Hashable, right: float, loose: float = LOOSE) -> bool:
+        """Have a row that is at most `right`; whether it is a new one. For `loose` see `price`."""
+        return self._have(row, right, loose, equal=False)
 
-    def exactly(self, row: Hashable, right: float) -> bool:
-        """Have a row that is exactly `right`; whether it is a new one."""
-        return self._have(row, right, equal=True)
+    def exactly(self, row: Hashable, right: float, loose: float = LOOSE) -> bool:
+        """Have a row that is exactly `right`; whether it is a new one. For `loose` see `price`."""
+        return self._have(row, right, loose, equal=True)
 
-    def _have(self, row: Hashable, right: float, *, equal: bool) -> bool:
+    def _have(self, row: Hashable, right: float, loose: float, *, equal: bool) -> bool:
         if row in self.rows:
             return False
         self.rows[row] = len(self._right)
         self._right.append(right)
+        self._loose.append(loose)
         self._equal.append(equal)
         return True
 
     def price(self, effort: int) -> Relaxed:
         """Prices that prove a bound in bare costs and say little where there is little to say.
 
-        Every row may be missed by `LOOSE`: of all prices that prove the bound the solver then
-        rather finds those near 0. The bound is computed from the prices for the rows as they are,
+        Every row may be missed by a little, its `loose`: of all prices that prove the bound the
+        solver then rather finds those near 0, nearest where a row may be missed by most. The bound is computed from the prices for the rows as they are,
         so it holds in any case, also where the steps reached `effort` before the best prices.
 
         Raises
@@ -143,7 +145,7 @@ class Programme:
         place[used] = np.arange(len(used))
         kept = place[self._column] >= 0
         solver = _quiet()
-        low, high = self._sides(0)
+        low, high = self._sides(np.zeros(len(self._right)))
         number, starts, rows, entries = _packed([], [], [], len(low))
         solver.addRows(len(low), low, high, number, starts, rows, entries)
         number, starts, rows, entries = _packed(
@@ -165,8 +167,8 @@ class Programme:
         cost = float(info.objective_function_value)
         return Answer(values, cost, float(info.mip_dual_bound))
 
-    def _sides(self, loose: float) -> tuple[Array, Array]:
-        """Lower and upper limits of the rows, each missed by as much as `loose`."""
+    def _sides(self, loose: Array) -> tuple[Array, Array]:
+        """Lower and upper limits of the rows, each missed by as much as its `loose`."""
         right = np.array(self._right)
         return np.where(self._equal, right - loose, -highspy.kHighsInf), right + loose
 
@@ -179,7 +181,7 @@ class Programme:
         old, below = column < columns, row < rows
         mine = old & ~below
         number, starts, across, entries = _packed(row[mine] - rows, column[mine], entry[mine], many)
-        low, high = self._sides(LOOSE)
+        low, high = self._sides(np.array(self._loose))
         self._solver.addRows(many, low[rows:], high[rows:], number, starts, across, entries)
         number, starts, across, entries = _packed(
             column[~old] - columns, row[~old], entry[~old], wide
