@@ -199,6 +199,27 @@ def test_a_slip_of_the_pen_is_told_as_such(asked, hall):
     assert told.explanations[0].slip == taken[4]
 
 
+def test_a_slip_explains_its_own_reading_alone(asked, hall):
+    readings = read_off(hall)
+    readings[4] = replace(readings[4], value=readings[4].value / 10)
+    readings[1] = replace(readings[1], value=readings[1].value * 0.9)
+    told = diagnose(asked, readings)
+    alone = next(e for e in told.explanations if e.slip == readings[4] and len(e.words) < 80)
+    assert not told.explained
+    assert alone.unexplained == (readings[1],)
+    assert alone.words.endswith("is a slip of meter or pen; it explains no other")
+
+
+def test_a_fault_and_a_slip_beside_it(asked, hall):
+    readings = read_off(apply(hall, [Remove("R23")]))
+    pen = USUAL.index("V4.3")
+    readings[pen] = replace(readings[pen], value=readings[pen].value / 10)
+    told = diagnose(asked, readings)
+    assert told.explained
+    both = [e for e in told.explanations[:3] if e.slip == readings[pen]]
+    assert "R23 open and the reading V4.3" in " ".join(e.words for e in both)
+
+
 def test_same_readings_same_answer(asked, hall):
     taken = read_off(apply(hall, [Remove("R10")]))
     assert diagnose(asked, taken) == diagnose(asked, taken)

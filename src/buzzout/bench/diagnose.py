@@ -29,7 +29,7 @@ from buzzout.bench.probe import (
     told,
 )
 from buzzout.bench.score import Fit, Question, expected_gain, fit, mass, shares
-from buzzout.bench.slips import decades
+from buzzout.bench.slips import slipped
 from buzzout.electrics.common import common
 from buzzout.electrics.laws import Floats, Ints
 
@@ -75,11 +75,13 @@ class Explanation:
     @property
     def words(self) -> str:
         """The fault in words, with those like it."""
-        if self.slip is not None:
-            return f"the reading {self.slip} is a slip of meter or pen; nothing else is wrong"
+        pen = f"the reading {self.slip} is a slip of meter or pen" if self.slip else ""
+        if pen and self.faults == (NOTHING,):
+            rest = "it explains no other" if self.unexplained else "nothing else is wrong"
+            return f"{pen}; {rest}"
         if self.faults == (NOTHING,):
             return "nothing that these points show"
-        told = " and ".join(sized(f) for f in self.faults)
+        told = " and ".join([*(sized(f) for f in self.faults), *([pen] if pen else [])])
         return "; or ".join([told, *(f.words for f in self.alike)])
 
 
@@ -120,9 +122,10 @@ class Diagnosis:
 
 @dataclass(frozen=True)
 class _Scored:
-    """Readings against every fault of a case. `groups` are rows of faults told together.
+    """Readings against every fault of a case, and against each of them being a slip.
 
-    `mass` is the logarithm of the likelihood of all single faults and slips together.
+    `groups` are rows of faults told together. `mass` is the logarithm of the likelihood of all
+    single faults and slips together.
     """
 
     asked: Case
@@ -131,6 +134,7 @@ class _Scored:
     step: Floats
     known: Predicted
     got: Fit
+    pen: tuple[Fit, ...]
     share: Floats
     slips: Floats
     groups: tuple[tuple[int, ...], ...]
@@ -172,13 +176,15 @@ def _scored(asked: Case, taken: tuple[Taken, ...]) -> _Scored:
     step = np.array([digit(t.probe.way, t.value, t.step) for t in taken])
     known = asked.at(taken)
     got = fit(known, values, step)
-    logs, weights = decades(known.rows([0]), values, step)
-    log, weight = np.concatenate([got.log, logs]), np.concatenate([asked.likely, weights])
+    pen = slipped(known.rows([0]), values, step)
+    log = np.concatenate([got.log, *(each.log for each in pen)])
+    weight = np.concatenate([asked.likely, np.ones(len(pen))])  # beside those of the faults
     share = shares(log, weight)
     own, slips = share[: len(asked.faults)], share[len(asked.faults) :]
     shown = np.concatenate([asked.told_apart, known.mean], axis=1)
     groups = tuple(_groups(asked.faults, shown, own))
-    return _Scored(asked, taken, values, step, known, got, own, slips, groups, mass(log, weight))
+    whole = mass(log, weight)
+    return _Scored(asked, taken, values, step, known, got, pen, own, slips, groups, whole)
 
 
 def _poor(best: Explanation, count: int) -> bool:
@@ -236,13 +242,14 @@ def _singles(scored: _Scored) -> Iterator[Explanation]:
 
 
 def _slips(scored: _Scored) -> Iterator[Explanation]:
-    shows = scored.shows(scored.known.mean[0])
-    for taken, share in zip(scored.taken, scored.slips, strict=True):
-        yield Explanation((NOTHING,), float(share), 1.0, shows, slip=taken)
+    shows, count = scored.shows(scored.known.mean[0]), len(scored.taken)
+    for taken, share, got in zip(scored.taken, scored.slips, scored.pen, strict=True):
+        misfit, far = float(got.chi[0]) / count, scored.far(got.off[0])
+        yield Explanation((NOTHING,), float(share), misfit, shows, far, slip=taken)
 
 
 def _pairs(scored: _Scored) -> tuple[list[Explanation], float]:
-    """Two faults at once, one line for each two, and the share of all pairs together."""
+    """Two faults at once, or one and a slip, one line for each; the share of all together."""
     asked = scored.asked
     made: Paired = pairs(asked, scored.taken, (scored.values, scored.step), scored.known)
     if not made.rows:
@@ -250,11 +257,11 @@ def _pairs(scored: _Scored) -> tuple[list[Explanation], float]:
     whole = mass(made.fit.log, made.weights)
     share = float(np.exp(whole - np.logaddexp(whole, scored.mass)))
     own = share * shares(made.fit.log, made.weights)
-    by_key: dict[tuple[tuple[str, str], ...], list[int]] = {}
-    for number, rows in enumerate(made.rows):
-        by_key.setdefault(tuple(asked.faults[r].key for r in rows), []).append(number)
+    by_key: dict[tuple[int | None, tuple[tuple[str, str], ...]], list[int]] = {}
+    for number, (rows, slip) in enumerate(zip(made.rows, made.slip, strict=True)):
+        by_key.setdefault((slip, tuple(asked.faults[r].key for r in rows)), []).append(number)
     found = []
-    for numbers in by_key.values():
+    for (slip, _), numbers in by_key.items():
         best = numbers[int(np.argmax(own[numbers]))]
         found.append(
             Explanation(
@@ -263,6 +270,7 @@ def _pairs(scored: _Scored) -> tuple[list[Explanation], float]:
                 float(made.fit.chi[best]) / len(scored.taken),
                 scored.shows(made.mean[best]),
                 scored.far(made.fit.off[best]),
+                slip=None if slip is None else scored.taken[slip],
             )
         )
     return sorted(found, key=lambda e: -e.share)[:_MOST], share

@@ -1,4 +1,4 @@
-"""Two faults at once, where no single one explains the readings."""
+"""Two faults at once, or a fault and a slip, where no single one explains the readings."""
 
 from __future__ import annotations
 
@@ -8,9 +8,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from buzzout.bench.case import Case
-from buzzout.bench.faults import Fault
+from buzzout.bench.faults import NOTHING, Fault
 from buzzout.bench.probe import Predicted, Taken
 from buzzout.bench.score import Fit, deviation, fit
+from buzzout.bench.slips import slipped
 from buzzout.electrics.laws import Floats
 
 _CHOSEN = 400  # pairs that are solved
@@ -24,9 +25,13 @@ _RARE = 0.02  # two faults at once are so much rarer than one: common practice
 
 @dataclass(frozen=True)
 class Paired:
-    """Pairs as rows of single faults, with how each fits; all empty where there are none."""
+    """What comes together: rows of single faults, the number of a reading that is a slip.
 
-    rows: tuple[tuple[int, int], ...]
+    With how often it happens, what it shows and how it fits; all empty where there is none.
+    """
+
+    rows: tuple[tuple[int, ...], ...]
+    slip: tuple[int | None, ...]
     weights: Floats
     mean: Floats
     fit: Fit
@@ -36,10 +41,48 @@ def pairs(
     asked: Case, taken: Sequence[Taken], figures: tuple[Floats, Floats], known: Predicted
 ) -> Paired:
     """The pairs that explain the readings best; `known` is what each single fault would show."""
+    return _joined(_two(asked, taken, figures, known), _with_slip(asked, figures, known))
+
+
+def _joined(one: Paired, other: Paired) -> Paired:
+    fits = (one.fit, other.fit)
+    return Paired(
+        one.rows + other.rows,
+        one.slip + other.slip,
+        np.concatenate([one.weights, other.weights]),
+        np.concatenate([one.mean, other.mean]),
+        Fit(*(np.concatenate([getattr(f, name) for f in fits]) for name in ("log", "chi", "off"))),
+    )
+
+
+def _with_slip(asked: Case, figures: tuple[Floats, Floats], known: Predicted) -> Paired:
+    """The likeliest faults with each reading in its turn taken for a slip."""
+    every = slipped(known, *figures)
+    log = np.log(np.maximum(asked.likely * _RARE, 1e-300))
+    at = [
+        (row, number)
+        for number, got in enumerate(every)
+        for row in np.argsort(-(got.log + log), kind="stable")[:_EACH].tolist()
+        if asked.faults[row] is not NOTHING
+    ]
+    rows, slips = [row for row, _ in at], [number for _, number in at]
+    table = {name: np.array([getattr(f, name) for f in every]) for name in ("log", "chi", "off")}
+    return Paired(
+        tuple((row,) for row in rows),
+        tuple(slips),
+        asked.likely[rows] * _RARE,
+        known.mean[rows],
+        Fit(*(table[name][slips, rows] for name in ("log", "chi", "off"))),
+    )
+
+
+def _two(
+    asked: Case, taken: Sequence[Taken], figures: tuple[Floats, Floats], known: Predicted
+) -> Paired:
     rows = tuple(_likely(asked, known, figures))
     if not rows:
-        nothing = np.zeros(0)
-        return Paired((), nothing, nothing, Fit(nothing, nothing, nothing))
+        nothing, none = np.zeros(0), known.mean[:0]
+        return Paired((), (), nothing, none, Fit(nothing, nothing, none))
     made = [_pair(asked.faults[a], asked.faults[b]) for a, b in rows]
     bare = asked.at(taken, made)
     singles = known.moved[:, :, -1]
@@ -47,7 +90,7 @@ def pairs(
     moved[:, :, -1] = [np.hypot(singles[a], singles[b]) for a, b in rows]
     better = fit(replace(bare, moved=moved), *figures)
     weights = np.array([asked.weights[a] * asked.weights[b] * _RARE for a, b in rows])
-    return Paired(rows, weights, bare.mean, better)
+    return Paired(rows, (None,) * len(rows), weights, bare.mean, better)
 
 
 def _likely(asked: Case, known: Predicted, figures: tuple[Floats, Floats]) -> list[tuple[int, int]]:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from buzzout.bench.probe import DIRECT, LEVELS, OHMS, OPEN, Predicted, Source, Taken
-from buzzout.bench.score import fit
+from buzzout.bench.score import Fit, fit
 from buzzout.circuit import Point
 from buzzout.electrics.laws import Floats
 
@@ -21,31 +21,37 @@ _ANYWHERE = 1 / math.log(1e4)  # a slip may be anything over four decades
 _SHARE = 0.02
 
 
-def decades(healthy: Predicted, values: Floats, step: Floats) -> tuple[Floats, Floats]:
-    """Likelihood of each reading being a slip while nothing else is wrong, and its weight.
+def slipped(predicted: Predicted, values: Floats, step: Floats) -> tuple[Fit, ...]:
+    """How every fault fits when one reading, each in its turn, is a slip.
 
-    A slip is anything, or ten times too much or too little (the range, the point).
+    A slip is anything, or ten times too much or too little (the range, the point). It explains its
+    own reading alone: the others are as far off as the fault leaves them.
     """
-    logs = []
-    for number, way in enumerate(healthy.ways):
-        rest = [i for i in range(len(values)) if i != number]
-        others = fit(healthy.columns(rest), values[rest], step[rest]).log[0] if rest else 0.0
-        shares = way in (OHMS, *LEVELS)  # scored by their logarithm: ten times is a step along it
-        wide = 1.0
-        if not shares:
-            wide = max(abs(values[number]), abs(healthy.healthy[number]) / 10, 0.1)
-        ways = [others + math.log(_ANY * _ANYWHERE / wide)]
-        for factor in (0.1, 10.0):
-            turned, digits = values.copy(), step.copy()
-            if shares:
-                turned[number] += math.log(factor)
-            else:
-                turned[number] *= factor
-                digits[number] *= factor
-            log = fit(healthy, turned, digits).log[0]
-            ways.append(log + math.log((1.0 if shares else factor) * _DECADE / 2))
-        logs.append(np.logaddexp.reduce(ways))
-    return np.array(logs), np.ones(len(values))
+    return tuple(_slipped(predicted, values, step, number) for number in range(len(values)))
+
+
+def _slipped(predicted: Predicted, values: Floats, step: Floats, number: int) -> Fit:
+    rest = [i for i in range(len(values)) if i != number]
+    off = np.zeros(predicted.mean.shape)
+    log, chi = np.zeros(len(off)), np.ones(len(off))  # the slip itself counts as one that fits
+    if rest:
+        others = fit(predicted.columns(rest), values[rest], step[rest])
+        log, chi, off[:, rest] = others.log, chi + others.chi, others.off
+    shares = predicted.ways[number] in (OHMS, *LEVELS)  # scored by their logarithm
+    wide = 1.0
+    if not shares:
+        wide = max(abs(values[number]), abs(predicted.healthy[number]) / 10, 0.1)
+    ways = [log + math.log(_ANY * _ANYWHERE / wide)]
+    for factor in (0.1, 10.0):
+        turned, digits = values.copy(), step.copy()
+        if shares:
+            turned[number] += math.log(factor)
+        else:
+            turned[number] *= factor
+            digits[number] *= factor
+        log = fit(predicted, turned, digits).log
+        ways.append(log + math.log((1.0 if shares else factor) * _DECADE / 2))
+    return Fit(np.logaddexp.reduce(ways), chi, off)
 
 
 @dataclass(frozen=True)

@@ -106,8 +106,9 @@ class Programme:
         """Prices that prove a bound in bare costs and say little where there is little to say.
 
         Every row may be missed by a little, its `loose`: of all prices that prove the bound the
-        solver then rather finds those near 0, nearest where a row may be missed by most. The bound is computed from the prices for the rows as they are,
-        so it holds in any case, also where the steps reached `effort` before the best prices.
+        solver then rather finds those near 0, nearest where a row may be missed by most. The bound
+        is computed from the prices for the rows as they are, so it holds in any case, also where
+        the steps reached `effort` before the best prices.
 
         Raises
         ------
