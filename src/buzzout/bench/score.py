@@ -22,6 +22,9 @@ FLOOR = 0.004  # below this nobody reads [V]
 # What our laws miss of a point that should have been high and is not: contact potentials, leakage
 # of what hangs in the air; as a share of the voltage there should be.
 FALLEN = 0.004
+# And where there should be next to nothing: a cathode that is cut off still stands at some hundredths
+# of a volt, by what its heater leaks and by the speed of the electrons. Common practice. [V]
+_IDLE = 0.02
 # Alternating volts: what a loaded winding is off its marking, the crest that a plain meter takes
 # for granted, hum that is left where nothing should be. Common practice. [1], [V]
 _WINDING, _HUM = 0.03, 0.1
@@ -56,7 +59,8 @@ def noise(ways: Ints, mean: Floats, healthy: Floats, values: Floats, step: Float
     `healthy` is what should be there.
     """
     digits = step**2 / 12
-    own = (ACCURACY * values) ** 2 + FLOOR**2 + (FALLEN * healthy) ** 2
+    floor = np.where(np.abs(healthy) < _IDLE, _IDLE, FLOOR)
+    own = (ACCURACY * values) ** 2 + floor**2 + (FALLEN * healthy) ** 2
     variance = (MODEL * mean) ** 2 + own
     swinging = (_WINDING * mean) ** 2 + (ACCURACY * values) ** 2 + _HUM**2
     variance = np.where(ways == ALTERNATING, swinging, variance)

@@ -19,6 +19,7 @@ _ANYWHERE = 1 / math.log(1e4)  # a slip may be anything over four decades
 # Readings that are to agree may differ by so much: two accuracies of a hand-held meter, two digits,
 # and the mains moving meanwhile.
 _SHARE = 0.02
+_MENDED = "a `step` line of their own above the later readings makes the earlier ones history"
 
 
 def slipped(predicted: Predicted, values: Floats, step: Floats) -> tuple[Fit, ...]:
@@ -145,6 +146,9 @@ def _words(loop: _Loop, suspects: Sequence[Taken]) -> str:
     way = loop.readings[0].probe.way
     if len(loop.readings) == 2:
         why = "are read at the same two nodes and differ"
+        one, other = (frozenset((t.probe.at, t.probe.to)) for t in loop.readings)
+        if one == other:
+            return f"{told} {why}; if the set was mended in between: {_MENDED}"
     elif way == DIRECT:
         why = f"do not add up: {abs(loop.gap):.3g} V are left over"
     else:
