@@ -8,7 +8,7 @@ import pytest
 from buzzout.bench.bring_up import _cold, bring_up, told
 from buzzout.bench.pages import rendered
 from buzzout.bench.settings import ALL, NO_OUTPUT, NOTHING, RECTIFIER, settings
-from buzzout.circuit import CHASSIS, Fit, Join, Part, Point, apply, parse
+from buzzout.circuit import CHASSIS, Element, Fit, Join, Part, Point, apply, parse
 from buzzout.electrics.draft import Power
 from buzzout.electrics.operating import operate
 from buzzout.job.gate import LIMITED, REFUSED
@@ -187,3 +187,16 @@ def test_windings_without_volts_are_asked_for(hall):
     circuit = hall.but({**hall.parts, "T1": replace(hall.parts["T1"], elements=tuple(bare))})
     assert "does not say the volts of T1 (primary, ht" in bring_up(circuit).refused
     assert not bring_up(hall).refused
+
+
+def test_coils_of_a_receiver_need_no_volts(hall):
+    """They have primaries too, which no mains feeds."""
+    windings = tuple(
+        Element("winding", label, (f"{label[0]}1", f"{label[0]}2"))
+        for label in ("primary", "secondary")
+    )
+    coil = replace(
+        hall.parts["T1"], name="L7", terminals=("p1", "p2", "s1", "s2"), elements=windings
+    )
+    circuit = hall.but({**hall.parts, "L7": coil})
+    assert not bring_up(circuit).refused

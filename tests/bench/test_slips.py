@@ -55,6 +55,7 @@ def test_loops_of_alternating_volts_and_of_resistances():
         assert found.gap == pytest.approx(4310)
     twice = [taken("V1.3", "chassis", 1500, way=OHMS), taken("V1.3", "chassis", 150, way=OHMS)]
     told = slips(twice, NODES)[0].words
-    assert "same two nodes" in told and "if the set was mended in between" in told
+    assert "same two nodes" in told
+    assert "if the set was mended in between" in told
     sides = [taken("V1.3", "chassis", 0.0, way=OHMS), taken("V1.3", "chassis", 1.5)]
     assert slips(sides, NODES) == ()  # volts and ohms are no loop

@@ -22,8 +22,8 @@ FLOOR = 0.004  # below this nobody reads [V]
 # What our laws miss of a point that should have been high and is not: contact potentials, leakage
 # of what hangs in the air; as a share of the voltage there should be.
 FALLEN = 0.004
-# And where there should be next to nothing: a cathode that is cut off still stands at some hundredths
-# of a volt, by what its heater leaks and by the speed of the electrons. Common practice. [V]
+# And where there should be next to nothing: a cathode that is cut off still stands at hundredths of
+# a volt, by what its heater leaks and by the speed of the electrons. Common practice. [V]
 _IDLE = 0.02
 # Alternating volts: what a loaded winding is off its marking, the crest that a plain meter takes
 # for granted, hum that is left where nothing should be. Common practice. [1], [V]

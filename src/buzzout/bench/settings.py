@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from buzzout.bench.bias import Bias, bias
 from buzzout.bench.faults import primary
 from buzzout.catalogue import Device, device
-from buzzout.circuit import CHASSIS, Circuit, Part, Point, listed
+from buzzout.circuit import CHASSIS, Circuit, Element, Part, Point, listed
 from buzzout.electrics.common import feeding
 from buzzout.electrics.draft import Power
 from buzzout.electrics.mains import Lamp
@@ -106,17 +106,43 @@ def _biased(found: Sequence[Setting], own: Bias) -> Iterator[Setting]:
 
 def untold(circuit: Circuit) -> str:
     """That a mains transformer is written down without the volts of its windings; else ""."""
-    for part in circuit.parts.values():
-        own = [e for e in part.elements if e.kind == "winding" and e.load is None]
-        lacking = [e for e in own if not e.taps]
-        if lacking and any(primary(e.label) for e in own):
-            named = listed([e.label for e in lacking])
-            return (
-                f"The chassis file does not say the volts of {part.name} ({named}): nothing can be"
-                " computed. Write them behind the terminals of each winding line, as printed on the"
-                " transformer, as measured, or as drawn where nothing tells."
-            )
+    silent = [part for part in circuit.parts.values() if _silent(part)]
+    reached = _at_mains(circuit)
+    fed = [part for part in silent if not reached.isdisjoint(part.points)]
+    # Coils of a receiver have primaries too: where nothing else tells, any may be the one.
+    for part in fed or ([] if feeding(circuit) else silent):
+        named = listed([e.label for e in _silent(part)])
+        return (
+            f"The chassis file does not say the volts of {part.name} ({named}): nothing can be"
+            " computed. Write them behind the terminals of each winding line, as printed on the"
+            " transformer, as measured, or as drawn where nothing tells."
+        )
     return ""
+
+
+def _silent(part: Part) -> list[Element]:
+    """The windings without volts of a part that has a primary, but for those of a load."""
+    own = [e for e in part.elements if e.kind == "winding" and e.load is None]
+    return [e for e in own if not e.taps] if any(primary(e.label) for e in own) else []
+
+
+def _at_mains(circuit: Circuit) -> frozenset[Point]:
+    """The points that a mains lead reaches by wires, fuses and switches, however they stand."""
+    of = circuit.node_of
+    ways = [p for p in circuit.parts.values() if p.kind in ("fuse", "switch")]
+    reached = {
+        of[p.point(core)]
+        for p in circuit.parts.values() if p.kind == "cord"
+        for core in p.terminals if core in ("L", "N")
+    }  # fmt: skip
+    count = 0
+    while count != len(reached):
+        count = len(reached)
+        for part in ways:
+            nodes = {of[p] for p in part.points if p in of}
+            if not nodes.isdisjoint(reached):
+                reached |= nodes
+    return frozenset(point for point, node in of.items() if node in reached)
 
 
 def _lamp_watts(circuit: Circuit) -> float:
