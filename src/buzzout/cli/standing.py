@@ -89,9 +89,23 @@ def read_files(file: Path, found: Path | None, departures: Iterable[Path]) -> Fi
         fail(f"{file.as_posix()} names no drawing that the departures could change")
     wanted = steps[-1].circuit if steps else drawing
     paths = (file, *([found] if found else []), *departures)
-    if found is None:
-        return Files(wanted, first.circuit if kind == "found" else None, paths)
-    return Files(wanted, loaded_or_fail(found, wanted, wanted="found").circuit, paths)
+    if found is not None:
+        chassis = loaded_or_fail(found, wanted, wanted="found").circuit
+    else:
+        chassis = first.circuit if kind == "found" else None
+    return Files(wanted, _lent(chassis, wanted) if chassis else None, paths)
+
+
+def _lent(chassis: Circuit, drawing: Circuit | None) -> Circuit:
+    """The chassis with what the drawing tells of windings that it is silent about; it is said."""
+    from buzzout.circuit import listed
+    from buzzout.job.lent import told
+
+    made, names = told(chassis, drawing) if drawing is not None else (chassis, ())
+    if names:
+        whose = "what the chassis file does not say of their windings is taken as drawn"
+        click.echo(f"{listed(names)}: {whose}", err=True)
+    return made
 
 
 def conditions(

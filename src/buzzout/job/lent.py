@@ -19,20 +19,21 @@ _SILENT = {"taps": (), "current": None, "resistance": (), "load": None, "value":
 
 def lent(comparison: Comparison) -> tuple[Comparison, tuple[str, ...]]:
     """The comparison with silent windings told, and the parts that this was done to."""
-    drawing = comparison.reference
-    found, repaired = (_told(c, drawing) for c in (comparison.found, comparison.repaired))
-    names = tuple(n for n, part in found.parts.items() if part != comparison.found.parts[n])
+    found, names = told(comparison.found, comparison.reference)
     if not names:
         return comparison, ()
+    repaired, _ = told(comparison.repaired, comparison.reference)
     return replace(comparison, found=found, repaired=repaired), names
 
 
-def _told(circuit: Circuit, drawing: Circuit) -> Circuit:
+def told(circuit: Circuit, drawing: Circuit) -> tuple[Circuit, tuple[str, ...]]:
+    """A chassis with its silent windings told, and the parts that this was done to."""
     parts = {
         name: _filled(part, drawing.parts[name]) if name in drawing.parts else part
         for name, part in circuit.parts.items()
     }
-    return replace(circuit, parts=parts)
+    names = tuple(name for name, part in parts.items() if part != circuit.parts[name])
+    return (replace(circuit, parts=parts) if names else circuit), names
 
 
 def _filled(part: Part, drawn: Part) -> Part:
