@@ -89,10 +89,9 @@ def read_files(file: Path, found: Path | None, departures: Iterable[Path]) -> Fi
         fail(f"{file.as_posix()} names no drawing that the departures could change")
     wanted = steps[-1].circuit if steps else drawing
     paths = (file, *([found] if found else []), *departures)
+    chassis = first.circuit if kind == "found" else None
     if found is not None:
         chassis = loaded_or_fail(found, wanted, wanted="found").circuit
-    else:
-        chassis = first.circuit if kind == "found" else None
     return Files(wanted, _lent(chassis, wanted) if chassis else None, paths)
 
 
