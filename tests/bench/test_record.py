@@ -2,17 +2,20 @@ import re
 import shutil
 import subprocess
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
 from buzzout.bench.decisions import Decision
 from buzzout.bench.diagnose import Diagnosis
-from buzzout.bench.folder import keep_state
+from buzzout.bench.folder import Folder, keep_state
 from buzzout.bench.readings import Report, Step
 from buzzout.bench.record import as_page, as_text, record
+from buzzout.bench.reported import told as reported
 from buzzout.bench.sittings import Sitting
 from buzzout.bench.state import state
 
+HALL = Path("examples/hall-amplifier")
 NAMES = ("chromium", "chromium-browser", "google-chrome")
 BROWSER = next(filter(None, map(shutil.which, NAMES)), "")
 
@@ -92,6 +95,53 @@ def test_mains_before_a_lamp_are_told_as_such(job):
     for told in (as_text(got, "technician"), as_page(got, "technician")):
         assert re.search(r"step 5\W+229 V before the 100 W lamp", told)
         assert re.search(r"step 6\W+229 V at the primary", told)
+
+
+@pytest.fixture(scope="module")
+def hall_job(tmp_path_factory):
+    """The hall amplifier as drawn, but for a resistor; departures of which one is carried out."""
+    path = tmp_path_factory.mktemp("hall")
+    for name in ("hall-amplifier.reference.buzz", "as-drawn.found.buzz"):
+        text = (HALL / name).read_text(encoding="utf-8")
+        (path / name.replace("as-drawn", "chassis")).write_text(text, encoding="utf-8")
+    (path / "wanted.departures.buzz").write_text(
+        'departures "Wanted"\nof "hall-amplifier.reference.buzz"\n'
+        'change F1 to 500mA because "the set draws about 0.3 A"\n'
+        'remove C1 because "line-to-chassis capacitor deleted"\n',
+        encoding="utf-8",
+    )
+    chassis = path / "chassis.found.buzz"
+    chassis.write_text(chassis.read_text(encoding="utf-8").replace("fuse F1 1A", "fuse F1 500mA"))
+    return Folder(path)
+
+
+def test_only_what_the_chassis_shows_was_changed_on_purpose(hall_job):
+    got = made(hall_job)
+    assert [d.text for d in got.changed] == ["change F1 to 500mA"]
+    assert [d.text for d in got.wanted] == ["remove C1"]
+    for told in (as_text(got, "owner"), as_text(got, "technician")):
+        assert (
+            told.index("change F1")
+            < told.index("Wanted, and not carried out")
+            < told.index("remove C1")
+        )
+    assert "Wanted, and not carried out, or not seen: remove C1." in as_page(got, "owner")
+
+
+def test_what_was_read_above_a_rating_comes_before_the_answer(hall_job):
+    hall_job.readings.write_text(
+        'found "r"\ninclude "chassis.found.buzz"\nstep 0\nreads C30.square to chassis 470V\n',
+        encoding="utf-8",
+    )
+    got = made(hall_job)
+    assert got.over == ("running: C30.square read 470V, and a capacitor there bears 450 V",)
+    for reader in ("owner", "technician"):
+        text = as_text(got, reader)
+        assert text.index("OVER A LIMIT") < text.index("Readings that are off")
+        assert text.index("Readings that are off") < text.index("Answer on power")
+        assert "The readings do not agree with the set" in text
+        assert "C30.square read 470V" in as_page(got, reader)
+    assert any("ABOVE A RATING" in line for line in reported(got.readings))
 
 
 def test_files_are_named_with_their_hash(job):

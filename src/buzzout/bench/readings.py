@@ -38,6 +38,7 @@ from buzzout.bench.sittings import Sitting, way_of
 from buzzout.bench.slips import Slip, slips
 from buzzout.circuit import CannotApply, Circuit, Reading, apply, last_digit
 from buzzout.compare import Comparison
+from buzzout.electrics.bringup import weakest
 from buzzout.electrics.charts import meter_of
 from buzzout.electrics.draft import Power, Supply
 from buzzout.electrics.operating import Operating, operate
@@ -67,7 +68,7 @@ class Step:
 
     `volts` is the mains that was computed with, before the lamp where one of `lamp` watts stands in
     series; `slips` and `currents` what the readings themselves contradict; `skipped` readings that
-    take no part, with the reason.
+    take no part, with the reason; `over` what was read above the rating of a capacitor there.
     """
 
     sitting: Sitting
@@ -79,6 +80,7 @@ class Step:
     remarks: tuple[str, ...] = ()
     refused: str = ""
     lamp: float = 0.0
+    over: tuple[str, ...] = ()
 
     @property
     def fed(self) -> str:
@@ -197,7 +199,19 @@ def _step(
     remarks = (*assumed, *direct.state.remarks)
     limiter = direct.state.power.limiter
     lamp = limiter.watts if limiter is not None else 0.0
-    return Step(sitting, volts, lines, found, over, tuple(skipped), remarks, lamp=lamp), taken
+    above = tuple(_above(lines, direct.state))
+    made = Step(sitting, volts, lines, found, over, tuple(skipped), remarks, lamp=lamp, over=above)
+    return made, taken
+
+
+def _above(lines: Sequence[Line], state: Operating) -> Iterator[str]:
+    """Direct volts to the chassis above the rating of a capacitor that lies across them."""
+    for line in lines:
+        reading = line.reading
+        if way_of(reading) == DIRECT and state.net.of.get(reading.to) == state.net.chassis:
+            most = weakest(state, reading.at)
+            if abs(reading.value.value) > most:
+                yield f"{reading.at} read {reading.value}, and a capacitor there bears {most:g} V"
 
 
 def names(comparison: Comparison) -> Mapping[str, str]:

@@ -14,6 +14,7 @@ from hashlib import sha256
 from pathlib import Path
 
 from buzzout.bench.as_left import AsLeft, as_left
+from buzzout.bench.changed import carried_out
 from buzzout.bench.decisions import UNSEEN, Decision, open_lines
 from buzzout.bench.guide import still_unseen, unseen
 from buzzout.bench.output_stage import Bias, stages
@@ -27,6 +28,7 @@ from buzzout.circuit import Circuit
 from buzzout.job import Item
 from buzzout.job.confirm import CAUTION
 from buzzout.language import load
+from buzzout.language.departures import Departure
 
 _WORSE = {
     "danger": "can hurt or burn",
@@ -35,6 +37,12 @@ _WORSE = {
     "note": "do no harm, or could not be looked at",
 }
 _LINES = re.compile(r", line \d+| \(line \d+\)")
+OVER = "OVER A LIMIT: not to be switched on until this is settled"
+NOT_YET = "Wanted, and not carried out, or not seen"
+_OTHERWISE = (
+    "The readings do not agree with the set as it was written down: that comes first. By what was"
+    " written down alone:"
+)
 RECEIVED = "as-received"  # the name under which the first state is kept
 
 
@@ -52,7 +60,8 @@ class Record:
 
     `open` are the lines of the list where somebody has looked, `unseen` counts the others;
     `earlier` are readings that were taken again later. `unreadable` says that the readings file has
-    mistakes, so that no reading is here.
+    mistakes, so that no reading is here. `changed` are the departures that the chassis shows,
+    `wanted` the others.
     """
 
     title: str
@@ -68,6 +77,8 @@ class Record:
     unreadable: str = ""
     unseen: int = 0
     earlier: tuple[Sitting, ...] = ()
+    changed: tuple[Departure, ...] = ()
+    wanted: tuple[Departure, ...] = ()
 
     @property
     def waits(self) -> str:
@@ -75,9 +86,27 @@ class Record:
         return still_unseen(self.unseen)
 
     @property
-    def verdict(self) -> str:
-        """The answer on power, as the gate gives it."""
-        return self.state.punch.verdict
+    def answer(self) -> str:
+        """The answer on power as the gate gives it, which looks at the chassis alone.
+
+        Readings that say otherwise come before it.
+        """
+        verdict = self.state.punch.verdict
+        return f"{_OTHERWISE} {verdict}" if self.over or self.off else verdict
+
+    @property
+    def over(self) -> tuple[str, ...]:
+        """What was read, or follows from readings, above a limit: it stands before the answer."""
+        steps = self.readings.steps if self.readings is not None else ()
+        last = [(bias, bias.after or bias.before) for bias in self.output]
+        return (
+            *(f"{step.sitting}: {told}" for step in steps for told in step.over),
+            *(
+                f"output stage {', '.join(bias.valves)}: {limit} over its limit, or it may be"
+                for bias, got in last if got is not None
+                for limit in got.stage.over
+            ),
+        )  # fmt: skip
 
     @property
     def unchecked(self) -> tuple[str, ...]:
@@ -178,6 +207,7 @@ def record(now: State) -> Record:
         unreadable,
         len(listed) - len(seen),
         earlier,
+        *carried_out(now.punch, now.drawn.circuit),
     )
 
 
@@ -219,20 +249,23 @@ def _provenance(now: State) -> Iterator[tuple[str, str]]:
 
 def as_page(made: Record, reader: str) -> str:
     """The record as a page to print: `reader` is "owner" or "technician"."""
-    return rendered(f"record_{reader}.html", record=made)
+    return rendered(f"record_{reader}.html", record=made, over=OVER, not_yet=NOT_YET)
 
 
 def as_text(made: Record, reader: str) -> str:
     """The same as plain text."""
     lines = [made.title, f"date {made.date or 'not written down'}", *(f"by {b}" for b in made.by)]
-    lines += ["", CAUTION, "", "Answer on power", f"  {made.verdict}"]
-    lines += _block("Watch", made.watch)
+    lines += ["", CAUTION]
+    lines += _block(OVER, made.over)
     lines += _block("Readings that are off", [made.off] if made.off else [])
+    lines += ["", "Answer on power", f"  {made.answer}"]
+    lines += _block("Watch", made.watch)
     lines += _block("Readings left out", [made.unreadable] if made.unreadable else [])
     lines += _block("What was found and is put right", _done(made))
     lines += _block("Looked at since", [made.looked] if made.looked else [])
     lines += _block("What is left", [*map(_left, made.open), *([made.waits] if made.waits else [])])
-    lines += _block("Wanted changes", (f"{d.text}: {d.reason}" for d in made.state.departures))
+    lines += _block("Changed on purpose", (f"{d.text}: {d.reason}" for d in made.changed))
+    lines += _block(NOT_YET, (f"{d.text}: {d.reason}" for d in made.wanted))
     if reader == "technician":
         lines += _block("Found on receipt", _received(made))
         lines += _block("Readings", _reading_rows(made))
