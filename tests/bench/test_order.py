@@ -4,15 +4,18 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 from buzzout.bench.decisions import Decision, Settled, settle
 from buzzout.bench.fitness import fitness
+from buzzout.bench.folder import Folder
 from buzzout.bench.order import _line, _sections, as_csv, by_part, order, told
 from buzzout.bench.pages import paint, rendered
 from buzzout.bench.plan import plan
 from buzzout.bench.sizes import resistor_volts, size
 from buzzout.bench.state import state
 from buzzout.circuit import Part, parse
+from buzzout.cli.job import job as job_command
 from buzzout.compare import compare
 from buzzout.electrics.draft import STARTING, Power
 from buzzout.electrics.operating import operate
@@ -233,6 +236,16 @@ def judged_hall():
     """The list of the hall amplifier as it was found: its own fuse is one that stays."""
     found = load("examples/hall-amplifier/as-received.found.buzz")
     return Listing(compare(read(HALL), found.sound().circuit)).early()
+
+
+def test_nothing_is_bought_for_a_chassis_that_nobody_has_looked_at(tmp_path):
+    """Not even a fuse: a job that has just begun, with a mains side in the drawing."""
+    runner = CliRunner()
+    assert runner.invoke(job_command, ["new", HALL, str(tmp_path / "hall")]).exit_code == 0
+    now = state(Folder(tmp_path / "hall"))
+    made = order(now.punch, now.settled)
+    assert made.lines == ()
+    assert any("nobody has looked there yet" in told and "F1" in told for told in made.remarks)
 
 
 def test_csv_reads_back(stage):

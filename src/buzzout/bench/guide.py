@@ -84,10 +84,13 @@ def unseen(item: Item, punch: PunchList) -> bool:
     """
     if item.finding.kind not in ("part-missing", "connection-missing"):
         return False
-    found = punch.comparison.found
+    return written(punch.comparison.found).isdisjoint(item.finding.points)
+
+
+def written(found: Circuit) -> set[Point]:
+    """The points of a chassis at which somebody wrote down what is there, or of a wire to there."""
     wired = (link for link in found.links if link.how != "joint" or not link.touches(CHASSIS))
-    written = {*found.visited, *(end for link in wired for end in (link.a, link.b))} - {CHASSIS}
-    return written.isdisjoint(item.finding.points)
+    return {*found.visited, *(end for link in wired for end in (link.a, link.b))} - {CHASSIS}
 
 
 def still_unseen(count: int) -> str:

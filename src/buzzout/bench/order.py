@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from buzzout.bench.decisions import Decision, Settled
 from buzzout.bench.fitness import fitness
-from buzzout.bench.guide import unseen
+from buzzout.bench.guide import unseen, written
 from buzzout.bench.sizes import Sized, size
 from buzzout.catalogue import device
 from buzzout.catalogue.codes import bands_for
@@ -108,9 +108,13 @@ def order(punch: PunchList, settled: Settled) -> Order:
             line = _line(part, stresses, places)
             why = (*line.why, _SPOILT) if item.finding.kind == "reversed" else line.why
             lines.append(replace(line, why=why, settled=decision is not None))
-    lines += _fuses(punch, settled)
+    fuses = list(_fuses(punch, settled))
+    looked = {point.owner for point in written(punch.comparison.found)}
+    waits += [name for line in fuses for name in line.parts if name not in looked]
+    lines += [line for line in fuses if not looked.isdisjoint(line.parts)]
     if waits:
-        remarks += (f"Not on the list, because nobody has looked there yet: {', '.join(waits)}",)
+        names = ", ".join(dict.fromkeys(waits))
+        remarks += (f"Not on the list, because nobody has looked there yet: {names}",)
     return Order(tuple(_summed(lines)), tuple(_valves(punch, settled)), remarks)
 
 
