@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
-from buzzout.compare import Proof
+from buzzout.compare import Proof, compare
 from buzzout.job import LIMITED, PunchList, accepting, punch_list
-from buzzout.report import terminal
+from buzzout.language import load
+from buzzout.language.coverage import coverage
+from buzzout.report import page, terminal
 from buzzout.report.wording import proof_told
 
 SHORT = """\
@@ -129,3 +132,22 @@ def test_the_proof_is_told_as_far_as_it_goes(proof: Proof, said: str) -> None:
     assert said in proof_told(proof)
     assert ("Proved" in proof_told(proof)) == proof.minimal
     assert ("equals the drawing" in proof_told(proof)) == proof.sufficient
+
+
+def test_a_half_typed_chassis_is_told_as_such_above_the_list(tmp_path: Path) -> None:
+    """Two lines of a chassis: what seems to be missing elsewhere may only not be typed yet."""
+    (tmp_path / "stage.reference.buzz").write_text(
+        'reference "Stage"\nsocket V1 B9A ECC83\nstrip TS1 4 tags earthed 4\n'
+        "R1 resistor 1M V1.2 chassis\nR2 resistor 100k V1.1 TS1.1\nR3 resistor 1k V1.3 TS1.4\n",
+        encoding="utf-8",
+    )
+    (tmp_path / "stage.found.buzz").write_text(
+        'found "Stage"\nof "stage.reference.buzz"\nfitted V1 ECC83\nresistor 1M V1.2 to chassis\n',
+        encoding="utf-8",
+    )
+    drawn = load(tmp_path / "stage.reference.buzz").sound().circuit
+    typed = load(tmp_path / "stage.found.buzz").sound()
+    listed = punch_list(compare(drawn, typed.circuit), coverage(typed))
+    head = terminal.as_text(listed, 90).partition("BEFORE YOU OPEN")[0]
+    assert "half typed 2 lines of the list only seem to miss something" in head
+    assert "Half typed:" in page.page(listed, {})

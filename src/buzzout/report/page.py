@@ -50,7 +50,7 @@ class Line:
 class Answer:
     """May power go on: the sentence, the lines that stand in the way, what to watch.
 
-    `whole` is what the chassis would do as it stands.
+    `whole` is what the chassis would do as it stands, `half` that it is half typed.
     """
 
     shut: bool
@@ -58,6 +58,7 @@ class Answer:
     whole: str
     because: Sequence[int]
     watch: Sequence[str]
+    half: str
 
 
 @dataclass(frozen=True)
@@ -151,6 +152,7 @@ def _answer(punch: PunchList) -> Answer:
         clean(wording.sentence(punch.whole)),
         gate.because if gate else (),
         [clean(wording.sentence(spot)) for spot in gate.watch] if gate else [],
+        wording.half_typed(punch),
     )
 
 

@@ -39,6 +39,8 @@ class _Page:
             "drawing", comparison.reference.title or comparison.reference.file
         )
         yield from self._labelled("chassis", comparison.found.title or comparison.found.file)
+        if told := wording.half_typed(punch):
+            yield from self._labelled("half typed", told)
         if wording.needs_cautions(punch):
             yield ""
             yield self._in(BOLD, "BEFORE YOU OPEN OR MEASURE ANYTHING")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
+from buzzout.bench.guide import still_unseen, unseen
 from buzzout.circuit import Span
 from buzzout.compare import Finding, Proof
 from buzzout.job.punch import Item, PunchList
@@ -62,6 +63,11 @@ def proof_told(proof: Proof) -> str:
         return f"{done} Proved: fewer mistakes than these {proof.cost} cannot explain it."
     least = f"at least {proof.bound} mistakes are certain, {proof.cost} were found"
     return f"{done} Not proved to be the shortest list: {least}."
+
+
+def half_typed(punch: PunchList) -> str:
+    """That lines only seem to miss something, where a chassis is half typed; else ""."""
+    return still_unseen(sum(unseen(item, punch) for item in punch.open))
 
 
 def coverage_told(coverage: Coverage | None) -> list[str]:
