@@ -209,6 +209,21 @@ def test_a_switch_as_it_stands_moves_the_chart():
 STAGE = "examples/valve-stage/valve-stage.reference.buzz"
 
 
+def test_a_switch_is_set_to_a_way(tmp_path):
+    """Three ways, one with a resistor: an ohmmeter sees it there alone."""
+    file = tmp_path / "ways.reference.buzz"
+    file.write_text(
+        'reference "Ways"\nswitch S2 1 pole 3 ways set 1\nstrip TS1 3 tags\n'
+        "wire S2.a TS1.1\nR1 resistor 10k S2.a3 chassis\n",
+        encoding="utf-8",
+    )
+    told = {way: run(ohms, [str(file), "--set", f"S2={way}"]) for way in ("1", "3", "4")}
+    assert "10k" not in re.search(r"TS1.1 .*", told["1"].stdout)[0]
+    assert "10k" in re.search(r"TS1.1 .*", told["3"].stdout)[0]
+    assert told["4"].exit_code == 2
+    assert "--set S2=4: on or off, please, or a way of S2: 1, 2, 3" in told["4"].stderr
+
+
 def test_a_bench_supply_feeds_a_stage_without_mains():
     done = run(volts, [STAGE, "--supply", "HT=250V", "--format", "csv"])
     rows = {row["point"]: row for row in csv.DictReader(io.StringIO(done.stdout))}

@@ -102,3 +102,12 @@ def test_json_holds_no_infinite_number():
 
 def test_remarks_alike_become_one():
     assert gathered(["a: x", "b: y", "c: x", "d", "d"]) == ["a, c: x", "b: y", "d"]
+
+
+def test_the_widest_column_of_words_is_folded_where_a_table_is_too_wide():
+    columns = (Column("part", "part"), Column("ohms", "reads", right=True), Column("why", "why"))
+    why = "the resistor of line 17 at 4.7k would explain it; lift one lead to tell"
+    text = as_text(Sheet("T", tables=(Table("", columns, (("R1", "4.7k", why),)),)), 50)
+    rows = text.splitlines()[-3:]
+    assert all(len(row) <= 50 for row in rows)
+    assert " ".join(" ".join(rows).split()) == f"R1 4.7k {why}"

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
+from string import ascii_letters
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -13,7 +14,7 @@ import click
 from buzzout.cli.common import departed, fail, loaded_or_fail, use_own_devices, width
 
 if TYPE_CHECKING:
-    from buzzout.circuit import Circuit, Point
+    from buzzout.circuit import Circuit, Part, Point
     from buzzout.electrics import Conditions, Meter, Operating, Supply
     from buzzout.report.tables import Sheet
 
@@ -25,8 +26,9 @@ def shared(command: Callable[..., Any]) -> Callable[..., Any]:
     for option in (
         click.option("--format", "form", type=click.Choice(["text", "json", "csv"]),
                      default="text", show_default=True, help="What goes to standard output."),
-        click.option("--set", "contacts", multiple=True, metavar="S1=on|off",
-                     help="A switch or contact as it stands; may be given again."),
+        click.option("--set", "contacts", multiple=True, metavar="S1=on|off|WAY",
+                     help="A switch or contact as it stands, or the way it is set to; may be given"
+                     " again."),
         click.option("--turn", "turned", multiple=True, metavar="P1=50%",
                      help="How far a control is turned clockwise; all others fully."),
         click.option("--with", "departures", multiple=True, type=ANY, metavar="DEPARTURES",
@@ -120,10 +122,24 @@ def conditions(
     closed: dict[str, bool] = {}
     for told in contacts:
         name, value = _assigned(told, "--set", circuit)
-        if value.lower() not in ("on", "off"):
-            fail(f"--set {told}: on or off, please")
-        closed[name] = value.lower() == "on"
+        if value.lower() in ("on", "off"):
+            closed[name] = value.lower() == "on"
+            continue
+        ways = _ways(circuit.parts[name.partition(".")[0]])
+        if value not in ways or "." in name:
+            known = f", or a way of {name}: {', '.join(ways)}" if ways and "." not in name else ""
+            fail(f"--set {told}: on or off, please{known}")
+        closed |= {f"{name}.{label}": way == value for way, at in ways.items() for label in at}
     return Conditions(rotations, closed, valves=valves)
+
+
+def _ways(switch: Part) -> dict[str, list[str]]:
+    """The contacts of a switch by the number of the way in which they are closed."""
+    ways: dict[str, list[str]] = {}
+    for element in switch.elements:
+        if switch.kind == "switch" and element.kind == "contact":
+            ways.setdefault(element.label.lstrip(ascii_letters), []).append(element.label)
+    return ways if len(ways) > 1 else {}
 
 
 def _assigned(told: str, option: str, circuit: Circuit) -> tuple[str, str]:

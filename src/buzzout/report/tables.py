@@ -14,6 +14,7 @@ import re
 import textwrap
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import zip_longest
 from typing import Any
 
 from buzzout.circuit import CHASSIS, Circuit, Point, printed
@@ -21,6 +22,7 @@ from buzzout.job.confirm import CAUTION
 from buzzout.report.wording import clean, program
 
 FORMAT = 1  # 1: first published form
+_NARROWEST = 12  # a folded column is no narrower
 _LABEL = 12  # width of the column of labels above the tables
 
 
@@ -67,7 +69,10 @@ def as_text(sheet: Sheet, width: int = 96) -> str:
             lines += textwrap.wrap(clean(f"{label:{_LABEL}}{text}"), width,
                                    subsequent_indent=" " * _LABEL)  # fmt: skip
     for table in sheet.tables:
-        lines += ["", *_table(table, _widths(table, sheet.tables))]
+        lines += [
+            "",
+            *_table(table, _fitted(_widths(table, sheet.tables), table.columns, width), width),
+        ]
     if sheet.remarks:
         lines.append("")
         for remark in gathered(sheet.remarks):
@@ -101,23 +106,40 @@ def _widths(table: Table, every: Sequence[Table]) -> list[int]:
     ]
 
 
-def _table(table: Table, widths: Sequence[int]) -> Iterator[str]:
+def _fitted(widths: Sequence[int], columns: Sequence[Column], width: int) -> list[int]:
+    """The same made to fit a narrow terminal: the widest column of words is folded."""
+    fitted = list(widths)
+    words = [i for i, column in enumerate(columns) if not column.right]
+    over = sum(fitted) + 2 * len(fitted) - width
+    if over > 0 and words:
+        widest = max(words, key=lambda i: fitted[i])
+        fitted[widest] = max(fitted[widest] - over, _NARROWEST, len(columns[widest].head))
+    return fitted
+
+
+def _table(table: Table, widths: Sequence[int], width: int) -> Iterator[str]:
     if table.title:
-        yield clean(table.title)
+        yield from textwrap.wrap(clean(table.title), width)
     heads = [column.head for column in table.columns]
-    yield _line(heads, table.columns, widths)
+    yield from _lines(heads, table.columns, widths)
     yield "  " + "-" * (sum(widths) + 2 * len(widths) - 2)
     for row in table.rows:
         cells = [_cell(column, value) for column, value in zip(table.columns, row, strict=True)]
-        yield _line(cells, table.columns, widths)
+        yield from _lines(cells, table.columns, widths)
 
 
-def _line(cells: Sequence[str], columns: Sequence[Column], widths: Sequence[int]) -> str:
-    placed = [
-        cell.rjust(width) if column.right else cell.ljust(width)
-        for cell, column, width in zip(cells, columns, widths, strict=True)
+def _lines(cells: Sequence[str], columns: Sequence[Column], widths: Sequence[int]) -> Iterator[str]:
+    """One row; what does not fit its column goes on below."""
+    folded = [
+        [cell] if len(cell) <= width else textwrap.wrap(cell, width)
+        for cell, width in zip(cells, widths, strict=True)
     ]
-    return "  " + "  ".join(placed).rstrip()
+    for line in zip_longest(*folded, fillvalue=""):
+        placed = [
+            cell.rjust(width) if column.right else cell.ljust(width)
+            for cell, column, width in zip(line, columns, widths, strict=True)
+        ]
+        yield "  " + "  ".join(placed).rstrip()
 
 
 def _cell(column: Column, value: Any) -> str:
