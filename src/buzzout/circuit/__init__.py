@@ -15,7 +15,14 @@ from buzzout.circuit.edits import (
     as_step,
 )
 from buzzout.circuit.parts import CHASSIS, KINDS, NOWHERE, Element, Kind, Part, Point, Span
-from buzzout.circuit.quantity import NotAQuantity, Quantity, last_digit, parse, printed
+from buzzout.circuit.quantity import (
+    NotAQuantity,
+    Quantity,
+    frequency,
+    last_digit,
+    parse,
+    printed,
+)
 from buzzout.circuit.words import article, listed
 
 __all__ = [
@@ -47,6 +54,7 @@ __all__ = [
     "apply",
     "article",
     "as_step",
+    "frequency",
     "joined",
     "last_digit",
     "listed",

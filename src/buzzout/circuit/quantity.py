@@ -206,6 +206,18 @@ def printed(value: float, unit: str = "") -> str:
     return figure + tail
 
 
+def frequency(value: float, figures: int = 3) -> str:
+    """A frequency to so many figures, with the prefix that it then has.
+
+    >>> frequency(999.7), frequency(999_700.0), frequency(50.0), frequency(1234.5, 4)
+    ('1 kHz', '1 MHz', '50 Hz', '1.234 kHz')
+    """
+    told = float(f"{value:.{figures}g}")
+    prefixes = ((1e6, "MHz"), (1e3, "kHz"))
+    size, unit = next((p for p in prefixes if abs(told) >= p[0]), (1.0, "Hz"))
+    return f"{told / size:.{figures}g} {unit}"
+
+
 def last_digit(value: Quantity) -> float:
     """The smallest difference that a figure as typed can show, in its unit.
 

@@ -14,7 +14,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from buzzout.circuit import CHASSIS, Point, listed, printed
+from buzzout.circuit import CHASSIS, Point, frequency, listed, printed
 from buzzout.electrics.alternating import layout
 from buzzout.electrics.inputs import inputs, plugged
 from buzzout.electrics.limited import driven
@@ -209,7 +209,7 @@ class Heard:
         if now.modes > before.modes:
             known = [g.hertz for g in before.growing]
             heard = next((g.hertz for g in now.growing if _new(g.hertz, known)), None)
-            at = f", at first at {_hertz(heard)}" if heard else " or motorboats"
+            at = f", at first at {frequency(heard)}" if heard else " or motorboats"
             yield f"the feedback is positive with it, and computed the set oscillates by itself{at}"
         elif most > _AS_MUCH:
             yield (
@@ -246,19 +246,19 @@ class Heard:
         for tone in self.drawn.tones:
             hertz, gain = tone.beside(self.state)
             if gain <= 1:
-                yield f"the tone of {_hertz(tone.hertz)} does not start (loop gain {gain:.2g})"
+                yield f"the tone of {frequency(tone.hertz)} does not start (loop gain {gain:.2g})"
             elif abs(hertz / tone.hertz - 1) > figure("moves-share"):
-                yield f"the tone moves from {_hertz(tone.hertz)} to {_hertz(hertz)}"
+                yield f"the tone moves from {frequency(tone.hertz)} to {frequency(hertz)}"
 
     def _oscillators(self) -> Iterator[str]:
         """What becomes of the oscillator of a receiver."""
         for each in self.drawn.radio.oscillators if self.radio else ():
             hertz = each.beside(self.state)
-            at = f"the oscillator at {each.grid} ({_hertz(each.hertz)} as drawn)"
+            at = f"the oscillator at {each.grid} ({frequency(each.hertz)} as drawn)"
             if hertz == 0:
                 yield f"{at} does not start"
             elif hertz is not None and abs(hertz / each.hertz - 1) > _DIAL:
-                yield f"{at} moves to {_hertz(hertz)}"
+                yield f"{at} moves to {frequency(hertz)}"
 
     def _growing(self) -> Iterator[str]:
         """Tones that the drawing has not, where feedback may have turned positive."""
@@ -268,7 +268,7 @@ class Heard:
         known = [tone.hertz for tone in self.drawn.tones]
         for each in self._stability.growing:
             if _new(each.hertz, known):
-                yield f"the set oscillates by itself, at first at {_hertz(each.hertz)}"
+                yield f"the set oscillates by itself, at first at {frequency(each.hertz)}"
 
 
 def _new(hertz: float, known: list[float]) -> bool:
@@ -285,19 +285,13 @@ def _told(end: Point, steps: tuple[float, ...]) -> Iterator[str]:
         yield f"no signal comes {way}"
     elif abs(middle) >= least:
         others = zip((bass, treble), (BASS, TREBLE), strict=True)
-        apart = [f"{_share(s)} at {_hertz(f)}" for s, f in others if abs(s - middle) >= least]
+        apart = [f"{_share(s)} at {frequency(f)}" for s, f in others if abs(s - middle) >= least]
         more = f" ({', '.join(apart)})" if apart else ""
-        yield f"the gain {way} {_step(middle)} at {_hertz(MIDDLE)}{more}"
+        yield f"the gain {way} {_step(middle)} at {frequency(MIDDLE)}{more}"
     else:
         for name, hertz, step in (("bass", BASS, bass), ("treble", TREBLE, treble)):
             if abs(step) >= least:
-                yield f"the {name} {way} {_step(step)} at {_hertz(hertz)}"
-
-
-def _hertz(value: float) -> str:
-    if value >= 1e6:
-        return f"{value / 1e6:.3g} MHz"
-    return f"{value / 1e3:g} kHz" if value >= 1e3 else f"{value:.3g} Hz"
+                yield f"the {name} {way} {_step(step)} at {frequency(hertz)}"
 
 
 def _share(decibels: float) -> str:

@@ -6,9 +6,10 @@ import cmath
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from buzzout.circuit import Circuit, Point, listed
+from buzzout.circuit import Circuit, Point, frequency, listed
 from buzzout.electrics.loops import COUPLING, FACTORS
 from buzzout.report.ohms import electrode
 from buzzout.report.tables import WHERE, Column, Table, amount, by_socket, figure
@@ -135,16 +136,12 @@ def overloads(state: Operating, one: Followed, level: float) -> Iterator[str]:
             )
 
 
-def _hertz(value: float) -> str:
-    factor, unit = (1e6, "MHz") if value >= 1e6 else (1e3, "kHz") if value >= 1e4 else (1.0, "Hz")
-    return f"{value / factor:.4g} {unit}"
-
-
+_frequency = partial(frequency, figures=4)
 _LOOP = (
     Column("board", "where"),
-    Column("hertz", "frequency", _hertz, right=True),
-    Column("low_hertz", "from", _hertz, right=True),
-    Column("high_hertz", "to", _hertz, right=True),
+    Column("hertz", "frequency", _frequency, right=True),
+    Column("low_hertz", "from", _frequency, right=True),
+    Column("high_hertz", "to", _frequency, right=True),
     Column("gain", "loop gain", _times, right=True),
     Column("low_gain", "from", _times, right=True),
     Column("high_gain", "to", _times, right=True),
@@ -215,7 +212,7 @@ def growth_said(where: str, told: Stability) -> str:
     tones = [g for g in told.growing if not g.drifts]
     drifts = len(tones) < len(told.growing)
     many = max(told.modes - drifts, len(tones))
-    at = [_hertz(g.hertz) for g in tones]
+    at = [_frequency(g.hertz) for g in tones]
     at += ["a frequency that was not found"] * (many > len(tones))
     ends = "a tone grows" if many == 1 else f"{many} tones grow"
     grows = f"{ends} in the circuit by itself, at first at {', '.join(at)}; limiting then moves it"
