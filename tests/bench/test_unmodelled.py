@@ -1,10 +1,11 @@
 """Readings of a set with a valve that has no model: a healthy one is left in peace."""
 
 import pytest
-from hall_readings import taken
+from hall_readings import point, taken
 
 from buzzout.bench.case import case
 from buzzout.bench.diagnose import diagnose
+from buzzout.bench.probe import ALTERNATING
 from buzzout.electrics.operating import operate
 from buzzout.language import load
 
@@ -86,3 +87,15 @@ def test_the_current_of_an_oscillator_does_not_tell_a_weak_valve(front):
     assert direct.board.state.oscillators == (True,)
     assert not any(fault.kind == "valve weak" for fault in direct.faults)
     assert any(fault.words.startswith("V1/2 dead") for fault in direct.faults)
+
+
+@pytest.mark.parametrize("ends", [("T1.h1", "T1.h2"), ("V1.4", "V1.5"), ("V1.4", "chassis")])
+def test_heaters_are_read_where_one_end_is_earthed(front, ends):
+    assert front.view(0, ALTERNATING).knows(*map(point, ends))
+    told = diagnose(front, [taken(*ends, 6.2, way=ALTERNATING)])
+    assert told.explanations[0].words == "nothing that these points show"
+
+
+@pytest.mark.parametrize("ends", [("V1.3", "chassis"), ("V1.5", "chassis"), ("V1.1", "V1.4")])
+def test_what_no_winding_feeds_is_no_such_reading(front, ends):
+    assert not front.view(0, ALTERNATING).knows(*map(point, ends))

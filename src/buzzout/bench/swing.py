@@ -184,7 +184,12 @@ class Swing:
 
     def knows(self, at: Point, to: Point) -> bool:
         """Whether a voltage between two points comes from mains or windings."""
-        return bool({at, to} & self.points) and {at, to} <= {*self.points, CHASSIS}
+        net = self.state.net
+        fed = [end in self.points for end in (at, to)]
+        return any(fed) and all(
+            known or net.of.get(end) == net.chassis
+            for known, end in zip(fed, (at, to), strict=True)
+        )
 
     def feeds(self, point: Point) -> bool:
         """Whether mains or a winding is at a point, were it not for what ties it to the chassis."""
