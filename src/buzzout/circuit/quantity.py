@@ -174,7 +174,11 @@ def _checked(value: Decimal, named: str, wanted: str, text: str, letter: str) ->
 
 
 def _guess(text: str) -> str:
-    """A slip of the finger: letter l or I for 1, letter O for 0."""
+    """A slip of the finger: letter l or I for 1, letter O for 0. Or a range, as of a trimmer."""
+    if range_ := re.fullmatch(r"[\d.]+[a-zA-Z]?-([\d.]+[pnu]F?)", text):
+        return (
+            f"{text!r} is a range; write its largest value and a word for it: {range_[1]} trimmer"
+        )
     likely = text.translate(str.maketrans("lIoO", "1100"))
     if likely == text or not re.search(r"\d|[kKMnpuR]$", text):
         return ""

@@ -19,6 +19,10 @@ from buzzout.language.windings import WindingReader, is_ohms
 _POLES = "abcdefgh"
 _GANG = {1: "", 2: "2", 3: "3", 4: "4"}
 
+# The marks beside the tags of a multi-section can by which its drawing names the sections, common
+# practice. Others (colours, letters) are as good; one that is nearly one of these is a slip.
+MARKS = ("square", "triangle", "half-round", "plain")
+
 
 @dataclass(frozen=True)
 class Furnisher:
@@ -236,6 +240,9 @@ class Furnisher:
             if facts:
                 message = f"a section of {self.name} has its capacitance and its volts, no more"
                 self.problems.error(self.line.span(tree), message, 'any other remark: note "…"')
+            if mark.lower() not in MARKS and (close := nearest(mark, MARKS, 1)):
+                message = f"a section of {self.name} is marked {mark!r}"
+                self.problems.warn(self.line.span(tree), message, f"did you mean {close[0]!r}?")
             elements.append(Element("capacitor", mark, (mark, "can"), value, volts))
             pins.append(mark)
         return self._plain("can", (*dict.fromkeys(pins), "can"), elements=tuple(elements))

@@ -167,6 +167,8 @@ def _bad_start(at: Span, first: str, word: str = "", column: int = 0) -> Problem
     if likely or not word:
         return Problem(f"{first!r} begins no statement", span, likely)
     kind = _meant(word, PART_KINDS) or f"as in: {first} resistor 100k V1.1 HT1"
+    if word.lower() in ("trimmer", "variable", "preset", "padder"):
+        kind = f"the kind comes first: {first} capacitor 30p trimmer V1.1 chassis"
     span = span._replace(column=column, end=column + len(word))
     return Problem(f"expected a kind of part behind the name {first!r}, not {word!r}", span, kind)
 
