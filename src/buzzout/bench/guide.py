@@ -9,7 +9,7 @@ from buzzout.circuit import CHASSIS, NOWHERE, Circuit, Link, Part, Point, Span
 from buzzout.compare import compare
 from buzzout.job import Item, Listing, PunchList
 from buzzout.language import Loaded
-from buzzout.language.coverage import Coverage, coverage
+from buzzout.language.coverage import Coverage, coverage, written
 
 # How much a look is worth. Only the order counts: what can hurt, then what is contradicted, then
 # what the comparison waits for, then what nobody saw, then what nobody visited. Common practice.
@@ -85,12 +85,6 @@ def unseen(item: Item, punch: PunchList) -> bool:
     if item.finding.kind not in ("part-missing", "connection-missing"):
         return False
     return written(punch.comparison.found).isdisjoint(item.finding.points)
-
-
-def written(found: Circuit) -> set[Point]:
-    """The points of a chassis at which somebody wrote down what is there, or of a wire to there."""
-    wired = (link for link in found.links if link.how != "joint" or not link.touches(CHASSIS))
-    return {*found.visited, *(end for link in wired for end in (link.a, link.b))} - {CHASSIS}
 
 
 def still_unseen(count: int) -> str:

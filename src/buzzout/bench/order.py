@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from buzzout.bench.decisions import Decision, Settled
 from buzzout.bench.fitness import fitness
-from buzzout.bench.guide import unseen, written
+from buzzout.bench.guide import unseen
 from buzzout.bench.sizes import Sized, size
 from buzzout.catalogue import device
 from buzzout.catalogue.codes import bands_for
@@ -32,6 +32,7 @@ from buzzout.job import Item, PunchList
 from buzzout.job.fuses import fuse_for
 from buzzout.job.places import Places
 from buzzout.job.told import amps
+from buzzout.language.coverage import written
 
 # Findings that a new part answers. A reversed electrolytic is not trusted again: common practice.
 _NEW_PART = ("part-missing", "value-wrong", "value-drifted", "under-rated", "wrong-type")

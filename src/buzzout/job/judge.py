@@ -47,6 +47,7 @@ SUPPLY: Mapping[_Supply, tuple[str, ...]] = {
     supply_rules.ht_on_grid: ("ht-on-grid",),
     supply_rules.ht_on_heater: ("ht-on-heater",),
     supply_rules.ht_outside: ("ht-outside",),
+    supply_rules.shell_live: ("shell-live",),
     supply_rules.grid_leak: ("grid-leak",),
     supply_rules.grid_high: ("grid-high",),
     supply_rules.grid_floats: ("grid-floats",),

@@ -11,9 +11,10 @@ from buzzout.circuit import Element, Part, Point, listed, printed
 from buzzout.electrics.gridleak import METER, GridCircuit, grid_circuits
 from buzzout.job.discharge import discharges, ht_share
 from buzzout.job.passages import called
-from buzzout.job.rails import Rails, ohmic
+from buzzout.job.rails import HT_RATING, Rails, ohmic
 from buzzout.job.rulebook import Violation, figure, violation
 from buzzout.job.told import names, spot
+from buzzout.language.coverage import written
 from buzzout.language.grids import floating
 
 _HEATING = ("heater", "filament")
@@ -73,6 +74,34 @@ def ht_outside(rails: Rails) -> Iterator[Violation]:
             if share * (rails.peak or 300.0) > limit:
                 text = f"{point} stands at {share:.0%} of the HT"
                 yield violation("ht-outside", text, (part.name, *names(path)), (point,))
+
+
+def shell_live(rails: Rails) -> Iterator[Violation]:
+    """The shell of an HT can that is not on the chassis: it stands at the HT, or drifts there.
+
+    What the electrolyte carries joins the shell to every section. Behind a resistor to the chassis,
+    as in a set with its bias in the HT minus, it is left to the eye; so it is where nobody has
+    looked at its tag.
+    """
+    looked = written(rails.circuit) if rails.circuit.kind == "found" else None
+    hot = rails.plus | rails.raw
+    for part in rails.circuit.parts.values():
+        rated = [e.voltage.value for e in part.elements if e.voltage is not None]
+        if part.kind != "can" or max(rated, default=0.0) < HT_RATING:
+            continue
+        shell = part.point("can")
+        node = rails.ways.node(shell)
+        if node in rails.chassis or (looked is not None and shell not in looked):
+            continue
+        if node in hot:
+            yield violation(
+                "shell-live", f"the shell of {part.name} is on the HT", (part.name,), (shell,)
+            )
+        elif rails.ways.path([node], rails.chassis, ohmic, hot) is None:
+            text = (
+                f"the shell of {part.name} is on nothing and drifts to the HT through its sections"
+            )
+            yield violation("shell-live", text, (part.name,), (shell,))
 
 
 def grid_leak(rails: Rails) -> Iterator[Violation]:

@@ -43,6 +43,12 @@ class Coverage:
         return self.confirmed + self.once
 
 
+def written(found: Circuit) -> set[Point]:
+    """The points of a chassis at which somebody wrote down what is there, or of a wire to there."""
+    wired = (link for link in found.links if link.how != "joint" or not link.touches(CHASSIS))
+    return {*found.visited, *(end for link in wired for end in (link.a, link.b))} - {CHASSIS}
+
+
 def coverage(loaded: Loaded) -> Coverage:
     """Coverage of a found file."""
     circuit = loaded.circuit
