@@ -128,18 +128,19 @@ def _silent(part: Part) -> list[Element]:
 
 def _at_mains(circuit: Circuit) -> frozenset[Point]:
     """The points that a mains lead reaches by wires, fuses and switches, however they stand."""
-    of = circuit.node_of
-    ways = [p for p in circuit.parts.values() if p.kind in ("fuse", "switch")]
-    reached = {
-        of[p.point(core)]
-        for p in circuit.parts.values() if p.kind == "cord"
-        for core in p.terminals if core in ("L", "N")
-    }  # fmt: skip
+    of, parts = circuit.node_of, circuit.parts.values()
+    ways = [part.points for part in parts if part.kind == "fuse"]
+    ways += [
+        tuple(part.point(t) for t in element.terminals)
+        for part in parts for element in part.elements if element.kind == "contact"
+    ]  # fmt: skip
+    cores = (p.point(core) for p in parts if p.kind == "cord" for core in p.terminals)
+    reached = {of[core] for core in cores if core.pin in ("L", "N")}
     count = 0
     while count != len(reached):
         count = len(reached)
-        for part in ways:
-            nodes = {of[p] for p in part.points if p in of}
+        for points in ways:
+            nodes = {of[p] for p in points if p in of}
             if not nodes.isdisjoint(reached):
                 reached |= nodes
     return frozenset(point for point, node in of.items() if node in reached)
