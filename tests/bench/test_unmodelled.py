@@ -6,6 +6,8 @@ from hall_readings import point, taken
 from buzzout.bench.case import case
 from buzzout.bench.diagnose import diagnose
 from buzzout.bench.probe import ALTERNATING
+from buzzout.circuit import Point
+from buzzout.electrics.charts import voltage_chart
 from buzzout.electrics.operating import operate
 from buzzout.language import load
 
@@ -99,3 +101,32 @@ def test_heaters_are_read_where_one_end_is_earthed(front, ends):
 @pytest.mark.parametrize("ends", [("V1.3", "chassis"), ("V1.5", "chassis"), ("V1.1", "V1.4")])
 def test_what_no_winding_feeds_is_no_such_reading(front, ends):
     assert not front.view(0, ALTERNATING).knows(*map(point, ends))
+
+
+@pytest.fixture(scope="module")
+def strange(tmp_path_factory):
+    """The same set with an indicator that no catalogue knows."""
+    path = tmp_path_factory.mktemp("strange") / "front.reference.buzz"
+    text = SET.replace("V3 B9A EM84", "V3 B9A XQ99").replace("heaters V1 V2 V3", "heaters V1 V2")
+    path.write_text(text, encoding="utf-8")
+    return load(path).circuit
+
+
+def test_what_a_valve_in_no_catalogue_draws_is_in_the_ranges(strange):
+    """Its anodes may draw nothing or twice what is usual; where a cathode stands nobody knows."""
+    chart = voltage_chart(strange)
+    anode, rail, other = (chart.at(Point(*p)) for p in (("V3", "9"), ("HT2", ""), ("V3", "3")))
+    assert anode.low < 40
+    assert anode.high > 225
+    assert 210 < rail.low < 225
+    assert 285 < rail.high < 300
+    assert other.low < -40
+    assert other.high > 40
+
+
+def test_a_reading_at_a_valve_in_no_catalogue_convicts_nothing(strange):
+    """Without a wide range R6 would have to be open, or the valve be shorted."""
+    told = diagnose(case(operate(strange)), [taken("V3.9", "chassis", 40.0)])
+    faults = [each for each in told.explanations if each.slip is None]
+    assert faults[0].words == "nothing that these points show"
+    assert faults[0].misfit < 0.1

@@ -14,6 +14,7 @@ from buzzout.bench.batch import States, solve
 from buzzout.bench.board import Board, Change
 from buzzout.bench.faults import Fault
 from buzzout.bench.probe import DIRECT, Predicted, Probe
+from buzzout.electrics.branch import ELECTRODE
 from buzzout.electrics.laws import Floats
 from buzzout.electrics.unmodelled import OSCILLATES
 
@@ -119,7 +120,9 @@ def _moved(
     by_family: dict[str, Floats] = {}
     for number, branch in enumerate(board.branches):
         share = (branch.high - branch.low) / (2 * branch.value) if np.isfinite(branch.high) else 0.2
-        share = min(share, 1.0)  # what an electrode without a model draws: nothing to twice
+        share = min(share, 1.0)
+        if branch.role == ELECTRODE:  # a current that is anything from nothing to the most
+            share = branch.value * (1 / branch.low - 1 / branch.high) / 2
         rows = board.row(branch.a), board.row(branch.b)
         across = adjoint[:, rows[0]] - adjoint[:, rows[1]]
         column = -across * (states.branch_amps[:, number, None] * share / UNIFORM)

@@ -42,6 +42,7 @@ from buzzout.electrics.bringup import weakest
 from buzzout.electrics.charts import meter_of
 from buzzout.electrics.draft import Power, Supply
 from buzzout.electrics.operating import Operating, operate
+from buzzout.electrics.unmodelled import unforeseen
 
 _METER = 10e6  # a digital meter, where nobody says which: common practice [ohm]
 _OFF = 2.5  # deviations from which a reading is off
@@ -302,6 +303,9 @@ def _why_not(reading: Reading, view: View | None, state: Operating) -> str:
         return _NO_PART
     if not {reading.at, reading.to} <= state.net.of.keys():
         return "the chassis has no such point"
+    dark = unforeseen(state.net, state.volts)
+    if way_of(reading) == DIRECT and dark & {state.net.of[p] for p in (reading.at, reading.to)}:
+        return "a valve that is in no catalogue is there: what should stand there nobody knows"
     if any((s.a, s.b) == (reading.at, reading.to) for s in state.power.supplies):
         return "taken as what feeds the set"
     if view is None and way_of(reading) == TONE:

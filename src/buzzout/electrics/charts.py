@@ -14,6 +14,7 @@ from buzzout.electrics.network import Floats
 from buzzout.electrics.operating import Operating, operate
 from buzzout.electrics.ranges import Spread, spread
 from buzzout.electrics.samples import TRANSFORMER
+from buzzout.electrics.unmodelled import MOST_BIAS, unforeseen
 
 # Full scales of a moving-coil meter; the next one above the reading is used (common practice).
 FULL_SCALES = (2.5, 10.0, 25.0, 50.0, 100.0, 250.0, 500.0, 1000.0, 2500.0)
@@ -135,9 +136,12 @@ def chart_lines(ranges: Spread, points: tuple[Point, ...], meter: Meter) -> Iter
     for ohms in dict.fromkeys(meter.loading(v) for v in volts.values()):
         own = tuple(p for p in known if meter.loading(volts[p]) == ohms)
         shown.update(zip(own, ranges.shown(own, meter.to, ohms), strict=True))
+    dark = unforeseen(state.net, state.volts)
     for point in known:
         heater = alternating(state.side, state.pulses, state.net.of[point], common)
         reads, low, high = (float(v) for v in shown[point])
+        if state.net.of[point] in dark:
+            low, high = low - MOST_BIAS, high + MOST_BIAS
         yield VoltageLine(point, electrode(state, point), volts[point], reads, low, high, heater)
 
 

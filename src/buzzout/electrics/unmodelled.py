@@ -8,10 +8,10 @@ are wide where it matters.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Any
 
-from buzzout.circuit import Point
+from buzzout.circuit import CHASSIS, Part, Point
 from buzzout.electrics.branch import ELECTRODE, Branch
 from buzzout.electrics.models import model
 from buzzout.electrics.network import Network
@@ -44,8 +44,39 @@ def unmodelled(net: Network) -> tuple[Valve, ...]:
     )
 
 
+def unknown(net: Network) -> Iterator[tuple[Part, tuple[Point, ...]]]:
+    """Sockets with a valve that is in no catalogue, with their pins that are off the chassis."""
+    for name, inside in net.inside.items():
+        part = inside.part
+        if part.kind != "socket" or part.type in ("", "none") or name in net.conditions.empty:
+            continue
+        if net.conditions.valves != "out" and net.conditions.device(part.type) is None:
+            yield part, tuple(p for p in part.points if net.of[p] != net.chassis)
+
+
+def unforeseen(net: Network, volts: Callable[[Point], float]) -> frozenset[int]:
+    """The nodes at such pins that stand near the chassis without the valve.
+
+    A cathode lifts itself, a grid is driven: nobody knows how far.
+    """
+    pins = (p for _, points in unknown(net) for p in points)
+    return frozenset(net.of[p] for p in pins if not abs(volts(p)) > MOST_BIAS)
+
+
 def stand_ins(net: Network) -> Iterator[Branch]:
-    """One branch for each electrode of such a section that draws current when it is warm."""
+    """One branch for each electrode of such a section that draws current when it is warm.
+
+    Of a valve in no catalogue every pin may draw as an anode does, from nothing to twice; it is
+    computed with nothing.
+    """
+    for part, points in unknown(net):
+        volts, _, milliamps = _USUAL["anode"]
+        ohms = 1e3 * volts / milliamps
+        for at in {net.of[p]: p for p in points}.values():
+            yield Branch(
+                f"{part.name} {at.pin}", part.name, "resistor", at, CHASSIS, ohms / _LEAST,
+                ohms / _MOST, ohms / _LEAST, family=f"{part.name} {at.pin}", role=ELECTRODE,
+            )  # fmt: skip
     seen: set[Point] = set()  # two sections may share a target
     for valve in unmodelled(net):
         device = net.conditions.device(valve.type)
