@@ -13,7 +13,7 @@ from itertools import product
 
 from buzzout.bench.faults import Fault
 from buzzout.catalogue import device
-from buzzout.circuit import Circuit, Point, listed
+from buzzout.circuit import Circuit, Point, listed, metered
 from buzzout.electrics.common import common
 from buzzout.electrics.draft import Power
 from buzzout.electrics.operating import Operating, operate
@@ -90,7 +90,7 @@ class Bias:
         state = operate(used, Power())
         cathodes = [point for role, point in self.output if role == "cathode"]
         volts = max((state.volts(p, common(used)) for p in cathodes), default=0.0)
-        read = f": {listed([str(p) for p in cathodes])} then read {volts:.2g} V"
+        read = f": {listed([str(p) for p in cathodes])} then read {metered(volts, 'V')}"
         how = read if volts > _READ else ""
         return (
             f"then, with all in its range, turn {self.names} slowly, no further than where an anode"

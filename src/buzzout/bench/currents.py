@@ -15,7 +15,7 @@ from itertools import pairwise
 
 from buzzout.bench.probe import Taken
 from buzzout.bench.score import ACCURACY, FLOOR
-from buzzout.circuit import CHASSIS, Point, joined
+from buzzout.circuit import CHASSIS, Point, joined, metered
 from buzzout.electrics.branch import Branch
 from buzzout.electrics.common import common
 from buzzout.electrics.operating import Operating
@@ -42,7 +42,7 @@ class LeftOver:
     def __str__(self) -> str:
         told = ", ".join(str(t) for t in self.readings)
         return (
-            f"currents at {self.around} do not add up ({abs(self.amps) * 1e3:.2g} mA left over):"
+            f"currents at {self.around} do not add up ({metered(abs(self.amps), 'A')} left over):"
             f" one of these is a slip: {told}; or one of these is not as marked:"
             f" {', '.join(self.resistors)}"
         )

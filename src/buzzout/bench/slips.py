@@ -10,7 +10,7 @@ import numpy as np
 
 from buzzout.bench.probe import DIRECT, LEVELS, OHMS, OPEN, Predicted, Source, Taken
 from buzzout.bench.score import Fit, fit
-from buzzout.circuit import Point
+from buzzout.circuit import Point, metered
 from buzzout.electrics.laws import Floats
 
 # Weights beside those of the faults: one reading is a slip, all else is right. Common practice.
@@ -150,7 +150,7 @@ def _words(loop: _Loop, suspects: Sequence[Taken]) -> str:
         if one == other:
             return f"{told} {why}; if the set was mended in between: {_MENDED}"
     elif way == DIRECT:
-        why = f"do not add up: {abs(loop.gap):.3g} V are left over"
+        why = f"do not add up: {metered(abs(loop.gap), 'V')} are left over"
     else:
         what = "two paths in a row" if way == OHMS else "the two others together"
         why = f"cannot all be right: one is larger than {what}"

@@ -20,6 +20,7 @@ from buzzout.circuit.quantity import (
     Quantity,
     frequency,
     last_digit,
+    metered,
     parse,
     printed,
 )
@@ -58,6 +59,7 @@ __all__ = [
     "joined",
     "last_digit",
     "listed",
+    "metered",
     "parse",
     "pieces",
     "printed",

@@ -189,6 +189,9 @@ def _guess(text: str) -> str:
     return f"{text!r} is not a value; did you mean {likely!r}?"
 
 
+_NO_VOLTS = 1e-3  # less than a meter shows [V]
+
+
 def printed(value: float, unit: str = "") -> str:
     """A value as the trade prints it: `4.7k`, `22n`, `450V`. Four significant figures.
 
@@ -208,6 +211,22 @@ def printed(value: float, unit: str = "") -> str:
     if unit == "F" and not letter:
         tail = "F"
     return figure + tail
+
+
+def metered(value: float, unit: str, figures: int = 2) -> str:
+    """A few figures, as a meter shows them; from 100 on what stands before the point.
+
+    >>> metered(99.7, "V"), metered(285.3, "V"), metered(0.0314, "A"), metered(4700.0, "ohm")
+    ('100 V', '285 V', '31 mA', '4.7k')
+    """
+    told = float(f"{value:.{figures}g}")
+    if unit == "ohm":
+        return printed(told, unit)
+    if unit == "A" and abs(value) < 1:
+        return metered(value * 1e3, "mA", figures)
+    if unit == "V" and abs(value) < _NO_VOLTS:
+        return "0 V"
+    return f"{told:g} {unit}" if abs(value) < 100 else f"{value:.0f} {unit}"
 
 
 def frequency(value: float, figures: int = 3) -> str:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from buzzout.circuit import CHASSIS, Circuit, Point
+from buzzout.circuit import CHASSIS, Circuit, Point, metered
 from buzzout.electrics.charts import Meter, VoltageLine, chart_lines
 from buzzout.electrics.conditions import Conditions
 from buzzout.electrics.draft import STARTING, WARM, Power
@@ -125,7 +125,7 @@ def _stops(state: Operating, lines: tuple[VoltageLine, ...], glow: float) -> Ite
         if not math.isnan(line.shown) and abs(line.shown) > 1:
             most = _STOP_SHARE * max(abs(line.low), abs(line.high))
             most = min(most, weakest(state, line.point))
-            yield f"{line.point} beyond {np.sign(line.shown) * most:.3g} V"
+            yield f"{line.point} beyond {metered(np.sign(line.shown) * most, 'V', 3)}"
 
 
 def _strained(state: Operating) -> Iterable[str]:

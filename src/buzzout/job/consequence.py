@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from buzzout.catalogue import device
-from buzzout.circuit import CannotApply, Circuit, Part, Point, apply, listed, printed
+from buzzout.circuit import CannotApply, Circuit, Part, Point, apply, listed, metered
 from buzzout.compare import Comparison, Finding
 from buzzout.electrics.conditions import Conditions
 from buzzout.electrics.draft import STARTING, WARM, Power
@@ -21,30 +21,15 @@ from buzzout.electrics.limited import limited
 from buzzout.electrics.operating import Operating, operate
 from buzzout.electrics.ratings import audit_states
 from buzzout.electrics.stress import HIGH_MAINS, NEAR, OVER, States, Stress
-from buzzout.electrics.stress_parts import SHEETS
 from buzzout.electrics.stress_valves import GRID
 from buzzout.electrics.unmodelled import unmodelled
 from buzzout.job.hearing import Ear, Heard
+from buzzout.job.limits import limit_told
 from buzzout.job.passages import called
 from buzzout.job.phase import unmarked
 from buzzout.job.rulebook import figure, meaning
 from buzzout.job.weigh import only_this
 
-_TOLD = {
-    "power": "{part} has to stand {value} of its {limit}",
-    "voltage": "{part} gets {value} of its {limit}",
-    "reverse voltage": "{part} gets {value} the wrong way round",
-    "source resistance too low": "{part} has {value} before it and needs {limit}",
-    "anode dissipation": "the anode of {part} has to stand {value} of its {limit}",
-    "screen dissipation": "the screen of {part} has to stand {value} of its {limit}",
-    "cathode current": "{part} draws {value} of its {limit}",
-    "direct current": "{part} has to give {value} of its {limit}",
-    "peak current": "{part} has to give peaks of {value} of its {limit}",
-    "current": "{part} carries {value} of its {limit}",
-    GRID: "the grid of {part} has {value} to the chassis of {limit} at most",
-    "heater to cathode": "{part} gets {value} between heater and cathode of its {limit}",
-}
-_SUMMED = "{part} has to give {value:.3g} A of its {limit:.3g} A, its heaters and lamps summed"
 _HUM = "mains hum drives {} as far as the supply lets {} swing"
 # common practice: what an oscillation does to the parts is not computed
 _HOWLS = (
@@ -52,13 +37,9 @@ _HOWLS = (
     " screens, the output transformer and a speaker (common practice)"
 )
 _REVERSED = "winding-reversed"
-_HEATER = "the heater of {part} gets {value} of {limit} at most"
-_COLD = "the heater of {part} gets {value} and needs {margin}"
-_OTHER = "{part} has {what} {value} of its {limit}"
 _POSITIVE = 0.5  # a grid so far above its cathode draws current [V]
 _WARM = 1.1  # a winding that carries so many times its current lasts, common practice [1]
 _SHOWN = 3  # limits told in one sentence
-_NO_VOLTS = 1e-3  # less than a meter shows [V]
 
 
 @dataclass(frozen=True)
@@ -189,7 +170,7 @@ class Bench:
         left = _left_out(states.warm)
         heard = self.ear.beside(states.warm, turned=turned, radio=radio)
         if over:
-            told = [_told(s, self._name(s.part, circuit)) for s in over[:_SHOWN]]
+            told = [limit_told(s, self._name(s.part, circuit)) for s in over[:_SHOWN]]
             rest = len(over) - _SHOWN
             more = f"; {rest} more limit{'s' * (rest > 1)} passed" if rest > 0 else ""
             also = "".join(f"; {each}" for each in (*heard.feedback(), *hum))
@@ -202,7 +183,7 @@ class Bench:
                 eases=False,
                 why=grave,
             )
-        but = [*hum, *(_told(s, self._name(s.part, circuit)) for s in new[:1])]
+        but = [*hum, *(limit_told(s, self._name(s.part, circuit)) for s in new[:1])]
         howls = heard.howls()
         calm = "no rating is passed" if hum else "nothing goes over its limit"
         text = (
@@ -253,7 +234,7 @@ class Bench:
             _, (_, point, before, after) = max(
                 zip(by, moved, strict=True), key=lambda row: (row[0], str(row[1][1]))
             )
-            told.insert(0, f"{point} goes from {_figure(before, 'V')} to {_figure(after, 'V')}")
+            told.insert(0, f"{point} goes from {metered(before, 'V')} to {metered(after, 'V')}")
         elif told:
             told.insert(0, f"no direct voltage moves by more than {figure('moves-share'):.0%}")
         else:
@@ -361,33 +342,6 @@ def _owner(told: str, circuit: Circuit) -> Part | None:
     """The part that a stress is about: `R28`, `C30.square`, `V1/2`, `T1 ht`."""
     names = [n for n in circuit.parts if told == n or told.startswith((f"{n}.", f"{n}/", f"{n} "))]
     return circuit.parts[max(names, key=len)] if names else None
-
-
-def _told(stress: Stress, part: str) -> str:
-    heater = _HEATER if stress.verdict == OVER else _COLD
-    other = heater if stress.what.startswith("heater voltage") else _OTHER
-    form = _TOLD.get(stress.what, other)
-    if stress.what == "current" and SHEETS in stress.margin:
-        return _SUMMED.format(part=part, value=stress.value, limit=stress.limit)
-    told = form.format(
-        part=part,
-        what=stress.what,
-        value=_figure(stress.value, stress.unit),
-        limit=_figure(stress.limit, stress.unit),
-        margin=stress.margin,
-    )
-    return f"{told} before the heaters are warm" if stress.when.startswith("before") else told
-
-
-def _figure(value: float, unit: str) -> str:
-    """Two or three figures, as a meter shows them."""
-    if unit == "ohm":
-        return printed(float(f"{value:.2g}"), unit)
-    if unit == "A" and abs(value) < 1:
-        return _figure(value * 1e3, "mA")
-    if unit == "V" and abs(value) < _NO_VOLTS:
-        return "0 V"
-    return f"{value:.0f} {unit}" if abs(value) >= 100 else f"{value:.2g} {unit}"
 
 
 def _part(part: Part, drawn: str) -> str:
