@@ -6,7 +6,11 @@ from hall_readings import point, taken
 from buzzout.bench.case import case
 from buzzout.bench.diagnose import diagnose
 from buzzout.bench.probe import ALTERNATING
-from buzzout.circuit import Point
+from buzzout.bench.readings import report
+from buzzout.bench.reported import told as reported
+from buzzout.bench.sittings import Sitting
+from buzzout.circuit import Point, Quantity, Reading
+from buzzout.compare import compare
 from buzzout.electrics.charts import voltage_chart
 from buzzout.electrics.operating import operate
 from buzzout.language import load
@@ -130,3 +134,24 @@ def test_a_reading_at_a_valve_in_no_catalogue_convicts_nothing(strange):
     faults = [each for each in told.explanations if each.slip is None]
     assert faults[0].words == "nothing that these points show"
     assert faults[0].misfit < 0.1
+
+
+@pytest.mark.parametrize(
+    ("to", "volts", "told"),
+    [
+        ("chassis", 2.6, "STOPPED? V1.9 reads 2.6V: the oscillator stands still, or nearly"),
+        ("chassis", -8.0, "V1.9 reads -8V: the oscillator runs"),
+        ("V1.3", -9.0, "V1.9 reads -9V: the oscillator runs"),
+        ("chassis", 0.1, ""),
+    ],
+)
+def test_the_grid_of_an_oscillator_tells_whether_it_runs(tmp_path, to, volts, told):
+    drawn = tmp_path / "front.reference.buzz"
+    drawn.write_text(SET, encoding="utf-8")
+    circuit = load(drawn).circuit
+    reading = Reading(Point("V1", "9"), point(to), Quantity(volts, "V", text=f"{volts:g}V"))
+    made = report([Sitting(0, (reading,))], compare(circuit, circuit))
+    assert made.in_order == ("STOPPED" not in told)
+    assert [line.strip() for line in reported(made) if told and told in line] or not told
+    if not told:
+        assert not made.steps[0].notes

@@ -18,6 +18,7 @@ from buzzout.bench.currents import LeftOver, left_over
 from buzzout.bench.diagnose import Diagnosis, diagnose
 from buzzout.bench.direct import Direct, Elsewhere
 from buzzout.bench.faults import Fault
+from buzzout.bench.oscillating import oscillators
 from buzzout.bench.probe import (
     ALTERNATING,
     DIRECT,
@@ -69,7 +70,8 @@ class Step:
 
     `volts` is the mains that was computed with, before the lamp where one of `lamp` watts stands in
     series; `slips` and `currents` what the readings themselves contradict; `skipped` readings that
-    take no part, with the reason; `over` what was read above the rating of a capacitor there.
+    take no part, with the reason; `over` what was read above the rating of a capacitor there;
+    `notes` what they tell of oscillators, and whether that is in order.
     """
 
     sitting: Sitting
@@ -82,6 +84,7 @@ class Step:
     refused: str = ""
     lamp: float = 0.0
     over: tuple[str, ...] = ()
+    notes: tuple[tuple[bool, str], ...] = ()
 
     @property
     def fed(self) -> str:
@@ -105,7 +108,15 @@ class Report:
     @property
     def in_order(self) -> bool:
         """Whether every reading is as computed and none contradicts another."""
-        return not any(s.off or s.slips or s.currents or s.refused for s in self.steps)
+        return not any(
+            s.off
+            or s.slips
+            or s.currents
+            or s.refused
+            or s.over
+            or not all(ok for ok, _ in s.notes)
+            for s in self.steps
+        )
 
 
 def report(read: Sequence[Sitting], comparison: Comparison) -> Report:
@@ -201,8 +212,11 @@ def _step(
     limiter = direct.state.power.limiter
     lamp = limiter.watts if limiter is not None else 0.0
     above = tuple(_above(lines, direct.state))
-    made = Step(sitting, volts, lines, found, over, tuple(skipped), remarks, lamp=lamp, over=above)
-    return made, taken
+    direct_lines = (line.reading for line in lines if way_of(line.reading) == DIRECT)
+    return Step(
+        sitting, volts, lines, found, over, tuple(skipped), remarks, lamp=lamp, over=above,
+        notes=tuple(oscillators(direct.state, direct_lines)),
+    ), taken  # fmt: skip
 
 
 def _above(lines: Sequence[Line], state: Operating) -> Iterator[str]:

@@ -334,3 +334,4 @@ def _step_rows(step: Step) -> Iterator[str]:
         mark = "off" if line.off else "as expected"
         told = f"{where(line.reading)}: {what(line.reading)}"
         yield f"{told}, {between(line)} computed: {mark}"
+    yield from (note for _, note in step.notes)

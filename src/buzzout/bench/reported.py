@@ -31,6 +31,7 @@ def _told_step(step: Step) -> Iterator[str]:
     yield f"{step.sitting}, computed for {step.fed}"
     yield from (f"  ABOVE A RATING, switch off: {told}" for told in step.over)
     yield from (f"  {_line(line)}" for line in step.lines)
+    yield from (f"  {'' if ok else 'STOPPED? '}{note}" for ok, note in step.notes)
     yield from (f"  not used: {r.at} {r.value}: {why}" for r, why in step.skipped)
     yield from (f"  SLIP? {slip.words}" for slip in step.slips)
     yield from (f"  SLIP? {over}" for over in step.currents)
