@@ -129,3 +129,16 @@ def test_importing_reads_nothing():
 def test_an_unknown_name_is_no_device():
     assert device("ZZ99") is None
     assert device("") is None
+
+
+@pytest.mark.parametrize(
+    ("name", "grids"),
+    [
+        ("EL84", ["2"]), ("6V6GT", ["5"]), ("2A3", ["3"]), ("ECL82", ["3"]), ("ECL86", ["8"]),
+        ("EBL31", ["cap"]), ("ECC83", []), ("EF86", []), ("6AQ5", ["1", "7"]),
+    ],
+)  # fmt: skip
+def test_the_grids_that_drive_an_output(name, grids):
+    """Of a triode with an output pentode the pentode's alone; an EBL31 has it on the cap."""
+    pins = device(name).output_pins.items()
+    assert [pin for pin, electrode in pins if electrode.role == "grid"] == grids

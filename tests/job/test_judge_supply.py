@@ -224,3 +224,39 @@ def test_nothing_is_called_reversed_of_which_nobody_read_the_ends(circuit, name,
     part = replace(read.parts[name], unread=frozenset({"polarity"}))
     assert judged(read).violations
     assert not judged(read.but(parts={**read.parts, name: part})).violations
+
+
+ECL = [
+    ("socket V2 B9A EL84", "socket V2 B9A ECL86"),
+    ("R4 resistor 100k V1.1 HT2", "R4 resistor 100k V1.1 HT2\nwire V2.4 T1.h0\nwire V2.2 chassis"),
+    ("wire T1.h0 V2.4", "# heaters above"),
+    ("wire V2.9 HT2", "R95 resistor 220k V2.9 HT2\nwire V2.3 HT2"),
+    ("wire T2.blue V2.7", "wire T2.blue V2.6"),
+    (
+        "C1 capacitor 22n 630V V1.1 V2.2",
+        "C1 capacitor 22n 630V V1.1 V2.8\nR96 resistor 10M V2.1 chassis",
+    ),
+    ("R6 resistor 470k V2.2 chassis", "R6 resistor 470k V2.8 chassis"),
+    ("R7 resistor 180R 2W V2.3 chassis", "R7 resistor 180R 2W V2.7 chassis"),
+]
+
+
+@pytest.mark.parametrize(
+    ("swaps", "wanted"),
+    [
+        ([], {}),
+        (
+            [("R7 resistor 180R 2W V2.7 chassis", "wire V2.7 chassis")],
+            {"no-bias": ("danger", "V2 has its cathode on the chassis and no bias on V2.8")},
+        ),
+    ],
+)
+def test_the_small_triode_beside_an_output_pentode_is_none(circuit, swaps, wanted):
+    """Its cathode may be on the chassis and its grid leak 10 megohms (ECL86: pins 2 and 1)."""
+    text = changed(*ECL)
+    for old, new in swaps:
+        assert old in text
+        text = text.replace(old, new)
+    broken = {v.kind: (v.rule.severity, v.text) for v in judged(circuit(text)).violations}
+    kinds = ("no-bias", "grid-leak", "grid-high")
+    assert {kind: told for kind, told in broken.items() if kind in kinds} == wanted

@@ -213,7 +213,7 @@ NEITHER_MORE_NOR_LESS = {
         OCTAL, [("socket V1 B9A ECC83", "socket V1 octal 6SN7GTB"), *OCTAL[1:]], "fault",
     ),
     "another valve": (
-        OCTAL, [("socket V1 B9A ECC83", "socket V1 octal 6V6GT"), *OCTAL[1:]], "damage",
+        OCTAL, [("socket V1 B9A ECC83", "socket V1 octal 6V6GT"), *OCTAL[1:]], "danger",
     ),
 }  # fmt: skip
 

@@ -41,6 +41,10 @@ class Electrode:
         return " + ".join(self.roles) + (f" {self.section}" if self.section else "")
 
 
+# Kinds of valve that deliver an output, by words in their name.
+_STRONG = ("output", "beam", "power")
+
+
 @dataclass(frozen=True, slots=True)
 class Section:
     """One system of a device: `kind` is "triode", "pentode", "diode", …; `pins` role to pin.
@@ -143,6 +147,20 @@ class Device:
     def forbidden(self) -> frozenset[str]:
         """Pins joined to something inside that nobody says: never a tie point."""
         return frozenset(p for p, e in self.pins.items() if e.role == "internal")
+
+    @property
+    def output_pins(self) -> Mapping[str, Electrode]:
+        """The pins of the sections that deliver the output, with the cap ("cap").
+
+        Of a triode and output pentode those of the pentode.
+        Empty for a valve that is no output valve.
+        """
+        if not any(word in self.kind for word in _STRONG):
+            return {}
+        driven = [n for n, s in enumerate(self.sections, 1) if "grid" in s.pins]
+        strong = {n for n in driven if self.sections[n - 1].kind != "triode"} or set(driven)
+        every = {**self.pins, **({"cap": self.cap} if self.cap is not None else {})}
+        return {pin: e for pin, e in every.items() if not e.section or e.section in strong}
 
     def label(self, pin: str) -> str:
         """What a pin (or "cap") does, in words: `cathode + suppressor`, `triode 2 grid`."""

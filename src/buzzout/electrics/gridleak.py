@@ -53,7 +53,7 @@ def grid_circuits(net: Network) -> Iterator[GridCircuit]:
         return
     to_chassis, returns = _ohms(net), _returns(net)
     for part, device in limited:
-        at = [(part.point(pin), e.role) for pin, e in device.pins.items()]
+        at = [(part.point(pin), e.role) for pin, e in device.output_pins.items()]
         wired = [(point, role, net.of[point]) for point, role in at if point in net.of]
         cathodes = [to_chassis[node] for _, role, node in wired if role in CATHODES]
         held = min(cathodes, default=0.0) > METER
@@ -66,7 +66,7 @@ def grid_circuits(net: Network) -> Iterator[GridCircuit]:
 def _output(net: Network) -> Iterator[tuple[Part, Any]]:
     for part in net.circuit.parts.values():
         device = net.conditions.device(part.type) if part.kind == "socket" and part.type else None
-        if device is not None and "output" in device.kind:
+        if device is not None and device.output_pins:
             yield part, device
 
 

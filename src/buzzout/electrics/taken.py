@@ -19,7 +19,6 @@ from buzzout.electrics.output import Readings, output_model
 from buzzout.electrics.ranges import source_ohms
 from buzzout.electrics.resistance import resistances
 
-_POWER = ("output", "beam", "power")  # words in the kinds of valves that deliver power
 TOLD, READ, MARKED, COMPUTED = "told", "read", "as marked, not measured", "COMPUTED, not read"
 _HELD = 1.0  # a grid that is more negative hangs on a bias supply; common practice [V]
 _NOISE = 1e-12  # grid current that is none [A]
@@ -64,8 +63,7 @@ def output_valves(circuit: Circuit) -> tuple[tuple[str, ...], ...]:
     groups: dict[int, list[str]] = {}
     for part in circuit.parts.values():
         valve = device(part.type) if part.kind == "socket" and part.type else None
-        power = valve is not None and any(word in valve.kind.lower() for word in _POWER)
-        if valve is None or not power or not valve.sections:
+        if valve is None or not valve.output_pins or not valve.sections:
             continue
         pin = valve.sections[-1].pins.get("cathode")
         if pin is not None and part.point(pin) in circuit.node_of:

@@ -61,6 +61,5 @@ class Places:
 
     def _output_points(self, rails: Rails) -> Iterator[Point]:
         for part, valve in rails.sockets:
-            if "output" in valve.kind:
-                roles = valve.pins.items()
-                yield from (part.point(pin) for pin, e in roles if e.role in _ELECTRODES)
+            roles = valve.output_pins.items()
+            yield from (part.point(pin) for pin, e in roles if e.role in _ELECTRODES)

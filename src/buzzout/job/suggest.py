@@ -202,9 +202,7 @@ def _shop(farads: float, most: float) -> str:
 def _coupling(rails: Rails) -> Iterator[str]:
     """Coupling capacitors to the grids of output valves."""
     for part, valve in rails.sockets:
-        if "output" not in valve.kind:
-            continue
-        grids = [part.point(p) for p, e in valve.pins.items() if e.role == "grid"]
+        grids = [part.point(p) for p, e in valve.output_pins.items() if e.role == "grid"]
         near = rails.ways.reached(
             rails.ways.nodes(grids), lambda p: p.how == "resistor" and _small(p.part), rails.chassis
         )

@@ -31,7 +31,7 @@ def ht_on_grid(rails: Rails) -> Iterator[Violation]:
             if electrode.role != "grid" or rails.ways.node(point) not in rails.everywhere:
                 continue
             text = f"{_where(rails, point)} is on {point}, a control grid of {part.name}"
-            about = "" if "output" in valve.kind else "damage"
+            about = "" if pin in valve.output_pins else "damage"
             yield violation("ht-on-grid", text, (part.name,), (point,), about=about)
 
 
@@ -107,9 +107,7 @@ def shell_live(rails: Rails) -> Iterator[Violation]:
 def grid_leak(rails: Rails) -> Iterator[Violation]:
     """An output valve's grid that no resistor, track or winding joins to the chassis."""
     for part, valve in rails.sockets:
-        if "output" not in valve.kind:
-            continue
-        for pin, electrode in valve.pins.items():
+        for pin, electrode in valve.output_pins.items():
             node = rails.ways.node(part.point(pin))
             if electrode.role != "grid" or node in rails.everywhere or node < 0:
                 continue
@@ -155,7 +153,7 @@ def grid_high(rails: Rails) -> Iterator[Violation]:
 def grid_floats(rails: Rails) -> Iterator[Violation]:
     """A grid of another valve that nothing leads direct current to or from."""
     for part, valve, grid in floating(rails.circuit):
-        if "output" not in valve.kind:
+        if grid.pin not in valve.output_pins:
             text = f"nothing leads direct current to or from the grid {grid}"
             yield violation("grid-floats", text, (part.name,), (grid,))
 
@@ -170,9 +168,9 @@ def no_bias(rails: Rails) -> Iterator[Violation]:
     """An output valve with its cathode on the chassis whose grid nothing makes negative."""
     walls = rails.plus | rails.chassis
     for part, valve in rails.sockets:
-        if "output" not in valve.kind or not _grounded(rails, part, valve):
+        if not _grounded(rails, part, valve):
             continue
-        for pin, electrode in valve.pins.items():
+        for pin, electrode in valve.output_pins.items():
             node = rails.ways.node(part.point(pin))
             if electrode.role != "grid" or node in rails.everywhere or node < 0:
                 continue
@@ -185,9 +183,9 @@ def no_bias(rails: Rails) -> Iterator[Violation]:
 
 
 def _grounded(rails: Rails, part: Part, valve: Device) -> bool:
-    """Whether the cathode meets the chassis through nothing, or what a meter is hung across."""
+    """Whether an output cathode meets the chassis by nothing, or what a meter is hung across."""
     nodes = rails.ways.nodes(
-        part.point(pin) for pin, e in valve.pins.items() if e.role in ("cathode", "filament")
+        part.point(pin) for pin, e in valve.output_pins.items() if e.role in ("cathode", "filament")
     )
     reached = rails.ways.reached(
         nodes,
