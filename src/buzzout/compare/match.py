@@ -17,7 +17,7 @@ be searched at all.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Container, Iterable, Mapping
+from collections.abc import Callable, Container, Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -39,9 +39,11 @@ FIRST = 2  # rounds that ask for turned furniture first
 FEW, FEWER = 12, 2  # so many columns of one row are brought in at a time, fewer on a large board
 LARGE = 400  # drawn parts
 IDLE = 10  # steps; a round in which the solver had no more to do asks for more columns at a time
+SOLVABLE = 60_000  # columns; no search for whole numbers is begun over more
 SMALL = 1e-3  # a price within this of zero is zero
 ROUNDS = 60  # rounds of asking for columns before the bound is given up
 CLOSING = 4  # times that the gap is widened by what is owed before the proof is given up
+SCANNED = 200  # columns at hand, for which a round of asking for more counts as a step
 CLOSABLE = 20_000  # columns; where more could be in a better explanation, the gap is reported
 
 
@@ -63,8 +65,10 @@ def match(
     priced, bound = _priced(columns, effort, say, prove=prove)
     say("searching", 0.5)
     best = _best(columns, priced, bound, effort, prove=prove)
+    if best is None and known is not None:
+        return replace(known, bound=bound, steps=columns.programme.steps)
     if best is None:
-        return _rounded(columns, priced, bound, known.fits if known else ())
+        return _rounded(columns, priced, bound)
     if best.proven or not prove or columns.programme.steps >= effort:
         return best
     return _closed(columns, best, effort)
@@ -85,6 +89,7 @@ def _priced(columns: Columns, effort: int, say: Say, *, prove: bool) -> tuple[Re
         stuck = number > FEWEST and len(set(told[-SAME:])) == 1
         prices = Prices(columns, relaxed, few=few)
         missed = prices.missed()
+        columns.programme.steps += len(columns.meaning) // SCANNED
         if number <= FIRST and missed.frames:
             missed = _turns_only(missed, columns)
         best = max(best, relaxed.bound - prices.owed)
@@ -120,6 +125,8 @@ def _best(
     likely = most.copy()
     likely[: len(priced.reduced)][priced.reduced > room] = 0
     for limits in (likely, most):
+        if np.count_nonzero(limits) > SOLVABLE:
+            break
         answer = programme.solve(effort, limits)
         if answer and (limits is most or costs.errors(answer.cost) == target):
             return _read(columns, answer.values, answer.cost, bound)
@@ -144,7 +151,7 @@ def _closed(columns: Columns, best: Match, effort: int) -> Match:
         owed = prices.owed
     else:
         return best
-    if len(missed) > CLOSABLE:
+    if len(missed) > CLOSABLE or len(columns.meaning) > SOLVABLE:
         return best
     columns.add(missed)
     answer = programme.solve(effort, np.array(programme.most))
@@ -154,14 +161,13 @@ def _closed(columns: Columns, best: Match, effort: int) -> Match:
     return _read(columns, answer.values, answer.cost, bound)
 
 
-def _rounded(columns: Columns, priced: Relaxed, bound: float, known: Iterable[Fit]) -> Match:
-    """An explanation over one fit for each part: a known one, or what the relaxation makes most of.
+def _rounded(columns: Columns, priced: Relaxed, bound: float) -> Match:
+    """An explanation over one fit for each part: what the relaxation makes most of.
 
     To miss every part, and to call every part one too many, is always one.
     """
     values = np.zeros(len(columns.meaning))
     values[: len(priced.values)] = priced.values
-    values[[columns.fits[fit] for fit in known if fit in columns.fits]] += 1
     kept: set[int] = set()
     taken: set[tuple[str, int]] = set()
     for fit, column in sorted(columns.fits.items(), key=lambda item: -values[item[1]]):

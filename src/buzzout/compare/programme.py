@@ -22,6 +22,7 @@ OPTIMAL = highspy.HighsModelStatus.kOptimal
 SPENT = highspy.HighsModelStatus.kIterationLimit
 NODE = 1000  # steps that a node of the integer search is taken to cost
 FEWEST = 10  # nodes that are always searched
+HEAVY = 10_000  # columns; a pivot counts once for each so many: it takes so much longer
 PRIMAL = 4  # HiGHS: the primal simplex, which goes on from a solution when columns are added
 
 
@@ -53,7 +54,7 @@ class Answer:
 class Programme:
     """Columns with costs and limits; rows "at most" and "equal", known by name.
 
-    `steps` counts the pivots of the solver so far.
+    `steps` counts the pivots of the solver so far, and what else its user adds.
     """
 
     def __init__(self) -> None:
@@ -117,12 +118,14 @@ class Programme:
         """
         self._grow()
         costs = np.asarray(bare(np.array(self.costs)), dtype=np.float64)
-        solver = self._solver
-        solver.setOptionValue("simplex_iteration_limit", max(0, effort - self.steps))
+        solver, weight = self._solver, max(1, len(costs) // HEAVY)
+        solver.setOptionValue("simplex_iteration_limit", max(0, effort - self.steps) // weight)
         solver.run()
         if solver.getModelStatus() not in (OPTIMAL, SPENT):
             raise RuntimeError(solver.modelStatusToString(solver.getModelStatus()))
-        self.steps += max(0, solver.getInfo().simplex_iteration_count)
+        self.steps += weight * max(0, solver.getInfo().simplex_iteration_count)
+        if solver.getModelStatus() == SPENT:
+            self.steps = max(self.steps, effort)
         solution = solver.getSolution()
         prices = -np.array(solution.row_dual)
         level = np.array(self._equal, dtype=bool)
