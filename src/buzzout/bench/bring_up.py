@@ -224,8 +224,6 @@ def _points(line: Expected) -> str:
 
 
 def _told_line(line: Expected) -> str:
-    kind = " ac" if line.alternating else ""
-    low, high, most = (f"{round(v, 3) + 0.0:.3g}" for v in (line.low, line.high, line.most))
-    figures = f"{low} to {high} V{kind}, stop at {most} V"
+    figures = f"{line.between}, stop at {line.stop}"
     remark = f" ({line.remark})" if line.remark else ""
     return f"{figures:<40} read ______{remark}"

@@ -7,9 +7,10 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
 from buzzout.bench.faults import primary
+from buzzout.bench.meter import volts
 from buzzout.bench.settings import ALL, NO_OUTPUT, Setting
 from buzzout.catalogue import device
-from buzzout.circuit import Part, Point
+from buzzout.circuit import Part, Point, metered
 from buzzout.electrics.bringup import watched, weakest
 from buzzout.electrics.charts import Meter, VoltageLine, chart_lines
 from buzzout.electrics.common import common, feeding, reservoirs
@@ -44,6 +45,17 @@ class Expected:
     high: float
     most: float
     remark: str = ""
+
+    @property
+    def between(self) -> str:
+        """The range in words."""
+        low, high = (float(f"{v:.3g}") for v in (self.low, self.high))
+        return f"{volts(low, high)}{' ac' if self.alternating else ''}"
+
+    @property
+    def stop(self) -> str:
+        """Where to switch off, in words."""
+        return metered(self.most, "V", 3)
 
 
 def expected(setting: Setting, state: Operating) -> Iterator[Expected]:

@@ -9,6 +9,8 @@ from buzzout.compare import Comparison, Finding
 from buzzout.electrics.checks import Advice, Check, fewest_checks, meter_check
 from buzzout.electrics.resistance import Range
 
+_MILLI, _NOTHING = 0.1, 5e-5  # below the one in mV, at the other nothing [V]
+
 
 def check(finding: Finding, comparison: Comparison) -> Advice:
     """Where to put the probes to tell this finding from its remedy, or what else would tell.
@@ -50,3 +52,16 @@ def ohms(span: Range) -> str:
     if low < 0.5:
         return f"at most {shown}"
     return f"{printed(float(f'{low:.3g}'), 'ohm')} to {shown}"
+
+
+def volts(low: float, high: float) -> str:
+    """A range of volts with one prefix for both ends. [V].
+
+    >>> volts(0.0071, 0.0104), volts(-0.08, 0.1), volts(131.2, 145.0), volts(0.00001, 0.0)
+    ('7.1 to 10.4 mV', '-0.08 to 0.1 V', '131.2 to 145 V', '0 to 0 V')
+    """
+    largest = max(abs(low), abs(high))
+    size, unit = (1e-3, "mV") if _NOTHING < largest < _MILLI else (1.0, "V")
+    one, other = (0.0 if abs(v) <= _NOTHING else v / size for v in (low, high))
+    figures = 3 if unit == "mV" else 4
+    return f"{one:.{figures}g} to {other:.{figures}g} {unit}"

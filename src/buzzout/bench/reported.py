@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator
 from buzzout.bench.care import where as where_next
 from buzzout.bench.diagnose import Diagnosis, Next
 from buzzout.bench.faults import NOTHING
+from buzzout.bench.meter import volts
 from buzzout.bench.probe import OHMS, OPEN
 from buzzout.bench.readings import Line, Report, Step
 from buzzout.circuit import Quantity, Reading
@@ -49,9 +50,9 @@ def figure(value: float, unit: str) -> str:
 def between(line: Line) -> str:
     """The range of a line in words: 131 to 145 V."""
     unit = line.reading.value.unit
-    low, high = figure(line.low, unit), figure(line.high, unit)
-    number, _, prefixed = low.rpartition(" ")
-    return f"{number} to {high}" if number and high.endswith(f" {prefixed}") else f"{low} to {high}"
+    if unit == "V":
+        return volts(line.low, line.high)
+    return f"{figure(line.low, unit)} to {figure(line.high, unit)}"
 
 
 def _volts(value: float) -> str:
