@@ -57,7 +57,8 @@ def grid_circuits(net: Network) -> Iterator[GridCircuit]:
         wired = [(point, role, net.of[point]) for point, role in at if point in net.of]
         cathodes = [to_chassis[node] for _, role, node in wired if role in CATHODES]
         held = min(cathodes, default=0.0) > METER
-        for grid, node in ((point, node) for point, role, node in wired if role == "grid"):
+        grids = {node: point for point, role, node in reversed(wired) if role == "grid"}
+        for node, grid in reversed(grids.items()):  # several pins may be joined inside
             fixed = not held and node not in returns
             limit = 1e6 * _limit(device, fixed=fixed)
             yield GridCircuit(part.name, grid, device, float(to_chassis[node]), limit, fixed)

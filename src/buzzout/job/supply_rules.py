@@ -8,6 +8,7 @@ from itertools import combinations
 from buzzout.catalogue import Device
 from buzzout.catalogue.sources import citation
 from buzzout.circuit import Element, Part, Point, listed, printed
+from buzzout.electrics.common import common
 from buzzout.electrics.gridleak import METER, GridCircuit, grid_circuits
 from buzzout.job.discharge import discharges, ht_share
 from buzzout.job.passages import called
@@ -107,16 +108,29 @@ def shell_live(rails: Rails) -> Iterator[Violation]:
 def grid_leak(rails: Rails) -> Iterator[Violation]:
     """An output valve's grid that no resistor, track or winding joins to the chassis."""
     for part, valve in rails.sockets:
-        for pin, electrode in valve.output_pins.items():
-            node = rails.ways.node(part.point(pin))
-            if electrode.role != "grid" or node in rails.everywhere or node < 0:
-                continue
-            reached = rails.ways.reached([node], ohmic, rails.plus | rails.chassis)
+        for point, nodes in _grids(rails, part, valve):
+            reached = rails.ways.reached(nodes, ohmic, rails.plus | rails.chassis)
             if _to_chassis(rails, reached) or _bias(rails, reached):
                 continue
-            text = f"the grid {part.point(pin)} has no way to the chassis for direct current"
+            text = f"the grid {point} has no way to the chassis for direct current"
             told = _published(valve)
-            yield violation("grid-leak", text, (part.name,), (part.point(pin),), published=told)
+            yield violation("grid-leak", text, (part.name,), (point,), published=told)
+
+
+def _grids(rails: Rails, part: Part, valve: Device) -> Iterator[tuple[Point, list[int]]]:
+    """The output grids of a valve, each with its nodes: several pins may be joined inside.
+
+    One on the HT is another rule's, and one that the chassis has no point for is not asked for.
+    """
+    pins: dict[int, list[Point]] = {}
+    for pin, electrode in valve.output_pins.items():
+        if electrode.role == "grid" and rails.ways.node(part.point(pin)) >= 0:
+            pins.setdefault(electrode.section, []).append(part.point(pin))
+    for points in pins.values():
+        nodes = [rails.ways.node(point) for point in points]
+        if rails.everywhere.isdisjoint(nodes):
+            wired = (p for p, n in zip(points, nodes, strict=True) if rails.ways.at.get(n))
+            yield next(wired, points[0]), nodes
 
 
 def _published(valve: Device) -> str:
@@ -159,9 +173,10 @@ def grid_floats(rails: Rails) -> Iterator[Violation]:
 
 
 def _to_chassis(rails: Rails, nodes: frozenset[int]) -> bool:
-    """Whether direct current finds a way from these nodes to the chassis."""
+    """Whether direct current finds a way from these nodes to the chassis, or to the HT minus."""
     ends = {far for n in nodes for p, far in rails.ways.at.get(n, ()) if ohmic(p)}
-    return bool(rails.chassis & (ends | nodes))
+    minus = rails.chassis | rails.ways.nodes([common(rails.circuit)])
+    return bool(minus & (ends | nodes))
 
 
 def no_bias(rails: Rails) -> Iterator[Violation]:
@@ -170,14 +185,10 @@ def no_bias(rails: Rails) -> Iterator[Violation]:
     for part, valve in rails.sockets:
         if not _grounded(rails, part, valve):
             continue
-        for pin, electrode in valve.output_pins.items():
-            node = rails.ways.node(part.point(pin))
-            if electrode.role != "grid" or node in rails.everywhere or node < 0:
-                continue
-            reached = rails.ways.reached([node], ohmic, walls)
+        for point, nodes in _grids(rails, part, valve):
+            reached = rails.ways.reached(nodes, ohmic, walls)
             biased = bool(reached & (rails.minus | rails.raw)) or _coupled(rails, reached)
             if _to_chassis(rails, reached) and not biased:
-                point = part.point(pin)
                 text = f"{part.name} has its cathode on the chassis and no bias on {point}"
                 yield violation("no-bias", text, (part.name,), (point,))
 
