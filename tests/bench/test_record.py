@@ -128,6 +128,35 @@ def test_only_what_the_chassis_shows_was_changed_on_purpose(hall_job):
     assert "Wanted, and not carried out, or not seen: remove C1." in as_page(got, "owner")
 
 
+CAN = "can C30 square 32u 450V"
+
+
+@pytest.mark.parametrize(
+    ("before", "fitted", "done"),
+    [
+        (CAN, CAN, False),  # the old one is within the tolerance of the new one
+        (CAN, "can C30 square 33u 450V", True),
+        (CAN, "can C30 square 36u 450V", True),
+    ],
+)
+def test_a_part_within_a_tolerance_of_the_wanted_one_is_not_the_wanted_one(
+    hall_job, before, fitted, done
+):
+    chassis, wanted = hall_job.chassis, hall_job.chassis.parent / "wanted.departures.buzz"
+    kept = chassis.read_text(encoding="utf-8"), wanted.read_text(encoding="utf-8")
+    change = "change C30.square to 33u 450V"
+    try:
+        assert before in kept[0]
+        chassis.write_text(kept[0].replace(before, fitted), encoding="utf-8")
+        wanted.write_text(f'{kept[1]}{change} because "can be bought"\n', encoding="utf-8")
+        got = made(hall_job)
+    finally:
+        chassis.write_text(kept[0], encoding="utf-8")
+        wanted.write_text(kept[1], encoding="utf-8")
+    assert (change in [d.text for d in got.changed]) is done
+    assert (change in [d.text for d in got.wanted]) is not done
+
+
 def test_what_was_read_above_a_rating_comes_before_the_answer(hall_job):
     hall_job.readings.write_text(
         'found "r"\ninclude "chassis.found.buzz"\nstep 0\nreads C30.square to chassis 470V\n',
