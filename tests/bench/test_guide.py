@@ -40,6 +40,20 @@ at TS1.2
     assert "read as 1k" in "\n".join(told(found))
 
 
+def test_the_mains_side_and_its_earth_come_before_the_valves(tmp_path):
+    folder = begin(load(HALL), tmp_path / "job").folder
+    places = [look.place for look in looks(load(folder.chassis).sound())]
+    assert set(places[:4]) == {"T1", "M1", "F1", "S1"}
+
+
+def test_a_point_is_told_once_for_each_reason(tmp_path):
+    text = "strip TS1 3 tags\nat TS1.1\n  wire red to TS1.2\n  resistor 1k to TS1.2\n"
+    look = next(look for look in guide(tmp_path, text) if look.place == "TS1")
+    wire, resistor = (task.span.line for task in look.tasks[:2])
+    told = f"red wire of line {wire}; resistor of line {resistor}"
+    assert look.reasons == (f"TS1.2: seen from one end only: {told}", "never visited: 3")
+
+
 def test_unread_and_unseen_are_asked_for(tmp_path):
     text = """strip TS1 3 tags
 at TS1.1

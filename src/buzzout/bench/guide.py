@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from buzzout.circuit import CHASSIS, NOWHERE, Circuit, Link, Part, Point, Span
 from buzzout.compare import compare
 from buzzout.job import Item, Listing, PunchList
+from buzzout.job.places import Places
 from buzzout.language import Loaded
 from buzzout.language.coverage import Coverage, coverage, written
 
@@ -53,11 +54,26 @@ class Look:
         """What one visit to this place settles."""
         return sum(task.worth for task in self.tasks)
 
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """Why, a line for each point and reason; what waits for a first visit is in one line."""
+        words: dict[tuple[Point, str], list[str]] = {}
+        for task in self.tasks:
+            words.setdefault((task.at, task.why), []).append(task.words)
+        lines = [
+            ("" if at == Point(self.place) else f"{at}: ")
+            + ": ".join(filter(None, (why, "; ".join(filter(None, told)))))
+            for (at, why), told in words.items() if why != "never visited"
+        ]  # fmt: skip
+        unvisited = [at.pin or at.owner for at, why in words if why == "never visited"]
+        return (*lines, *([f"never visited: {' '.join(unvisited)}"] if unvisited else []))
+
 
 def looks(loaded: Loaded, punch: PunchList | None = None) -> tuple[Look, ...]:
     """All places with something open, the one that settles most first.
 
-    A contradiction stands before everything else: what rests on it is not worth comparing.
+    A contradiction stands before everything else: what rests on it is not worth comparing. Then
+    comes what the comparison could not verify and can hurt, then the mains side and its earth.
     """
     tasks = list(_tasks(loaded, coverage(loaded)))
     if punch is not None:
@@ -66,7 +82,8 @@ def looks(loaded: Loaded, punch: PunchList | None = None) -> tuple[Look, ...]:
     for task in tasks:
         places.setdefault(task.at.owner, []).append(task)
     found = [Look(place, _ordered(own)) for place, own in places.items()]
-    return tuple(sorted(found, key=lambda look: (-_first(look), -look.worth)))
+    mains = _on_mains(loaded)
+    return tuple(sorted(found, key=lambda look: (_rank(look, mains), -look.worth)))
 
 
 def glance(
@@ -102,8 +119,23 @@ def _ordered(tasks: list[Task]) -> tuple[Task, ...]:
     return tuple(sorted(dict.fromkeys(tasks), key=lambda t: -t.worth))
 
 
-def _first(look: Look) -> int:
-    return int(look.tasks[0].why == "contradiction")
+def _rank(look: Look, mains: frozenset[str]) -> int:
+    """The smaller, the earlier."""
+    whys = {task.why for task in look.tasks}
+    if "contradiction" in whys:
+        return 0
+    if "not verified, and it can hurt" in whys:
+        return 1
+    return 2 if look.place in mains else 3
+
+
+def _on_mains(loaded: Loaded) -> frozenset[str]:
+    """The furniture that the drawing has on the mains, or on the protective earth."""
+    if loaded.drawing is None:
+        return frozenset()
+    places = Places(loaded.drawing)
+    furniture = (part for part in loaded.drawing.parts.values() if part.furniture)
+    return frozenset(p.name for p in furniture if places.of(p.points) & {"mains", "earth"})
 
 
 def _tasks(loaded: Loaded, covered: Coverage) -> Iterator[Task]:
@@ -184,18 +216,7 @@ def told(found: Iterable[Look], most: int | None = None) -> list[str]:
     lines: list[str] = []
     for number, look in enumerate(rows[:most], 1):
         lines.append(f"{number}. {look.place}")
-        lines += [f"     {row}" for row in _reasons(look)]
+        lines += [f"     {row}" for row in look.reasons]
     if most is not None and len(rows) > most:
         lines.append(f"… and {len(rows) - most} more places (--all)")
     return lines
-
-
-def _reasons(look: Look) -> Iterator[str]:
-    """One line a reason; pins that wait for nothing but a first visit go on one line."""
-    unvisited = [t.at.pin or t.at.owner for t in look.tasks if t.why == "never visited"]
-    for task in look.tasks:
-        if task.why != "never visited":
-            at = "" if task.at == Point(look.place) else f"{task.at}: "
-            yield f"{at}{task.why}{': ' if task.words else ''}{task.words}"
-    if unvisited:
-        yield f"never visited: {' '.join(unvisited)}"
